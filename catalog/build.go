@@ -1,0 +1,89 @@
+package catalog
+
+import "allup/model"
+
+// Build is a build file, checked: every id names a record of Parts, and every
+// number lies in its range. What the file leaves out holds its default.
+type Build struct {
+	Name    string
+	File    string
+	Rotors  int
+	Limit   BuildLimit
+	Slots   Slots
+	Extras  []Extra // sorted by ID
+	Weighed map[string]model.Mass
+	Air     AirConditions
+	Flight  Flight
+	Flown   []FlownHover
+	Packs   PackFilter
+	Goal    Goal
+
+	// Parts is the catalogue that the build was read against, with the build's
+	// own inline records over it.
+	Parts *Catalogue
+}
+
+// BuildLimit is the mass that the build must keep under.
+type BuildLimit struct {
+	model.Limit
+	Rules []string   // ids of thresholds, as the file gives them; empty for a plain mass
+	Rule  string     // the id of the strictest of them; "" for a plain mass
+	Spare model.Mass // kept back below the limit
+}
+
+// Slots holds ids of records. Frame, Motor, Prop, Board and Pack list candidates;
+// the first is what the build carries. Gear is all carried at once, and may hold
+// an id more than once.
+type Slots struct {
+	Frame, Motor, Prop, Board, Pack []string
+	Gear                            []string
+}
+
+// Extra is anything else on board.
+type Extra struct {
+	ID        string
+	Name      string
+	Mass      model.Mass
+	Weighed   bool
+	Tolerance *model.Mass
+	WithPack  bool // travels with any pack
+}
+
+// AirConditions are the air that the build flies in and the temperature of its pack.
+type AirConditions struct {
+	Altitude        model.Length
+	Temperature     *model.Temperature // nil: standard at that altitude
+	PackTemperature *model.Temperature // nil: as tested
+}
+
+// Flight says when to land, and what is flown until then.
+type Flight struct {
+	LandPerCell model.Voltage
+	Reserve     float64 // fraction of the capacity left on landing
+	PunchCharge float64 // charge left at which a punch-out is judged
+	Phases      []Phase
+}
+
+// Phase is one part of a repeating flight cycle: a multiple of weight, or full throttle.
+type Phase struct {
+	Duration model.Time
+	Thrust   float64 // times weight; 0 where Full
+	Full     bool
+}
+
+// FlownHover is a hover that was flown and measured.
+type FlownHover struct {
+	Mass  model.Mass
+	Power model.Power
+}
+
+// PackFilter is what rank may choose from. Empty fields do not restrict.
+type PackFilter struct {
+	Cells       []int
+	Chemistries []model.Chemistry
+	Plugs       []string
+	MaxMass     *model.Mass
+}
+
+// Goal holds the weights of the ranking, each zero or more, not all zero.
+type Goal struct{ Time, Punch, Price float64 }

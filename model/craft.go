@@ -1,0 +1,99 @@
+package model
+
+import "math"
+
+// Rotor is one motor with its propeller and its share of the speed controller, in
+// the air that it works in.
+type Rotor struct {
+	Propeller  Propeller
+	Motor      Motor
+	Controller Controller
+	Air        Density
+}
+
+// RotorPoint is a rotor at work.
+type RotorPoint struct {
+	Speed      AngularSpeed
+	Thrust     Force
+	Torque     Torque
+	ShaftPower Power
+	Motor      MotorPoint
+	BusPower   Power // what the controller draws
+}
+
+// AtSpeed is the rotor turning at a speed.
+func (r Rotor) AtSpeed(w AngularSpeed) RotorPoint {
+	q := r.Propeller.Torque(w, r.Air)
+	m := r.Motor.Drive(q, w)
+	return RotorPoint{
+		Speed: w, Thrust: r.Propeller.Thrust(w, r.Air), Torque: q, ShaftPower: Power(float64(q) * float64(w)),
+		Motor: m, BusPower: m.Power / Power(r.Controller.Efficiency),
+	}
+}
+
+// AtThrust is the rotor giving a thrust.
+func (r Rotor) AtThrust(t Force) RotorPoint { return r.AtSpeed(r.Propeller.SpeedFor(t, r.Air)) }
+
+// SpeedAt is the speed at which the motor sees a voltage. The voltage rises with speed.
+func (r Rotor) SpeedAt(v Voltage) AngularSpeed {
+	free := float64(r.Motor.Kv) * float64(v) // no load is faster than this
+	if r.Motor.Estimated {
+		return AngularSpeed(free * EstimatedLoadedSpeed)
+	}
+	needs := func(w float64) float64 {
+		return float64(r.Motor.Drive(r.Propeller.Torque(AngularSpeed(w), r.Air), AngularSpeed(w)).Voltage) - float64(v)
+	}
+	return r.solveSpeed(free, needs)
+}
+
+// SpeedAtCurrent is the speed at which the motor draws a current. It is zero where the
+// motor's no-load current is already above it.
+func (r Rotor) SpeedAtCurrent(i Current) AngularSpeed {
+	over := func(w float64) float64 {
+		return float64(r.Motor.Drive(r.Propeller.Torque(AngularSpeed(w), r.Air), AngularSpeed(w)).Current) - float64(i)
+	}
+	hi := 1000.0
+	for range 40 {
+		if over(hi) > 0 {
+			break
+		}
+		hi *= 2
+	}
+	return r.solveSpeed(hi, over)
+}
+
+// solveSpeed is the root of a function that rises with speed, between 0 and hi.
+func (r Rotor) solveSpeed(hi float64, f func(float64) float64) AngularSpeed {
+	f0 := f(0)
+	if f0 >= 0 {
+		return 0
+	}
+	return AngularSpeed(bracketRoot(0, f0, hi, f(hi), 1e-10*math.Abs(f0), f))
+}
+
+// Craft is a build without its pack, as the physics sees it.
+type Craft struct {
+	Rotors     int
+	Dry        Mass // everything but the pack
+	Rotor      Rotor
+	GearPower  Power   // board, camera, transmitter, receiver, drawn from the bus
+	ThrustLoss float64 // fraction of thrust lost to arms, guards and ducts
+}
+
+// Hover is the craft in hover at a mass.
+type Hover struct {
+	Mass  Mass
+	Rotor RotorPoint
+	Power Power // all rotors and the gear, from the bus
+}
+
+// Lift is the craft giving a multiple of its weight at a mass: 1 is hover. Each
+// rotor's thrust is multiple x m g0 (1 + ThrustLoss)/Rotors.
+func (c Craft) Lift(m Mass, multiple float64) Hover {
+	thrust := Force(multiple * float64(m.Weight()) * (1 + c.ThrustLoss) / float64(c.Rotors))
+	p := c.Rotor.AtThrust(thrust)
+	return Hover{Mass: m, Rotor: p, Power: Power(c.Rotors)*p.BusPower + c.GearPower}
+}
+
+// Hover is the craft in hover at a mass.
+func (c Craft) Hover(m Mass) Hover { return c.Lift(m, 1) }

@@ -1,0 +1,268 @@
+package model
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/optimize"
+)
+
+// How a steady resistance R, which is all that slow tests fix, is taken apart
+// (assumptions from memory; the 10 s resistance of the cells in the reference data is
+// 0.6 to 0.7 of the steady one).
+const (
+	FastShare      = 0.65 // R0 / R
+	RCTime    Time = 20   // tau
+)
+
+// One-sigma weights of the tested metrics in the identification, relative, and the
+// prior of the curve's shift about zero, per cell.
+const (
+	SigmaCapacity           = 0.01
+	SigmaEnergy             = 0.01
+	SigmaMidVoltage         = 0.003
+	SigmaBurst              = 0.03
+	SigmaShift      Voltage = 0.020
+)
+
+// DoubtfulSigma is the residual beyond which metrics contradict each other.
+const DoubtfulSigma = 3
+
+// Residual is how far the circuit's simulated test is from a tested metric, in sigmas.
+type Residual struct {
+	Metric string // "capacity", "energy", "mid voltage", "burst power", "burst current" or "shift"
+	Sigma  float64
+}
+
+// Identification is a circuit with how well it meets what it was made from.
+type Identification struct {
+	Circuit   Circuit
+	Residuals []Residual
+}
+
+// Doubtful is the residual furthest beyond 3 sigma; ok is false where there is none,
+// that is where the metrics go together.
+func (id Identification) Doubtful() (worst Residual, ok bool) {
+	for _, r := range id.Residuals {
+		if math.Abs(r.Sigma) > DoubtfulSigma && math.Abs(r.Sigma) > math.Abs(worst.Sigma) {
+			worst, ok = r, true
+		}
+	}
+	return worst, ok
+}
+
+// ErrTooFewMetrics means that metrics do not fix a circuit: a capacity or an energy,
+// and a burst power or current, are the least.
+var ErrTooFewMetrics = errors.New("a tested pack needs capacity or energy, and burst power or burst current")
+
+// Identify finds the circuit whose simulated tests are nearest to the tested
+// metrics, by least squares on log capacity, log resistance and the curve's shift, each
+// residual divided by its sigma. Metrics that were not measured drop out.
+//
+// It starts from closed forms and follows Gauss-Newton steps through gonum's Newton
+// method, the Jacobian by forward differences. ErrTooFewMetrics is the only error that
+// plausible metrics can cause; figures that no circuit comes near are kept with their
+// residuals, for the caller to call doubtful.
+func Identify(cells int, curve Curve, m TestedMetrics) (Identification, error) {
+	f, err := newMetricFit(cells, curve, m)
+	if err != nil {
+		return Identification{}, err
+	}
+	problem := optimize.Problem{
+		Func: func(x []float64) float64 { return f.at(x).cost },
+		Grad: func(grad, x []float64) {
+			f.linearise(x)
+			copy(grad, f.gradient[:])
+		},
+		Hess: func(hess *mat.SymDense, x []float64) {
+			f.linearise(x)
+			for i := range 3 {
+				for j := i; j < 3; j++ {
+					hess.SetSym(i, j, f.hessian[i][j])
+				}
+			}
+		},
+	}
+	settings := &optimize.Settings{
+		GradientThreshold: 1e-3,
+		MajorIterations:   50,
+		FuncEvaluations:   300,
+		Converger:         &optimize.FunctionConverge{Absolute: 1e-7, Iterations: 1},
+	}
+	best, err := optimize.Minimize(problem, []float64{0, 0, 0}, settings, &optimize.Newton{})
+	// A line search that can no longer improve ends with an error at the optimum; whether
+	// it is one is seen from the location, which is always filled.
+	if best == nil || len(best.X) != 3 || math.IsInf(best.F, 1) {
+		return Identification{}, fmt.Errorf("no circuit near the tested metrics: %w", err)
+	}
+	p := f.at(best.X)
+	id := Identification{Circuit: f.circuit(best.X)}
+	for i := range f.count {
+		id.Residuals = append(id.Residuals, Residual{Metric: f.terms[i].metric, Sigma: p.residual[i]})
+	}
+	return id, nil
+}
+
+// metricFit is the least-squares problem of Identify: at most 5 residuals in 3
+// parameters (log Q/q0, log R/r0, shift/SigmaShift).
+type metricFit struct {
+	cells  int
+	curve  Curve
+	tested TestedMetrics
+	q0, r0 float64
+
+	terms [5]metricTerm
+	count int
+
+	last struct {
+		x     [3]float64
+		valid bool
+		point fitPoint
+	}
+	linearAt    [3]float64
+	linearValid bool
+	gradient    [3]float64
+	hessian     [3][3]float64
+}
+
+type metricTerm struct {
+	metric        string
+	tested, sigma float64
+	simulated     func(o *simulatedTests) float64
+}
+
+type simulatedTests struct {
+	discharge Discharge
+	mid       Voltage
+	burst     Burst
+}
+
+type fitPoint struct {
+	residual [5]float64
+	cost     float64
+}
+
+func newMetricFit(cells int, curve Curve, m TestedMetrics) (*metricFit, error) {
+	if (m.Capacity <= 0 && m.Energy <= 0) || (m.BurstPower <= 0 && m.BurstCurrent <= 0) {
+		return nil, ErrTooFewMetrics
+	}
+	f := &metricFit{cells: cells, curve: curve, tested: m}
+	n := float64(cells)
+	add := func(metric string, tested, sigma float64, simulated func(*simulatedTests) float64) {
+		if tested > 0 {
+			f.terms[f.count] = metricTerm{metric, tested, sigma * tested, simulated}
+			f.count++
+		}
+	}
+	add("capacity", float64(m.Capacity), SigmaCapacity, func(o *simulatedTests) float64 { return float64(o.discharge.Delivered) })
+	add("energy", float64(m.Energy), SigmaEnergy, func(o *simulatedTests) float64 { return float64(o.discharge.Energy) })
+	add("mid voltage", float64(m.MidVoltage), SigmaMidVoltage, func(o *simulatedTests) float64 { return float64(o.mid) })
+	// Power and current at a fixed voltage are one figure: count it once.
+	if m.BurstPower > 0 {
+		add("burst power", float64(m.BurstPower), SigmaBurst, func(o *simulatedTests) float64 { return float64(o.burst.Power) })
+	} else {
+		add("burst current", float64(m.BurstCurrent), SigmaBurst, func(o *simulatedTests) float64 { return float64(o.burst.Current) })
+	}
+	f.terms[f.count] = metricTerm{metric: "shift"}
+	f.count++
+
+	// Closed forms to start from: nearly all of the charge is delivered, and the burst
+	// ends where a steady resistance takes the open voltage down to the end voltage.
+	f.q0 = float64(m.Capacity) / 0.98
+	if m.Capacity <= 0 {
+		f.q0 = float64(m.Energy) / (3.6 * n) / 0.98
+	}
+	end := n * float64(m.Protocol.BurstEndPerCell)
+	i := float64(m.BurstCurrent)
+	if m.BurstPower > 0 {
+		i = float64(m.BurstPower) / end
+	}
+	used := float64(m.Protocol.ConditioningCurrent) * float64(m.Protocol.ConditioningTime)
+	if rise := i - float64(m.Protocol.ConditioningCurrent); rise > 0 && m.Protocol.Ramp > 0 {
+		used += (i + float64(m.Protocol.ConditioningCurrent)) / 2 * rise / m.Protocol.Ramp
+	}
+	left := min(max(1-used/f.q0, 0.1), 1)
+	f.r0 = max(n*float64(curve.At(left))-end, 0.02*n) / i
+	return f, nil
+}
+
+// circuit makes one of parameters, held within a factor of e^3 of the start so that
+// a wild trial step cannot overflow.
+func (f *metricFit) circuit(x []float64) Circuit {
+	r := Resistance(f.r0 * math.Exp(min(max(x[1], -3), 3)))
+	return Circuit{
+		Cells: f.cells, Curve: f.curve,
+		Capacity: Charge(f.q0 * math.Exp(min(max(x[0], -3), 3))),
+		R0:       r * Resistance(FastShare), R1: r * Resistance(1-FastShare), Tau: RCTime,
+		Shift: Voltage(x[2]) * SigmaShift,
+	}
+}
+
+// at is the residuals and half their sum of squares at x.
+func (f *metricFit) at(x []float64) fitPoint {
+	key := [3]float64{x[0], x[1], x[2]}
+	if f.last.valid && f.last.x == key {
+		return f.last.point
+	}
+	c := f.circuit(x)
+	var o simulatedTests
+	proto := f.tested.Protocol
+	load := ConstantPower(proto.DischargePower)
+	if proto.DischargePower <= 0 {
+		load = ConstantCurrent(proto.DischargeCurrent)
+	}
+	if f.tested.Capacity > 0 || f.tested.Energy > 0 || f.tested.MidVoltage > 0 {
+		o.discharge = c.Discharge(load, Stop{PerCell: proto.DischargeEndPerCell})
+	}
+	if f.tested.MidVoltage > 0 {
+		o.mid = c.Discharge(load, Stop{Reserve: (1 + o.discharge.ChargeLeft) / 2}).EndVoltage
+	}
+	o.burst = c.BurstTest(proto)
+
+	var p fitPoint
+	for i := range f.count - 1 {
+		t := &f.terms[i]
+		p.residual[i] = (t.simulated(&o) - t.tested) / t.sigma
+	}
+	p.residual[f.count-1] = x[2]
+	for i := range f.count {
+		p.cost += p.residual[i] * p.residual[i] / 2
+	}
+	f.last.x, f.last.point, f.last.valid = key, p, true
+	return p
+}
+
+// linearise fills gradient and Gauss-Newton Hessian at x.
+func (f *metricFit) linearise(x []float64) {
+	key := [3]float64{x[0], x[1], x[2]}
+	if f.linearValid && f.linearAt == key {
+		return
+	}
+	const h = 1e-5
+	base := f.at(x)
+	var jacobian [3][5]float64
+	for j := range 3 {
+		y := key
+		y[j] += h
+		moved := f.at(y[:])
+		for i := range f.count {
+			jacobian[j][i] = (moved.residual[i] - base.residual[i]) / h
+		}
+	}
+	for a := range 3 {
+		f.gradient[a] = 0
+		for i := range f.count {
+			f.gradient[a] += jacobian[a][i] * base.residual[i]
+		}
+		for b := range 3 {
+			f.hessian[a][b] = 0
+			for i := range f.count {
+				f.hessian[a][b] += jacobian[a][i] * jacobian[b][i]
+			}
+		}
+	}
+	f.last.x, f.last.point = key, base
+	f.linearAt, f.linearValid = key, true
+}

@@ -1,0 +1,77 @@
+package model
+
+import "math"
+
+// Default half-widths of a mass: what a pocket scale shows, and how far a data sheet
+// tends to be from the part.
+const (
+	WeighedTolerance   Mass = 0.1 * Gram
+	CatalogueTolerance      = 0.03 // of the mass
+)
+
+// MassItem is one line of a mass budget: Count identical parts.
+type MassItem struct {
+	Each      Mass
+	Count     int
+	Weighed   bool
+	Tolerance *Mass // half-width of one; nil for the default
+}
+
+// Total is the mass of all of the item's parts.
+func (i MassItem) Total() Mass { return Mass(i.Count) * i.Each }
+
+// HalfWidth is the greatest error of one part that is still expected.
+func (i MassItem) HalfWidth() Mass {
+	switch {
+	case i.Tolerance != nil:
+		return *i.Tolerance
+	case i.Weighed:
+		return WeighedTolerance
+	}
+	return CatalogueTolerance * i.Each
+}
+
+// Uncertainty is the standard uncertainty of the item: a rectangular distribution of
+// its half-width, identical parts fully correlated.
+//
+// Source: JCGM 100:2008, 4.3.7 and 5.2.2.
+func (i MassItem) Uncertainty() Mass {
+	return Mass(float64(i.Count) * float64(i.HalfWidth()) / math.Sqrt(3))
+}
+
+// MassBudget is what a craft is made of.
+type MassBudget []MassItem
+
+// Total is the sum of the items.
+func (b MassBudget) Total() Mass {
+	var m Mass
+	for _, i := range b {
+		m += i.Total()
+	}
+	return m
+}
+
+// Uncertainty is the combined standard uncertainty, different parts independent. Twice
+// it is the expanded uncertainty.
+//
+// Source: JCGM 100:2008, 5.1.2.
+func (b MassBudget) Uncertainty() Mass {
+	var sum float64
+	for _, i := range b {
+		u := float64(i.Uncertainty())
+		sum += u * u
+	}
+	return Mass(math.Sqrt(sum))
+}
+
+// ChanceOver is the chance that a mass with a normal standard uncertainty breaks a
+// limit. Without uncertainty it is 0 or 1.
+func (l Limit) ChanceOver(m, uncertainty Mass) float64 {
+	if uncertainty <= 0 {
+		if l.Allows(m) {
+			return 0
+		}
+		return 1
+	}
+	return math.Erfc(float64(l.Mass-m)/float64(uncertainty)/math.Sqrt2) / 2
+}

@@ -1,0 +1,180 @@
+package model
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// StaticPoint is one row of a propeller's static table: the coefficients of
+// T = CT rho n^2 D^4 and P = CP rho n^3 D^5 at a speed, n in revolutions per second.
+//
+// Source of the definitions: Deters, Ananda, Selig, AIAA 2014-2151, equations 3 and 4.
+type StaticPoint struct {
+	Speed  AngularSpeed
+	CT, CP float64
+}
+
+// Knowledge says what a figure of propulsion rests on, best first.
+type Knowledge string
+
+// Kinds of knowledge of a propeller's coefficients.
+const (
+	FromStaticTable  Knowledge = "static-table" // measured coefficients against speed
+	FromThrustTest   Knowledge = "thrust-test"  // a stand's table of this motor with this propeller
+	FromCoefficients Knowledge = "coefficients" // one stated pair
+	FromGeometry     Knowledge = "geometry"     // diameter, pitch and blades only
+)
+
+// Propeller is a propeller's size and its static coefficients.
+type Propeller struct {
+	Diameter Length
+	Pitch    Length
+	Blades   int
+	Known    Knowledge
+
+	// SigmaCT and SigmaFM are one standard deviation: of CT relative, of the figure of
+	// merit absolute.
+	SigmaCT, SigmaFM float64
+
+	points []StaticPoint // one or more, speeds rising
+}
+
+// Standard deviations of coefficients that were measured: static tables of the
+// reference data repeat to about this (assumption).
+const (
+	measuredSigmaCT = 0.03
+	measuredSigmaFM = 0.02
+)
+
+// NewPropeller is a propeller with coefficients known at one or more speeds, which must
+// be in rising order and positive; the thrust must rise with speed.
+func NewPropeller(diameter, pitch Length, blades int, known Knowledge, points []StaticPoint) (Propeller, error) {
+	p := Propeller{
+		Diameter: diameter, Pitch: pitch, Blades: blades, Known: known,
+		SigmaCT: measuredSigmaCT, SigmaFM: measuredSigmaFM, points: slices.Clone(points),
+	}
+	if len(points) == 0 || !(diameter > 0) {
+		return Propeller{}, fmt.Errorf("a propeller needs a diameter and coefficients at one speed at least")
+	}
+	for i, pt := range points {
+		switch {
+		case !(pt.CT > 0) || !(pt.CP > 0):
+			return Propeller{}, fmt.Errorf("coefficients ct %g and cp %g must be positive", pt.CT, pt.CP)
+		case i > 0 && !(pt.Speed > points[i-1].Speed):
+			return Propeller{}, fmt.Errorf("speed %.6g rpm does not rise above %.6g rpm", pt.Speed.RPM(), points[i-1].Speed.RPM())
+		case i > 0 && !(p.ctAt(pt.Speed)*sq(pt.Speed) > p.ctAt(points[i-1].Speed)*sq(points[i-1].Speed)):
+			return Propeller{}, fmt.Errorf("thrust falls from %.6g to %.6g rpm", points[i-1].Speed.RPM(), pt.Speed.RPM())
+		}
+	}
+	return p, nil
+}
+
+func sq(w AngularSpeed) float64 { return float64(w) * float64(w) }
+
+// GeometryPropeller estimates the coefficients from size alone:
+//
+//	CT = exp(-3.171 + 1.414 p/D) (B/2)^0.623,  CP = sqrt(2/pi) CT^1.5 / FM
+//
+// with FM 0.55 +- 0.10 from 2.6 in and 0.47 +- 0.06 below. The scatter of CT is one
+// standard deviation of 20 %.
+//
+// Source: fitted to the 30 static runs of propellers of 2.5 to 5 in of the UIUC Propeller
+// Database (Brandt, Deters, Ananda, Dantsker, Selig). Modern thick blades and arms in the wake are outside it.
+func GeometryPropeller(diameter, pitch Length, blades int) (Propeller, error) {
+	ct := math.Exp(-3.171+1.414*float64(pitch/diameter)) * math.Pow(float64(blades)/2, 0.623)
+	fm, sigma := 0.55, 0.10
+	if diameter < 2.6*Inch {
+		fm, sigma = 0.47, 0.06
+	}
+	p, err := NewPropeller(diameter, pitch, blades, FromGeometry, []StaticPoint{{CT: ct, CP: PowerCoefficient(ct, fm)}})
+	p.SigmaCT, p.SigmaFM = 0.20, sigma
+	return p, err
+}
+
+// FigureOfMerit of a rotor with these coefficients: ideal over actual shaft power in hover.
+//
+// Source: momentum theory, FM = sqrt(2/pi) CT^1.5 / CP in propeller coefficients.
+func FigureOfMerit(ct, cp float64) float64 { return math.Sqrt(2/math.Pi) * math.Pow(ct, 1.5) / cp }
+
+// PowerCoefficient is the CP that goes with a CT at a figure of merit.
+func PowerCoefficient(ct, fm float64) float64 { return math.Sqrt(2/math.Pi) * math.Pow(ct, 1.5) / fm }
+
+// IdealPower is the momentum-theory power of a rotor that hovers: T^1.5/sqrt(2 rho A).
+func IdealPower(thrust Force, air Density, area float64) Power {
+	return Power(math.Pow(float64(thrust), 1.5) / math.Sqrt(2*float64(air)*area))
+}
+
+// DiskArea is the area that the propeller sweeps, m2.
+func (p Propeller) DiskArea() float64 { return math.Pi / 4 * float64(p.Diameter) * float64(p.Diameter) }
+
+// Coefficients at a speed: straight lines in the table, held flat outside it.
+func (p Propeller) Coefficients(w AngularSpeed) (ct, cp float64) {
+	i, f := p.place(w)
+	a := p.points[i]
+	if f == 0 {
+		return a.CT, a.CP
+	}
+	b := p.points[i+1]
+	return a.CT + f*(b.CT-a.CT), a.CP + f*(b.CP-a.CP)
+}
+
+func (p Propeller) ctAt(w AngularSpeed) float64 { ct, _ := p.Coefficients(w); return ct }
+
+// place is the table interval that holds a speed and how far into it the speed is.
+func (p Propeller) place(w AngularSpeed) (i int, fraction float64) {
+	last := len(p.points) - 1
+	if w <= p.points[0].Speed || last == 0 {
+		return 0, 0
+	}
+	if w >= p.points[last].Speed {
+		return last, 0
+	}
+	for p.points[i+1].Speed < w {
+		i++
+	}
+	a, b := p.points[i].Speed, p.points[i+1].Speed
+	return i, float64((w - a) / (b - a))
+}
+
+// Thrust at a speed in air of a density.
+func (p Propeller) Thrust(w AngularSpeed, air Density) Force {
+	ct, _ := p.Coefficients(w)
+	n, d := w.RevPerSecond(), float64(p.Diameter)
+	return Force(ct * float64(air) * n * n * d * d * d * d)
+}
+
+// Torque at a speed in air of a density: shaft power over speed.
+func (p Propeller) Torque(w AngularSpeed, air Density) Torque {
+	_, cp := p.Coefficients(w)
+	n, d := w.RevPerSecond(), float64(p.Diameter)
+	return Torque(cp * float64(air) * n * n * d * d * d * d * d / (2 * math.Pi))
+}
+
+// SpeedFor is the speed at which the propeller gives a thrust.
+func (p Propeller) SpeedFor(thrust Force, air Density) AngularSpeed {
+	d := float64(p.Diameter)
+	// n^2 CT(n) = k
+	k := float64(thrust) / (float64(air) * d * d * d * d)
+	at := func(ct float64) AngularSpeed { return AngularSpeed(2 * math.Pi * math.Sqrt(k/ct)) }
+	first, last := p.points[0], p.points[len(p.points)-1]
+	if w := at(first.CT); w <= first.Speed || len(p.points) == 1 {
+		return w
+	}
+	if w := at(last.CT); w >= last.Speed {
+		return w
+	}
+	short := func(w float64) float64 {
+		n := w / (2 * math.Pi)
+		return p.ctAt(AngularSpeed(w))*n*n - k
+	}
+	lo, hi := float64(first.Speed), float64(last.Speed)
+	for _, pt := range p.points[1:] {
+		if f := short(float64(pt.Speed)); f >= 0 {
+			hi = float64(pt.Speed)
+			break
+		}
+		lo = float64(pt.Speed)
+	}
+	return AngularSpeed(bracketRoot(lo, short(lo), hi, short(hi), 1e-12*k, short))
+}
