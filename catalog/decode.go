@@ -1,0 +1,357 @@
+package catalog
+
+import (
+	"bytes"
+	"cmp"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+	"unicode/utf8"
+
+	"github.com/BurntSushi/toml"
+)
+
+const (
+	// maxFileSize is far above any catalogue and below what would fill the memory.
+	maxFileSize = 64 << 20
+	// maxNesting bounds the recursion of the TOML parser.
+	maxNesting = 100
+	// probeBudget bounds the bytes that finding lines of faults may read over.
+	probeBudget = 1 << 28
+	// minProbes is how many lines are found whatever the size of the file.
+	minProbes = maxListed
+	// maxHints bounds the guesses at what was meant, each of which looks at all ids.
+	maxHints = 200
+)
+
+// document is one file being read, with the faults and oddities found in it so far.
+type document struct {
+	file     string
+	data     []byte
+	faults   []located[InputError]
+	warnings []located[Warning]
+	spare    [][]string // key lists of finished tables, for the next ones
+	hints    int
+
+	// For the lines of faults; empty until the first is asked for.
+	meta   toml.MetaData
+	top    map[string]toml.Primitive
+	opened map[string]map[string]toml.Primitive // tables already opened
+	probes int
+}
+
+// located is something to report whose line is still to be found.
+type located[T InputError | Warning] struct {
+	what T
+	path []string // of the key that it is about
+}
+
+// readAll reads a file of at most maxFileSize. A larger one is an [InputErrors];
+// other errors are the reader's.
+func readAll(file string, r io.Reader) ([]byte, error) {
+	data, err := io.ReadAll(io.LimitReader(r, maxFileSize+1))
+	if err != nil {
+		return nil, err
+	}
+	if len(data) > maxFileSize {
+		return nil, InputErrors{{File: file, Msg: fmt.Sprintf("the file is larger than %d MB", maxFileSize>>20)}}
+	}
+	return data, nil
+}
+
+// parse makes a tree of a TOML text. Its error is the one fault that kept the text
+// from being TOML.
+func parse(file string, data []byte) (*document, *table, error) {
+	data = bytes.TrimPrefix(data, []byte("\ufeff"))
+	d := &document{file: file, data: data}
+	refuse := func(fault InputError) (*document, *table, error) {
+		fault.File = file
+		return nil, nil, InputErrors{fault}
+	}
+	if fault, ok := unreadable(data); ok {
+		return refuse(fault)
+	}
+	shape := outline(data)
+	if shape.tooDeep > 0 {
+		return refuse(InputError{Line: shape.tooDeep, Msg: fmt.Sprintf("lists and tables are nested more than %d deep", maxNesting)})
+	}
+	values, ok := parseChunks(data, shape.cuts)
+	if !ok {
+		var err error
+		if values, err = parseWhole(data); err != nil {
+			return refuse(syntaxFault(data, err))
+		}
+	}
+	return d, &table{doc: d, values: values}, nil
+}
+
+// parseWhole runs the parser, which panics on what it takes for its own mistakes.
+// Decoding into an interface leaves the parser's tree as it is, without a copy.
+func parseWhole(data []byte) (values map[string]any, err error) {
+	defer func() {
+		if r := recover(); r != nil {
+			err = fmt.Errorf("%v", r)
+		}
+	}()
+	var tree any
+	if _, err := toml.NewDecoder(bytes.NewReader(data)).Decode(&tree); err != nil {
+		return nil, err
+	}
+	values, _ = tree.(map[string]any)
+	return values, nil
+}
+
+// index parses the text once more, keeping what the search for lines needs. It
+// reports whether there is anything to search in.
+func (d *document) index() bool {
+	if d.opened == nil {
+		d.opened = map[string]map[string]toml.Primitive{}
+		meta, err := toml.NewDecoder(bytes.NewReader(d.data)).Decode(&d.top)
+		if err != nil {
+			d.top = nil
+		}
+		d.meta = meta
+	}
+	return d.top != nil
+}
+
+// probe is a value that refuses to be decoded, which makes the parser say where it stands.
+type probe struct{}
+
+var errProbe = errors.New("here")
+
+// UnmarshalTOML implements [toml.Unmarshaler].
+func (*probe) UnmarshalTOML(any) error { return errProbe }
+
+// line is the line of a key, 0 where it is not known. Without a path it is the first.
+// The parser has no other way to tell positions; for a table without a header of
+// its own it is the line of the first key in it.
+func (d *document) line(path []string) int {
+	if len(path) == 0 {
+		return 1
+	}
+	if d.probes++; d.probes > max(minProbes, probeBudget/(len(d.data)+1)) || !d.index() {
+		return 0
+	}
+	if line := d.position(path); line > 0 {
+		return line
+	}
+	for _, key := range d.meta.Keys() {
+		if len(key) > len(path) && slices.Equal(key[:len(path)], path) {
+			return d.position(key)
+		}
+	}
+	return 0
+}
+
+func (d *document) position(path []string) int {
+	prims := d.top
+	for i, key := range path {
+		prim, ok := prims[key]
+		if !ok {
+			return 0
+		}
+		if i == len(path)-1 {
+			err := d.meta.PrimitiveDecode(prim, new(probe))
+			parsed, _ := errors.AsType[toml.ParseError](err)
+			return parsed.Position.Line
+		}
+		name := toml.Key(path[:i+1]).String()
+		next, ok := d.opened[name]
+		if !ok {
+			if err := d.meta.PrimitiveDecode(prim, &next); err != nil {
+				return 0
+			}
+			d.opened[name] = next
+		}
+		prims = next
+	}
+	return 0
+}
+
+// result ends the reading of a file: its warnings and, as an error, its faults, by line.
+func (d *document) result() ([]Warning, error) {
+	d.inFileOrder()
+	var faults InputErrors
+	for _, f := range d.faults {
+		f.what.Line = d.line(f.path)
+		faults = append(faults, f.what)
+	}
+	slices.SortStableFunc(faults, byLine)
+	var warnings []Warning
+	for _, w := range d.warnings {
+		w.what.Line = d.line(w.path)
+		warnings = append(warnings, w.what)
+	}
+	slices.SortStableFunc(warnings, warningsByLine)
+	if len(faults) == 0 {
+		return warnings, nil
+	}
+	return warnings, faults
+}
+
+// inFileOrder sorts faults, where there are too many to find the line of each, so
+// that the first ones of the file get theirs.
+func (d *document) inFileOrder() {
+	if len(d.faults) <= minProbes || !d.index() {
+		return
+	}
+	keys := d.meta.Keys()
+	place := make(map[string]int, len(keys))
+	for i, key := range keys {
+		place[key.String()] = i
+	}
+	slices.SortStableFunc(d.faults, func(a, b located[InputError]) int {
+		return cmp.Compare(place[toml.Key(a.path).String()], place[toml.Key(b.path).String()])
+	})
+}
+
+// didYouMean is a guess at what a misspelt word means. The candidates are asked for only if a guess is still allowed.
+func (d *document) didYouMean(word string, candidates func() []string) string {
+	if d.hints++; d.hints > maxHints {
+		return ""
+	}
+	return didYouMean(word, candidates())
+}
+
+// unreadable finds what the parser reports badly, or would die of.
+func unreadable(data []byte) (InputError, bool) {
+	switch {
+	case bytes.HasPrefix(data, []byte("\xff\xfe")), bytes.HasPrefix(data, []byte("\xfe\xff")), bytes.IndexByte(data[:min(len(data), 64)], 0) >= 0:
+		return InputError{Line: 1, Msg: "the file is not UTF-8 text (it looks like UTF-16 or a binary file); save it as UTF-8"}, true
+	case !utf8.Valid(data):
+		at := 0
+		for {
+			r, size := utf8.DecodeRune(data[at:])
+			if r == utf8.RuneError && size == 1 {
+				break
+			}
+			at += size
+		}
+		return InputError{
+			Line: 1 + bytes.Count(data[:at], []byte("\n")), Value: fmt.Sprintf("byte 0x%02x", data[at]),
+			Msg: "is not UTF-8; save the file as UTF-8",
+		}, true
+	}
+	return InputError{}, false
+}
+
+// syntaxFault says in a pilot's words what keeps a text from being TOML.
+func syntaxFault(data []byte, err error) InputError {
+	parsed, ok := errors.AsType[toml.ParseError](err)
+	if !ok {
+		return InputError{Msg: "not valid TOML", Hint: printable(err.Error())}
+	}
+	fault := InputError{Line: max(1, parsed.Position.Line)}
+	if key, twice := strings.CutSuffix(parsed.Message, "' has already been defined."); twice {
+		return duplicateFault(data, fault, strings.TrimPrefix(key, "Key '"))
+	}
+	if f, foreign := foreignFormat(data); foreign {
+		f.Line = fault.Line
+		return f
+	}
+	if strings.Contains(parsed.Message, "end table name") && strings.HasSuffix(parsed.Message, `'\n' instead`) && fault.Line > 1 {
+		fault.Line-- // the parser has taken the line break already
+	}
+	fault.Msg = "not valid TOML: " + printable(parsed.Message)
+	fault.Hint = syntaxHint(parsed.Message, lineText(data, fault.Line))
+	return fault
+}
+
+// duplicateFault says that a key or an id is there twice, and where it is first.
+func duplicateFault(data []byte, fault InputError, key string) InputError {
+	fault.Field = printable(key)
+	first := ""
+	d := &document{data: data[:lineStart(data, fault.Line)]}
+	if _, err := parseWhole(d.data); err == nil && d.index() {
+		for _, k := range d.meta.Keys() {
+			if k.String() == key {
+				first = fmt.Sprintf(" (first in line %d)", d.position(k))
+				break
+			}
+		}
+	}
+	fault.Msg = "is here a second time" + first
+	switch strings.Count(key, ".") {
+	case 0:
+		fault.Hint = "write it once"
+	default:
+		if strings.HasPrefix(lineText(data, fault.Line), "[") {
+			fault.Hint = "an id is a key, so a second record with the same id in one file is an error: give it another id or remove it"
+		} else {
+			fault.Hint = "a field is given once: remove one of the two"
+		}
+	}
+	return fault
+}
+
+const tomlHint = "the file should have lines of [table] and field = value; `allup new` writes an example"
+
+// foreignFormat recognises files that are no TOML at all.
+func foreignFormat(data []byte) (InputError, bool) {
+	text := bytes.TrimSpace(data)
+	first, _, _ := bytes.Cut(text, []byte("\n"))
+	switch {
+	case bytes.HasPrefix(text, []byte("{")), bytes.HasPrefix(text, []byte(`[{`)), bytes.HasPrefix(text, []byte("[\n")):
+		return InputError{Msg: "not valid TOML: this looks like JSON", Hint: tomlHint}, true
+	case bytes.HasPrefix(text, []byte("<")):
+		return InputError{Msg: "not valid TOML: this looks like HTML or XML", Hint: tomlHint}, true
+	case !bytes.ContainsAny(first, "=[#") && (bytes.Count(first, []byte(",")) > 1 || bytes.Count(first, []byte(";")) > 1 || bytes.Count(first, []byte("\t")) > 1):
+		return InputError{Msg: "not valid TOML: this looks like a CSV table", Hint: tomlHint}, true
+	}
+	return InputError{}, false
+}
+
+// syntaxHint guesses the slip behind a syntax fault from its text and its line.
+func syntaxHint(message, line string) string {
+	_, value, assigned := strings.Cut(line, "=")
+	value = strings.TrimSpace(value)
+	switch {
+	case strings.Contains(message, "is out of range for"):
+		return "no number of an aircraft is that large"
+	case strings.Contains(message, "control characters"):
+		return "remove the character, which most editors do not show"
+	case strings.Contains(message, "end table name"):
+		return "a table name stands in brackets: [gear.buzzer]"
+	case strings.Contains(message, "array terminator"):
+		return "a list is not closed, or a comma is missing in it"
+	case strings.Contains(message, "hexadecimal digits"), strings.Contains(message, "invalid escape"):
+		return `a \ in a text begins a code: write \\ for it`
+	case strings.Contains(message, "but got ','") && assigned:
+		return "write decimals with a point: 31.9, not 31,9"
+	case strings.Contains(message, "unexpected EOF"), strings.Contains(message, "unterminated"), strings.Contains(message, "strings cannot contain newlines"):
+		return "a quote or a bracket is not closed"
+	case assigned && value == "":
+		return "a value is missing behind the ="
+	case assigned && (value[0] == '.' || strings.HasPrefix(value, "-.")):
+		return "write a digit before the point: 0.5, not .5"
+	case assigned && (value[0] >= 'a' && value[0] <= 'z' || value[0] >= 'A' && value[0] <= 'Z'):
+		return `texts and ids stand in quotes: "lark-35"`
+	case assigned && value[0] >= '0' && value[0] <= '9':
+		return "a number stands alone: the unit is in the name of the field"
+	case !assigned && !strings.HasPrefix(line, "["):
+		return "a line is a [table], or a field with = and its value"
+	}
+	return ""
+}
+
+// lineStart is the offset of a line, counted from 1.
+func lineStart(data []byte, line int) int {
+	at := 0
+	for ; line > 1; line-- {
+		end := bytes.IndexByte(data[at:], '\n')
+		if end < 0 {
+			return len(data)
+		}
+		at += end + 1
+	}
+	return at
+}
+
+// lineText is a line without the blanks around it.
+func lineText(data []byte, line int) string {
+	text, _, _ := bytes.Cut(data[lineStart(data, line):], []byte("\n"))
+	return string(bytes.TrimSpace(text))
+}

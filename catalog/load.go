@@ -1,0 +1,180 @@
+package catalog
+
+import (
+	"errors"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+
+	"allup/model"
+)
+
+// Load reads layers of records, each over the ones before: a record replaces the
+// one of the same kind and id in an earlier layer. Faults of all files come together
+// as [InputErrors]; an error of another type is a file that could not be read.
+func Load(layers ...Layer) (*Catalogue, []Warning, error) {
+	l := loader{cat: New(), records: records{curves: map[model.Chemistry]model.Curve{}}, owner: map[string]int{}}
+	for i, layer := range layers {
+		l.layer = i
+		for _, file := range layer.Files {
+			if err := l.load(layer.Name, file); err != nil {
+				return nil, nil, err
+			}
+		}
+	}
+	l.checkThrustTests()
+	if len(l.faults) > 0 {
+		return nil, l.warnings, l.faults
+	}
+	return l.cat, l.warnings, nil
+}
+
+// loader is a load under way.
+type loader struct {
+	cat      *Catalogue
+	records  records
+	layer    int            // the number of the layer being read
+	owner    map[string]int // the layer of each id
+	faults   InputErrors
+	warnings []Warning
+}
+
+// load reads one file. Its error is a failure to read it; faults are kept.
+func (l *loader) load(layer string, file File) error {
+	l.cat.files[fileKey{layer, file.Name}] = file
+	data, err := file.read()
+	if faults, ok := errors.AsType[InputErrors](err); ok {
+		l.faults = append(l.faults, faults...)
+		return nil
+	}
+	if err != nil {
+		return fmt.Errorf("reading records: %w", err)
+	}
+	d, root, err := parse(file.Name, data)
+	if faults, ok := errors.AsType[InputErrors](err); ok {
+		l.faults = append(l.faults, faults...)
+		return nil
+	}
+	source := Source{Layer: layer, File: file.Name}
+	for _, kind := range Kinds() {
+		if t := root.child(string(kind)); t != nil {
+			l.loadKind(kind, t, source)
+		}
+	}
+	if len(root.values) == 0 {
+		// An empty file is a catalogue of nothing; so is one of comments only.
+		root.odd("no-records", "", 0, "the file has no records")
+	}
+	root.done()
+	warnings, err := d.result()
+	l.warnings = append(l.warnings, warnings...)
+	if faults, ok := errors.AsType[InputErrors](err); ok {
+		l.faults = append(l.faults, faults...)
+	}
+	return nil
+}
+
+// loadKind reads the records of one kind of a file, by id so that the order of
+// faults and warnings without a line does not change from run to run.
+func (l *loader) loadKind(kind Kind, t *table, source Source) {
+	for _, id := range slices.Sorted(maps.Keys(t.values)) {
+		record := t.child(id)
+		if record == nil {
+			continue
+		}
+		if inner, ok := onlyTable(record); ok {
+			whole := showKey(id + "." + inner)
+			t.fault(id, InputError{Msg: "holds nothing but a table of the name " + showKey(inner), Hint: "an id with a dot in it stands in quotes: [" + string(kind) + "." + whole + "]"})
+			continue
+		}
+		if fault, bad := checkID(id); bad {
+			record.fault("", fault)
+		} else {
+			l.checkOwner(kind, id, t, source)
+		}
+		l.owner[id] = l.layer
+		l.records.read(l.cat, kind, id, record, source)
+	}
+	t.done()
+}
+
+// onlyTable is the name of the table that is all there is in a record, other than
+// those that records have: the sign of an id with a dot in it.
+func onlyTable(record *table) (name string, ok bool) {
+	if len(record.values) != 1 {
+		return "", false
+	}
+	for key, value := range record.values {
+		_, isTable := value.(map[string]any)
+		return key, isTable && key != "tested" && key != "circuit"
+	}
+	return "", false
+}
+
+// checkOwner refuses an id that another record has already.
+func (l *loader) checkOwner(kind Kind, id string, t *table, source Source) {
+	other, otherKind, taken := l.cat.Record(id)
+	if !taken {
+		return
+	}
+	where := printable(other.Source.File)
+	if other.Source.Layer == "built-in" {
+		where = "the built-in catalogue"
+	} else if other.Source == source {
+		where = "this file"
+	}
+	switch {
+	case otherKind != kind:
+		t.fault(id, InputError{Msg: "is also the id of " + otherKind.noun() + " in " + where, Hint: "an id names one record, whatever its kind: choose another"})
+	case l.owner[id] == l.layer:
+		t.fault(id, InputError{Msg: "is here a second time (first in " + where + ")", Hint: "an id is a key, so a second record with the same id beside it is an error: give it another id or remove it"})
+	}
+}
+
+// checkThrustTests refuses thrust tests of parts that no layer has.
+func (l *loader) checkThrustTests() {
+	for _, id := range l.cat.IDs(KindThrustTest) {
+		test := l.cat.ThrustTests[id]
+		l.checkTestPart(test, "motor", KindMotor, test.Motor)
+		l.checkTestPart(test, "prop", KindProp, test.Prop)
+	}
+}
+
+func (l *loader) checkTestPart(test *ThrustTest, key string, kind Kind, id string) {
+	found, ok := l.cat.Lookup(id)
+	if id == "" || ok && found == kind {
+		return
+	}
+	fault := InputError{
+		File: test.Source.File, Line: l.cat.line(test.Source, string(KindThrustTest), test.ID, key),
+		Field: strings.Join([]string{string(KindThrustTest), showKey(test.ID), key}, "."),
+	}
+	fault.Value, fault.Msg, fault.Hint = l.cat.unknown(kind, id)
+	l.faults = append(l.faults, fault)
+}
+
+// maxID is the longest id.
+const maxID = 64
+
+// reserved begins the ids of records that stand in a build file itself.
+const reserved = "inline-"
+
+// checkID refuses ids that could not be typed in a command or told apart.
+func checkID(id string) (InputError, bool) {
+	const allowed = "lower-case letters, digits and - _ . with a letter or digit first, up to 64 characters"
+	odd := func(r rune) bool {
+		return !(r >= 'a' && r <= 'z' || r >= '0' && r <= '9' || r == '-' || r == '_' || r == '.')
+	}
+	switch {
+	case id == "" || len(id) > maxID || strings.ContainsFunc(id, odd) || strings.ContainsRune("-_.", rune(id[0])):
+		fault := InputError{Value: quote(id), Msg: "cannot be an id", Allowed: allowed}
+		if lower := strings.ToLower(id); lower != id && len(id) <= maxID && !strings.ContainsFunc(lower, odd) {
+			fault.Hint = `did you mean "` + lower + `"?`
+		}
+		return fault, true
+	case strings.HasPrefix(id, reserved):
+		return InputError{Value: quote(id), Msg: "cannot be an id: the names from \"inline-\" on are those of records inside build files"}, true
+	}
+	return InputError{}, false
+}

@@ -1,0 +1,193 @@
+package catalog_test
+
+import (
+	"bytes"
+	"errors"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	"allup/catalog"
+	"allup/model"
+)
+
+func gear(id string, grams string) string { return "[gear." + id + "]\nmass_g = " + grams + "\n" }
+
+func TestBuiltin(t *testing.T) {
+	c, warnings, err := catalog.Load(catalog.Builtin())
+	if err != nil || len(warnings) > 0 {
+		t.Fatalf("Load(Builtin) = %v, %v", warnings, err)
+	}
+	for _, kind := range catalog.Kinds() {
+		if len(c.IDs(kind)) == 0 {
+			t.Errorf("the built-in catalogue has no %s", kind)
+		}
+	}
+}
+
+func TestLayers(t *testing.T) {
+	below := memoryLayer("built-in", map[string][]byte{"a.toml": []byte(gear("cam", "9.8") + gear("rx", "1.4"))})
+	above := memoryLayer("user", map[string][]byte{"b.toml": []byte("\n" + gear("cam", "10.2"))})
+	c, warnings, err := catalog.Load(below, above)
+	if err != nil || len(warnings) > 0 {
+		t.Fatalf("Load = %v, %v", warnings, err)
+	}
+	want := map[string]*catalog.Gear{
+		"cam": {Common: catalog.Common{ID: "cam", Name: "cam", Mass: 10.2 * model.Gram, Source: catalog.Source{Layer: "user", File: "b.toml"}}},
+		"rx":  {Common: catalog.Common{ID: "rx", Name: "rx", Mass: 1.4 * model.Gram, Source: catalog.Source{Layer: "built-in", File: "a.toml"}}},
+	}
+	if diff := cmp.Diff(want, c.Gear, sameValues()); diff != "" {
+		t.Errorf("gear differs (-want +got):\n%s", diff)
+	}
+	lines := map[string]int{}
+	for _, id := range c.IDs(catalog.KindGear) {
+		source, _ := c.Locate(id)
+		lines[id] = source.Line
+	}
+	if diff := cmp.Diff(map[string]int{"cam": 2, "rx": 3}, lines); diff != "" {
+		t.Errorf("lines differ (-want +got):\n%s", diff)
+	}
+	if kind, ok := c.Lookup("cam"); kind != catalog.KindGear || !ok {
+		t.Errorf("Lookup(cam) = %v, %v", kind, ok)
+	}
+	if _, ok := c.Locate("nothing"); ok {
+		t.Error("Locate(nothing) found something")
+	}
+	if got := c.Nearest(catalog.KindGear, "came"); got != "cam" {
+		t.Errorf("Nearest(came) = %q, want cam", got)
+	}
+}
+
+// TestConflicts has ids that are taken, in one layer and across two; the faults of
+// all files come together.
+func TestConflicts(t *testing.T) {
+	below := memoryLayer("user", map[string][]byte{"below.toml": []byte(gear("cam", "9.8"))})
+	above := memoryLayer("parts", map[string][]byte{
+		"a.toml": []byte("[board.cam]\nmass_g = 5\n"),
+		"b.toml": []byte(gear("rx", "1.4")),
+		"c.toml": []byte(gear("tx", "-1") + gear("rx", "1.4")),
+	})
+	_, _, err := catalog.Load(below, above)
+	want := `a.toml:1: board.cam: is also the id of a piece of gear in below.toml; an id names one record, whatever its kind: choose another
+c.toml:2: gear.tx.mass_g: -1 is out of range; allowed: above 0, up to 5000 g
+c.toml:3: gear.rx: is here a second time (first in b.toml); an id is a key, so a second record with the same id beside it is an error: give it another id or remove it`
+	if err == nil || err.Error() != want {
+		t.Errorf("Load error = %v\nwant %s", err, want)
+	}
+	if fault, ok := errors.AsType[catalog.InputError](err); !ok || fault.File != "a.toml" || fault.Line != 1 {
+		t.Errorf("errors.AsType = %v, %v, want the fault of a.toml", fault, ok)
+	}
+}
+
+func TestPathLayers(t *testing.T) {
+	dir := t.TempDir()
+	write := func(name, text string) string {
+		path := filepath.Join(dir, name)
+		if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return path
+	}
+	file := write("b.toml", gear("cam", "9.8"))
+	write("a.toml", gear("rx", "1.4"))
+	write("notes.txt", "no records")
+	write(".hidden.toml", "no records = ")
+	if err := os.Mkdir(filepath.Join(dir, "sub.toml"), 0o755); err != nil {
+		t.Fatal(err)
+	}
+
+	layer, err := catalog.PathLayer(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c, _, err := catalog.Load(layer)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if diff := cmp.Diff([]string{"cam", "rx"}, c.IDs(catalog.KindGear)); diff != "" {
+		t.Errorf("ids of the folder differ (-want +got):\n%s", diff)
+	}
+	if source, _ := c.Locate("cam"); source != (catalog.Source{Layer: "parts", File: file, Line: 1}) {
+		t.Errorf("Locate(cam) = %v, want %s:1", source, file)
+	}
+
+	if layer, err = catalog.PathLayer(file); err != nil {
+		t.Fatal(err)
+	}
+	if c, _, err = catalog.Load(layer); err != nil || len(c.Gear) != 1 {
+		t.Errorf("Load(file) = %v, %v", c, err)
+	}
+	if layer, err := catalog.UserLayer(filepath.Join(dir, "none")); err != nil || len(layer.Files) != 0 {
+		t.Errorf("UserLayer(none) = %v, %v, want an empty layer", layer, err)
+	}
+	if layer, err := catalog.UserLayer(dir); err != nil || len(layer.Files) != 2 {
+		t.Errorf("UserLayer = %v, %v, want two files", layer, err)
+	}
+
+	empty := t.TempDir()
+	for _, path := range []string{filepath.Join(dir, "none"), empty, ""} {
+		_, err := catalog.PathLayer(path)
+		if _, isPath := errors.AsType[*fs.PathError](err); !isPath {
+			t.Errorf("PathLayer(%q) error = %v, want a path error", path, err)
+		}
+	}
+	layer, err = catalog.PathLayer(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	os.Remove(file)
+	if _, _, err := catalog.Load(layer); !errors.Is(err, fs.ErrNotExist) {
+		t.Errorf("Load of a file that has gone = %v, want it not to exist", err)
+	}
+}
+
+func TestTooLarge(t *testing.T) {
+	data := bytes.Repeat([]byte("# comment\n"), 7<<20)
+	_, _, err := catalog.Load(memoryLayer("parts", map[string][]byte{"big.toml": data}))
+	if want := "big.toml: the file is larger than 64 MB"; err == nil || err.Error() != want {
+		t.Errorf("Load error = %v, want %s", err, want)
+	}
+}
+
+// TestLargeFiles: a file that is parsed in pieces has the faults of one that is not.
+func TestLargeFiles(t *testing.T) {
+	data := string(manyPacks(3000))
+	lines := strings.Count(data, "\n")
+	for _, test := range []struct{ name, text, want string }{
+		{"value", data + "[gear.x]\nmass_g = -1\n", "big.toml:84002: gear.x.mass_g: -1 is out of range; allowed: above 0, up to 5000 g"},
+		{"syntax", data + "[gear.x\n", "big.toml:84001: not valid TOML: expected '.' or ']' to end table name, but got '\\n' instead; a table name stands in brackets: [gear.buzzer]"},
+		{"duplicate", data + "[pack.sedge-00000]\nmass_g = 3\n", "big.toml:84001: pack.sedge-00000: is here a second time (first in line 1); an id is a key, so a second record with the same id in one file is an error: give it another id or remove it"},
+		{"late table", strings.Replace(data, "[pack.sedge-00000.tested]", "[pack.later.tested]", 1) + "[pack.sedge-00000.tested]\ncapacity_mah = 400\nburst_power_w = 690\n[pack.later]\nchemistry = \"lipo\"\ncells = 4\nrated_mah = 450\nmass_g = 45\n", ""},
+		{"long string", data + "[gear.x]\nmass_g = 1\nnote = '''" + data + "'''\n", "note: "},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			_, _, err := catalog.Load(memoryLayer("parts", map[string][]byte{"big.toml": []byte(test.text)}))
+			switch {
+			case test.want == "" && err != nil:
+				t.Errorf("Load error = %v, want none", err)
+			case test.want != "" && (err == nil || !strings.Contains(err.Error(), test.want)):
+				t.Errorf("Load error = %v (of %d lines), want %s", err, lines, test.want)
+			}
+		})
+	}
+}
+
+// TestManyFaults: a large file with a fault in every record is still reported soon.
+func TestManyFaults(t *testing.T) {
+	data := bytes.ReplaceAll(manyPacks(10000), []byte("cells = 4"), []byte("cels = 40"))
+	_, _, err := catalog.Load(memoryLayer("parts", map[string][]byte{"big.toml": data}))
+	faults, ok := errors.AsType[catalog.InputErrors](err)
+	if !ok || len(faults) != 10000 {
+		t.Fatalf("Load error has %d faults, want 10000", len(faults))
+	}
+	if text := err.Error(); strings.Count(text, "\n") != 50 || !strings.HasSuffix(text, "and 9950 more") {
+		t.Errorf("error text has %d lines and ends %q", strings.Count(text, "\n")+1, text[len(text)-40:])
+	}
+	if faults[0].Line == 0 {
+		t.Error("the first fault has no line")
+	}
+}

@@ -1,0 +1,171 @@
+package catalog
+
+import (
+	"strings"
+
+	"allup/model"
+)
+
+func (r *records) readPack(t *table, c Common) *Pack {
+	p := &Pack{
+		Common:     c,
+		Chemistry:  readChemistry(t),
+		Cells:      t.count("cells", cellsOf().must()),
+		Rated:      scaled(t, "rated_mah", model.MilliAmpH, ratedCharge().must()),
+		Size:       readBox(t, "size_mm"),
+		Plug:       t.text("plug"),
+		MaxCurrent: optional(t, "max_current_a", model.Current(1), packCurrent()),
+	}
+	checkPackMass(t, p)
+	if tested := t.child("tested"); tested != nil {
+		p.Tested = readTested(tested, p)
+		tested.done()
+	}
+	if circuit := t.child("circuit"); circuit != nil {
+		p.Circuit = r.readCircuit(circuit, p)
+		circuit.done()
+	}
+	return p
+}
+
+func chemistryNames() []string {
+	var names []string
+	for _, c := range model.Chemistries() {
+		names = append(names, string(c))
+	}
+	return names
+}
+
+func readChemistry(t *table) model.Chemistry {
+	if !t.has("chemistry") {
+		t.lack("chemistry", "one of "+quotedList(chemistryNames()))
+	}
+	return t.chemistry("chemistry", 0, t.text("chemistry"))
+}
+
+// chemistry checks the name of a chemistry; "" stands for one reported already.
+func (t *table) chemistry(key string, index int, name string) model.Chemistry {
+	if name == "" {
+		return ""
+	}
+	for _, c := range model.Chemistries() {
+		if string(c) == name {
+			return c
+		}
+	}
+	t.faultAt(key, index, InputError{
+		Value: quote(name), Msg: "is not a chemistry", Allowed: quotedList(chemistryNames()),
+		Hint: t.doc.didYouMean(name, chemistryNames),
+	})
+	return ""
+}
+
+// quotedList writes words as TOML texts, with commas.
+func quotedList(words []string) string {
+	return `"` + strings.Join(words, `", "`) + `"`
+}
+
+// readTested reads the figures of a bench test. A figure that the file gives may not
+// be zero: zero stands for one that was not measured.
+func readTested(t *table, p *Pack) *model.TestedMetrics {
+	m := &model.TestedMetrics{Protocol: model.UsualProtocol(p.Rated, p.Cells)}
+	readProtocol(t, &m.Protocol)
+	m.Capacity = scaled(t, "capacity_mah", model.MilliAmpH, deliveredMAh())
+	m.Energy = scaled(t, "energy_wh", model.WattHour, span(0.02, 500, "Wh"))
+	m.MidVoltage = scaled(t, "mid_voltage_v", model.Voltage(1), span(2, 30, "V"))
+	m.BurstPower = scaled(t, "burst_power_w", model.Power(1), span(0.5, 20000, "W"))
+	m.BurstCurrent = scaled(t, "burst_current_a", model.Current(1), span(0.1, 1000, "A"))
+	if c, ok := t.number("ambient_c", span(-30, 60, "degrees Celsius")); ok {
+		m.Ambient = model.Celsius(c)
+	}
+	p.TestDate = t.date("date")
+	p.TestSource = t.text("source")
+	if !t.has("capacity_mah") && !t.has("energy_wh") {
+		t.fault("", InputError{Msg: "has neither capacity_mah nor energy_wh", Allowed: "at least one of the two, and one of burst_power_w and burst_current_a"})
+	}
+	if !t.has("burst_power_w") && !t.has("burst_current_a") {
+		t.fault("", InputError{Msg: "has neither burst_power_w nor burst_current_a", Allowed: "at least one of the two, and one of capacity_mah and energy_wh"})
+	}
+	checkTested(t, m, p)
+	return m
+}
+
+// readProtocol replaces what the file states of the usual protocol.
+func readProtocol(t *table, p *model.Protocol) {
+	if t.has("discharge_power_w") && t.has("discharge_current_a") {
+		t.fault("discharge_current_a", InputError{Msg: "contradicts discharge_power_w beside it", Hint: "keep the one that the tester held constant"})
+	}
+	override(&p.DischargePower, t, "discharge_power_w", positive(5000, "W"))
+	if override(&p.DischargeCurrent, t, "discharge_current_a", positive(1000, "A")) {
+		p.DischargePower = 0
+	}
+	override(&p.DischargeEndPerCell, t, "discharge_end_v_per_cell", endVoltage())
+	override(&p.BurstEndPerCell, t, "burst_end_v_per_cell", burstVoltage())
+	override(&p.Ramp, t, "ramp_a_per_s", positive(1000, "A/s"))
+	conditioning := t.child("conditioning")
+	if conditioning == nil {
+		return
+	}
+	// Without conditioning the burst starts from full: zeros are figures here.
+	override(&p.ConditioningCurrent, conditioning, "current_a", span(0, 1000, "A").must())
+	override(&p.ConditioningTime, conditioning, "seconds", span(0, 3600, "s").must())
+	conditioning.done()
+}
+
+// override replaces a value by the file's, if it has a good one.
+func override[T ~float64](value *T, t *table, key string, w want) bool {
+	v, ok := t.number(key, w)
+	if ok {
+		*value = T(v)
+	}
+	return ok
+}
+
+// readCircuit reads a circuit that was fitted to a bench log.
+func (r *records) readCircuit(t *table, p *Pack) *model.Circuit {
+	c := &model.Circuit{
+		Cells:    p.Cells,
+		Capacity: scaled(t, "capacity_mah", model.MilliAmpH, deliveredMAh().must()),
+		R0:       scaled(t, "r0_mohm", model.MilliOhm, packResistance().must()),
+		R1:       scaled(t, "r1_mohm", model.MilliOhm, span(0, 5000, "mohm").must()),
+		Tau:      scaled(t, "tau_s", model.Time(1), positive(3600, "s").must()),
+		Shift:    scaled(t, "shift_mv", model.Voltage(1e-3), span(-600, 600, "mV per cell")),
+	}
+	const what = "two or more voltages per cell at even steps of charge, empty first, [3.0, ..., 4.2]"
+	if t.has("curve_v") && t.has("shift_mv") {
+		t.fault("curve_v", InputError{Msg: "contradicts shift_mv beside it", Hint: "keep curve_v, which is the pack's own curve, or shift_mv, which moves the usual one"})
+	}
+	if !t.has("curve_v") {
+		t.take("curve_v")
+		c.Curve = r.curve(p.Chemistry)
+		return c
+	}
+	values := t.numbers("curve_v", span(1.5, 4.6, "V per cell"), what)
+	if values == nil {
+		return c
+	}
+	volts := make([]model.Voltage, len(values))
+	for i, v := range values {
+		volts[i] = model.Voltage(v)
+	}
+	curve, err := model.EvenCurve(volts)
+	if err != nil {
+		t.fault("curve_v", InputError{Msg: err.Error(), Allowed: what})
+		return c
+	}
+	c.Curve = curve
+	return c
+}
+
+// curve is the open-circuit curve of a chemistry; empty for one that was refused.
+func (r *records) curve(chemistry model.Chemistry) model.Curve {
+	if curve, ok := r.curves[chemistry]; ok {
+		return curve
+	}
+	curve, err := model.CurveOf(chemistry)
+	if err != nil {
+		return model.Curve{}
+	}
+	r.curves[chemistry] = curve
+	return curve
+}

@@ -1,0 +1,148 @@
+package catalog
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"strconv"
+)
+
+// WriteFile writes a file whole or not at all. A file that is there already is
+// replaced only by force and is otherwise an error for which errors.Is(err,
+// [fs.ErrExist]) holds; a symbolic link keeps pointing to what is then replaced.
+// After an error the folder is as it was before.
+func WriteFile(name string, data []byte, force bool) error {
+	target, mode, err := writeTarget(name, force)
+	if err != nil {
+		return err
+	}
+	temp, err := writeTemp(filepath.Dir(target), data, mode)
+	if err != nil {
+		return fmt.Errorf("writing %s: %w", printable(name), err)
+	}
+	if err := place(temp, target, force); err != nil {
+		os.Remove(temp)
+		if errors.Is(err, fs.ErrExist) {
+			return errExists(name)
+		}
+		return fmt.Errorf("writing %s: %w", printable(name), err)
+	}
+	syncFolder(filepath.Dir(target))
+	return nil
+}
+
+// errExists says that a file would have to be overwritten.
+func errExists(name string) error {
+	return fmt.Errorf("%s is there already, --force replaces it: %w", printable(name), fs.ErrExist)
+}
+
+// writeTarget is the path to write to, behind symbolic links, and the file mode to
+// give it: that of a file to be replaced, or 0 for a new one.
+func writeTarget(name string, force bool) (string, fs.FileMode, error) {
+	info, err := os.Lstat(name)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		if name == "" || os.IsPathSeparator(name[len(name)-1]) {
+			return "", 0, fmt.Errorf("writing %q: not the name of a file", name)
+		}
+		return name, 0, nil
+	case err != nil:
+		return "", 0, fmt.Errorf("writing %s: %w", printable(name), err)
+	}
+	target := name
+	if info.Mode()&fs.ModeSymlink != 0 {
+		if target, err = filepath.EvalSymlinks(name); err == nil {
+			info, err = os.Stat(target)
+		}
+		if err != nil {
+			return "", 0, fmt.Errorf("writing %s: it is a link to nowhere: %w", printable(name), err)
+		}
+	}
+	switch {
+	case info.IsDir():
+		return "", 0, fmt.Errorf("writing %s: it is a folder", printable(name))
+	case !info.Mode().IsRegular():
+		return "", 0, fmt.Errorf("writing %s: it is not an ordinary file", printable(name))
+	case !force:
+		return "", 0, errExists(name)
+	}
+	return target, info.Mode().Perm(), nil
+}
+
+// writeTemp writes data to a new file in a folder and on to the disk. A mode of 0 is
+// that of any new file. After an error there is no file.
+func writeTemp(dir string, data []byte, mode fs.FileMode) (name string, err error) {
+	f, err := createTemp(dir)
+	if err != nil {
+		return "", err
+	}
+	defer func() {
+		if closeErr := f.Close(); err == nil {
+			err = closeErr
+		}
+		if err != nil {
+			os.Remove(f.Name())
+		}
+	}()
+	if mode != 0 {
+		if err := f.Chmod(mode); err != nil {
+			return "", err
+		}
+	}
+	if _, err := f.Write(data); err != nil {
+		return "", err
+	}
+	return f.Name(), f.Sync()
+}
+
+// createTemp is os.CreateTemp with the mode of an ordinary new file.
+func createTemp(dir string) (*os.File, error) {
+	for range 100 {
+		name := filepath.Join(dir, ".allup-"+strconv.FormatUint(rand.Uint64(), 36))
+		f, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
+		if !errors.Is(err, fs.ErrExist) {
+			return f, err
+		}
+	}
+	return nil, errors.New("no free name for a temporary file")
+}
+
+// place puts the finished file under its name. Without force it must not replace a
+// file, not even one that has just appeared: a link fails where a rename would not.
+func place(temp, target string, force bool) error {
+	if force {
+		return os.Rename(temp, target)
+	}
+	err := os.Link(temp, target)
+	if err == nil {
+		return os.Remove(temp)
+	}
+	if errors.Is(err, fs.ErrExist) {
+		return err
+	}
+	// The file system has no links: hold the name with an empty file, then replace that.
+	held, err := os.OpenFile(target, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
+	if err != nil {
+		return err
+	}
+	err = held.Close()
+	if err == nil {
+		err = os.Rename(temp, target)
+	}
+	if err != nil {
+		os.Remove(target)
+	}
+	return err
+}
+
+// syncFolder asks for the new name to reach the disk. The file itself is safe there,
+// and not every system lets a folder be synced: a failure changes nothing.
+func syncFolder(dir string) {
+	if d, err := os.Open(dir); err == nil {
+		d.Sync()
+		d.Close()
+	}
+}
