@@ -1,0 +1,157 @@
+package planner
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"allup/catalog"
+	"allup/model"
+)
+
+// Ranking is every pack of the catalogue, suited to a build or not.
+type Ranking struct {
+	Plan     *Plan
+	Ranked   []Assessment // best first
+	Excluded []Assessment // by id
+}
+
+// RankOptions are the choices of a ranking. The zero value is the full answer.
+type RankOptions struct {
+	NoBands  bool
+	Progress Progress // nil for none
+}
+
+// Rank assesses every pack of the build's catalogue and orders those that suit it.
+func (p *Plan) Rank(opts RankOptions) (*Ranking, error) {
+	packs, err := PreparePacks(p.Build.Parts, opts.Progress)
+	if err != nil {
+		return nil, err
+	}
+	all := make([]Assessment, len(packs))
+	parallel(len(packs), nil, func(i int) {
+		all[i] = p.Assess(packs[i])
+		if !opts.NoBands && all[i].Eligible() {
+			p.AddBand(&all[i])
+		}
+	})
+	r := &Ranking{Plan: p}
+	for _, a := range all {
+		if a.Eligible() {
+			r.Ranked = append(r.Ranked, a)
+		} else {
+			r.Excluded = append(r.Excluded, a)
+		}
+	}
+	score(r.Ranked, p.Build.Goal)
+	markFront(r.Ranked)
+	slices.SortFunc(r.Ranked, func(a, b Assessment) int {
+		return cmp.Or(cmp.Compare(b.Score, a.Score), cmp.Compare(a.Pack.ID, b.Pack.ID))
+	})
+	for i := range r.Ranked {
+		r.Ranked[i].Rank = i + 1
+	}
+	slices.SortFunc(r.Excluded, func(a, b Assessment) int { return cmp.Compare(a.Pack.ID, b.Pack.ID) })
+	return r, nil
+}
+
+// score is the weighted geometric mean of flight time, punch ratio and flight time per
+// price, each divided by its geometric mean over the eligible packs: 1.00 is the middle
+// of the field. A pack whose price is unknown, or in another currency than most, counts as
+// the middle of the field in price, and says so.
+func score(field []Assessment, goal catalog.Goal) {
+	terms := []struct {
+		weight float64
+		value  func(a *Assessment) (float64, bool)
+	}{
+		{goal.Time, func(a *Assessment) (float64, bool) { return float64(a.Flight.Duration), true }},
+		{goal.Punch, func(a *Assessment) (float64, bool) { return a.Punch.Ratio, true }},
+		{goal.Price, perPrice(field)},
+	}
+	logs := make([]float64, len(field))
+	var weights float64
+	for i, t := range terms {
+		if t.weight <= 0 {
+			continue
+		}
+		weights += t.weight
+		var sum float64
+		var known int
+		for j := range field {
+			if v, ok := t.value(&field[j]); ok {
+				sum += math.Log(v)
+				known++
+			}
+		}
+		for j := range field {
+			v, ok := t.value(&field[j])
+			if !ok {
+				if i == 2 {
+					field[j].warn(NoPrice, "has no price that compares with the others': it counts as the middle of the field there")
+				}
+				continue
+			}
+			logs[j] += t.weight * (math.Log(v) - sum/float64(known))
+		}
+	}
+	for j := range field {
+		field[j].Score = math.Exp(logs[j] / weights)
+	}
+}
+
+// perPrice is flight time per price among packs in the field's commonest currency.
+func perPrice(field []Assessment) func(a *Assessment) (float64, bool) {
+	count := map[string]int{}
+	for _, a := range field {
+		if a.Pack.Price != nil {
+			count[a.Pack.Currency]++
+		}
+	}
+	common := ""
+	for c, n := range count {
+		if n > count[common] || n == count[common] && c < common {
+			common = c
+		}
+	}
+	return func(a *Assessment) (float64, bool) {
+		if a.Pack.Price == nil || *a.Pack.Price <= 0 || a.Pack.Currency != common {
+			return 0, false
+		}
+		return float64(a.Flight.Duration) / *a.Pack.Price, true
+	}
+}
+
+// markFront marks the packs that no other beats in both flight time and punch ratio.
+func markFront(field []Assessment) {
+	order := make([]int, len(field))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortFunc(order, func(i, j int) int {
+		a, b := &field[i], &field[j]
+		return cmp.Or(cmp.Compare(b.Flight.Duration, a.Flight.Duration), cmp.Compare(b.Punch.Ratio, a.Punch.Ratio))
+	})
+	// Going down in time, a pack is beaten by an earlier one that is longer in time and
+	// harder in punch; equal figures beat nobody.
+	hardestLonger, hardest := math.Inf(-1), math.Inf(-1)
+	var last model.Time
+	for k, i := range order {
+		a := &field[i]
+		if k == 0 || a.Flight.Duration < last {
+			hardestLonger = hardest
+			last = a.Flight.Duration
+		}
+		a.Front = a.Punch.Ratio >= hardestLonger
+		hardest = max(hardest, a.Punch.Ratio)
+	}
+}
+
+// BestTested is the best ranked pack that rests on a test; ok is false where none does.
+func (r *Ranking) BestTested() (best *Assessment, ok bool) {
+	for i := range r.Ranked {
+		if r.Ranked[i].Pack.Basis != BasisLabel {
+			return &r.Ranked[i], true
+		}
+	}
+	return nil, false
+}

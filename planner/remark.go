@@ -1,0 +1,110 @@
+package planner
+
+import (
+	"fmt"
+	"strings"
+
+	"allup/catalog"
+	"allup/model"
+)
+
+// Remark is a reason against a part, or a warning about a figure.
+type Remark struct {
+	Code    Code
+	Subject string // the id that it is about, "" for the build
+	Text    string // for people, without the subject's name
+}
+
+// Code names a kind of remark. Codes are stable; texts are not.
+type Code string
+
+// Reasons that exclude a pack from a build.
+const (
+	OverLimit     Code = "over-limit"     // all-up mass breaks the limit
+	UnderSpare    Code = "under-spare"    // under the limit, but by less than the spare kept back
+	WrongCells    Code = "cells"          // cell count that the build does not choose from
+	WrongChem     Code = "chemistry"      // chemistry that the build does not choose from
+	WrongPlug     Code = "plug"           // plug that the build does not take
+	OverPackMass  Code = "pack-mass"      // heavier than the build's greatest pack mass
+	MotorCells    Code = "motor-cells"    // outside the motor's cell range
+	BoardCells    Code = "board-cells"    // outside the board's cell range
+	TooBigForBay  Code = "bay"            // does not fit the frame's bay
+	SteadyCurrent Code = "steady-current" // hover draws more than the pack's stated limit
+	CannotHold    Code = "cannot-hold"    // cannot give the hover power at all
+	MotorVoltage  Code = "motor-voltage"  // the motors need more voltage than the full pack has
+	NoLift        Code = "no-lift"        // greatest thrust does not lift the build
+)
+
+// Conflicts between the parts of a build, whatever its pack.
+const (
+	PropTooLarge Code = "prop-size"     // propeller larger than the frame takes
+	MotorMount   Code = "motor-mount"   // motor's bolt circle is not the frame's
+	PropShaft    Code = "prop-shaft"    // propeller's bore is not the motor's shaft
+	BoardCurrent Code = "board-current" // full throttle draws more than a board's output carries
+	MotorCurrent Code = "motor-current" // full throttle draws more than the motor's limit
+)
+
+// Warnings about figures.
+const (
+	LabelOnly        Code = "label-only"        // nobody tested the pack
+	Doubtful         Code = "doubtful"          // the tested metrics contradict each other
+	PunchCurrent     Code = "punch-current"     // punch-out draws more than the pack's stated steady limit
+	ThrottleBound    Code = "throttle-bound"    // full throttle stops holding the hover before landing
+	NoPrice          Code = "no-price"          // the goal weighs price, and the pack has none that compares
+	SeveralCandidate Code = "candidates"        // a slot lists several parts; the first is taken
+	MotorEstimated   Code = "motor-estimated"   // no resistance or no-load current
+	PropEstimated    Code = "prop-estimated"    // coefficients from size alone
+	BoardEstimated   Code = "board-estimated"   // controller efficiency assumed
+	LossAssumed      Code = "no-thrust-loss"    // the frame states no thrust loss
+	MaybeOver        Code = "maybe-over"        // under the limit on paper, but not surely
+	TestUnused       Code = "thrust-test"       // a thrust test's fit was not used
+	PhasesUnused     Code = "phases"            // flight phases do not count
+	PackTemperature  Code = "pack-temperature"  // resistances scaled to a temperature
+	HoverUncalibrate Code = "hover-uncalibrate" // flown hovers do not count
+)
+
+func remark(code Code, subject, format string, args ...any) Remark {
+	return Remark{Code: code, Subject: subject, Text: fmt.Sprintf(format, args...)}
+}
+
+// trimmed formats with the given digits after the point and drops trailing zeros.
+func trimmed(v float64, digits int) string {
+	s := fmt.Sprintf("%.*f", digits, v)
+	if strings.Contains(s, ".") {
+		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
+	}
+	return s
+}
+
+func grams(m model.Mass) string { return fmt.Sprintf("%.1f g", m.Grams()) }
+
+func boxText(b catalog.Box) string {
+	return fmt.Sprintf("%s x %s x %s mm", trimmed(b.L.Millimetres(), 1), trimmed(b.W.Millimetres(), 1), trimmed(b.H.Millimetres(), 1))
+}
+
+func cellsText(r catalog.CellRange) string {
+	if r.Min == r.Max {
+		return fmt.Sprintf("%d cells", r.Min)
+	}
+	return fmt.Sprintf("%d to %d cells", r.Min, r.Max)
+}
+
+// listed joins words as a person would: "a", "a or b", "a, b or c".
+func listed(words []string, last string) string {
+	switch n := len(words); n {
+	case 0:
+		return ""
+	case 1:
+		return words[0]
+	default:
+		return strings.Join(words[:n-1], ", ") + " " + last + " " + words[n-1]
+	}
+}
+
+// LimitText is a limit in words: "250 g (below)" or "249.5 g (at most)".
+func LimitText(l model.Limit) string {
+	if l.Inclusive {
+		return "at most " + trimmed(l.Mass.Grams(), 2) + " g"
+	}
+	return "below " + trimmed(l.Mass.Grams(), 2) + " g"
+}

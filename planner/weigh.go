@@ -1,0 +1,62 @@
+package planner
+
+import (
+	"slices"
+
+	"allup/model"
+)
+
+// Verdict is the answer to whether a mass keeps the limit.
+type Verdict string
+
+// Verdicts on a mass. They compare masses and say nothing else.
+const (
+	Under      Verdict = "under"       // keeps the limit and the spare
+	SpareShort Verdict = "spare-short" // keeps the limit, but not the spare kept back
+	Over       Verdict = "over"        // breaks the limit
+)
+
+// Weighing is the mass budget of a build with the pack that it carries, or without one.
+type Weighing struct {
+	Plan       *Plan
+	Items      []Item
+	Mass       model.Mass // of Items
+	Dry        model.Mass
+	Expanded   model.Mass // expanded uncertainty of Mass, coverage factor 2
+	Margin     model.Mass // below the limit
+	Spare      model.Mass // Margin without the spare kept back
+	OverChance float64
+	Verdict    Verdict
+}
+
+// Weigh adds up the build with the pack that it carries; without one, the dry mass.
+func (p *Plan) Weigh() Weighing {
+	w := Weighing{Plan: p, Items: slices.Clone(p.Items), Dry: p.Craft.Dry}
+	if p.Pack != nil {
+		w.Items = append(w.Items, p.PackItem(p.Pack))
+	}
+	var budget model.MassBudget
+	for _, i := range w.Items {
+		budget = append(budget, i.MassItem)
+	}
+	u := budget.Uncertainty()
+	limit := p.Build.Limit
+	w.Mass = budget.Total()
+	w.Expanded = 2 * u
+	w.Margin = limit.Mass - w.Mass
+	w.Spare = w.Margin - limit.Spare
+	w.OverChance = limit.ChanceOver(w.Mass, u)
+	w.Verdict = p.verdict(w.Mass)
+	return w
+}
+
+func (p *Plan) verdict(m model.Mass) Verdict {
+	limit := p.Build.Limit
+	switch {
+	case !limit.Allows(m):
+		return Over
+	case !(model.Limit{Mass: limit.Mass - limit.Spare, Inclusive: true}).Allows(m):
+		return SpareShort
+	}
+	return Under
+}
