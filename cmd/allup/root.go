@@ -1,0 +1,261 @@
+package main
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"allup/catalog"
+)
+
+// exitCode is what the program says to a shell.
+type exitCode int
+
+// Exit codes. They are part of the interface.
+const (
+	exitYes   exitCode = 0 // the answer is yes, or plain output
+	exitFail  exitCode = 1 // something failed: a file, a write
+	exitInput exitCode = 2 // bad input or usage
+	exitNo    exitCode = 3 // the answer is no
+)
+
+// errNo is the answer no. Its output has been written by then.
+var errNo = errors.New("the answer is no")
+
+// usageError is a command line that cannot be meant.
+type usageError struct{ err error }
+
+func (e usageError) Error() string { return e.err.Error() }
+func (e usageError) Unwrap() error { return e.err }
+
+func usagef(format string, args ...any) error { return usageError{fmt.Errorf(format, args...)} }
+
+// run is the whole program: streams and arguments in, exit code out.
+func run(s *streams, args []string) exitCode {
+	root := newRoot(s)
+	root.SetArgs(slices.Clone(args))
+	root.SetIn(s.in)
+	root.SetOut(s.out)
+	root.SetErr(s.err)
+	err := root.Execute()
+	var input catalog.InputErrors
+	var one catalog.InputError
+	var usage usageError
+	switch {
+	case err == nil:
+		return exitYes
+	case errors.Is(err, errNo):
+		return exitNo
+	case errors.As(err, &input):
+		fmt.Fprintln(s.err, input.Error())
+		fmt.Fprintf(s.err, "allup: %s; nothing was done\n", count(len(input), "error in the input", "errors in the input"))
+		return exitInput
+	case errors.As(err, &one):
+		fmt.Fprintf(s.err, "allup: error: %s\n", one.Error())
+		return exitInput
+	case errors.As(err, &usage), strings.HasPrefix(err.Error(), "unknown command "):
+		fmt.Fprintf(s.err, "allup: error: %s\n", cleanLines(err.Error()))
+		fmt.Fprintln(s.err, "allup: hint: allup --help, or allup COMMAND --help")
+		return exitInput
+	default:
+		fmt.Fprintf(s.err, "allup: error: %s\n", clean(err.Error()))
+		return exitFail
+	}
+}
+
+// cleanLines cleans a text of several lines line by line.
+func cleanLines(s string) string {
+	lines := strings.Split(s, "\n")
+	for i := range lines {
+		lines[i] = clean(lines[i])
+	}
+	return strings.Join(lines, "\n")
+}
+
+// app is what every command shares: streams and the shared flags.
+type app struct {
+	*streams
+	parts     []string
+	noBuiltin bool
+	format    format
+	outFile   string
+	force     bool
+	quiet     bool
+}
+
+// newRoot assembles the command tree.
+func newRoot(s *streams) *cobra.Command {
+	a := &app{streams: s, format: formatTable}
+	root := &cobra.Command{
+		Use:   "allup",
+		Short: "Plan builds of sub-250 g drones: what they weigh, which packs suit them, what a swap changes",
+		Long: `allup plans builds of sub-250 g drones. Describe a build in a TOML file; allup says
+what it weighs, which packs suit it, and what a swap changes.
+
+It states masses and comparisons. Whether you may fly is for your local rules and
+authority; what a part may carry is for its maker. Packs burn and propellers cut:
+see "allup limits" for cautions.
+
+Exit codes: 0 the answer is yes, or plain output; 1 something failed; 2 bad input
+or usage; 3 the answer is no (over the limit, no pack fits).`,
+		SilenceErrors: true,
+		SilenceUsage:  true,
+		RunE:          func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
+	}
+	root.CompletionOptions.HiddenDefaultCmd = true
+	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usageError{err} })
+
+	flags := root.PersistentFlags()
+	flags.StringArrayVar(&a.parts, "parts", nil, "file or folder of `records` over the built-in ones (repeatable)")
+	flags.BoolVar(&a.noBuiltin, "no-builtin", false, "leave out the built-in demo catalogue")
+	flags.Var(&a.format, "format", "`form` of the answer: table, json, csv or markdown")
+	flags.StringVar(&a.outFile, "out", "", "write the answer to `FILE` instead of standard output")
+	flags.BoolVar(&a.force, "force", false, "let --out, or new, overwrite a file")
+	flags.BoolVar(&a.quiet, "quiet", false, "no warnings, no progress")
+	fixed := func(values ...string) func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
+		return func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
+			return values, cobra.ShellCompDirectiveNoFileComp
+		}
+	}
+	if err := root.RegisterFlagCompletionFunc("format", fixed(formats()...)); err != nil {
+		panic(err) // the flag is defined above
+	}
+
+	root.AddCommand(newNew(a), newWeigh(a), newRank(a), newSwap(a), newParts(a), newLimits(a))
+	return root
+}
+
+// format is the form of an answer.
+type format string
+
+const (
+	formatTable    format = "table"
+	formatJSON     format = "json"
+	formatCSV      format = "csv"
+	formatMarkdown format = "markdown"
+)
+
+func formats() []string {
+	return []string{string(formatTable), string(formatJSON), string(formatCSV), string(formatMarkdown)}
+}
+
+func (f *format) String() string { return string(*f) }
+func (f *format) Type() string   { return "form" }
+func (f *format) Set(v string) error {
+	if !slices.Contains(formats(), v) {
+		return fmt.Errorf("it is one of %s", strings.Join(formats(), ", "))
+	}
+	*f = format(v)
+	return nil
+}
+
+// arguments checks how many words follow a command, and says what they are.
+func arguments(least, most int, what string) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		if len(args) < least || most >= 0 && len(args) > most {
+			return usagef("%s takes %s, got %s", cmd.CommandPath(), what, count(len(args), "argument", "arguments"))
+		}
+		return nil
+	}
+}
+
+// answer writes one answer in the form that was asked for.
+func (a *app) answer(s screen, json any) error {
+	var data []byte
+	var err error
+	v := viewer{}
+	switch a.format {
+	case formatJSON:
+		data, err = encode(json)
+	case formatCSV:
+		data, err = v.csv(s)
+	case formatMarkdown:
+		data, err = v.markdown(s)
+	default:
+		if a.outFile == "" {
+			v = viewer{width: a.width, colour: a.colour}
+		}
+		data, err = v.text(s)
+	}
+	if err != nil {
+		return err
+	}
+	return a.write(data)
+}
+
+// write sends an answer to --out or to standard output, whole.
+func (a *app) write(data []byte) error {
+	if a.outFile != "" {
+		return catalog.WriteFile(a.outFile, data, a.force)
+	}
+	_, err := io.Copy(a.out, bytes.NewReader(data))
+	return err
+}
+
+// catalogue loads the records: built-in, the user's own, --parts, later ones over earlier.
+func (a *app) catalogue() (*catalog.Catalogue, error) {
+	var layers []catalog.Layer
+	if !a.noBuiltin {
+		layers = append(layers, catalog.Builtin())
+	}
+	// Without a home there is no folder of the user's, which is fine.
+	if dir, err := a.userParts(); err == nil {
+		layer, err := catalog.UserLayer(dir)
+		if err != nil {
+			return nil, err
+		}
+		layers = append(layers, layer)
+	}
+	for _, p := range a.parts {
+		layer, err := catalog.PathLayer(p)
+		if err != nil {
+			return nil, err
+		}
+		layers = append(layers, layer)
+	}
+	cat, warnings, err := catalog.Load(layers...)
+	if err != nil {
+		return nil, err
+	}
+	a.warn(warnings)
+	return cat, nil
+}
+
+// build reads a build file, or standard input for "-", against the catalogue.
+func (a *app) build(name string) (*catalog.Build, error) {
+	cat, err := a.catalogue()
+	if err != nil {
+		return nil, err
+	}
+	in, shown := a.in, "standard input"
+	if name != "-" {
+		f, err := os.Open(name)
+		if err != nil {
+			return nil, err
+		}
+		defer f.Close()
+		in, shown = f, name
+	}
+	b, warnings, err := catalog.ReadBuild(shown, in, cat)
+	if err != nil {
+		return nil, err
+	}
+	a.warn(warnings)
+	return b, nil
+}
+
+// warn shows what is odd in the files.
+func (a *app) warn(warnings []catalog.Warning) {
+	if a.quiet {
+		return
+	}
+	for _, w := range warnings {
+		fmt.Fprintf(a.err, "allup: warning: %s\n", w)
+	}
+}

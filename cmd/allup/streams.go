@@ -1,0 +1,111 @@
+package main
+
+import (
+	"io"
+	"os"
+	"path/filepath"
+	"strconv"
+	"sync"
+	"time"
+
+	"golang.org/x/term"
+)
+
+// streams are everything that the program reads from and writes to, so that a
+// test can stand in for all of it.
+type streams struct {
+	in       io.Reader
+	out, err io.Writer
+
+	outTerminal, errTerminal bool
+	colour                   bool
+	width                    int // of the terminal; 0 for no limit
+
+	configDir func() (string, error) // the user's configuration folder
+}
+
+// system is the real terminal, files and environment.
+func system() *streams {
+	s := &streams{
+		in: os.Stdin, out: os.Stdout, err: os.Stderr,
+		outTerminal: term.IsTerminal(int(os.Stdout.Fd())),
+		errTerminal: term.IsTerminal(int(os.Stderr.Fd())),
+		configDir:   os.UserConfigDir,
+	}
+	_, noColour := os.LookupEnv("NO_COLOR")
+	s.colour = s.outTerminal && !noColour && os.Getenv("TERM") != "dumb"
+	if s.outTerminal {
+		s.width = terminalWidth(os.Getenv("COLUMNS"))
+	}
+	return s
+}
+
+// terminalWidth is what the terminal says, or COLUMNS, or 80.
+func terminalWidth(columns string) int {
+	if w, _, err := term.GetSize(int(os.Stdout.Fd())); err == nil && w > 0 {
+		return w
+	}
+	if w, err := strconv.Atoi(columns); err == nil && w > 0 {
+		return w
+	}
+	return 80
+}
+
+// userParts is the folder of the user's own records.
+func (s *streams) userParts() (string, error) {
+	dir, err := s.configDir()
+	if err != nil {
+		return "", err
+	}
+	return filepath.Join(dir, "allup", "parts"), nil
+}
+
+// meter draws progress on a terminal's standard error, a few times a second, and only
+// of work that is still going on after a moment.
+type meter struct {
+	w     io.Writer
+	what  string
+	begun time.Time
+	mu    sync.Mutex
+	last  time.Time
+	shown bool
+}
+
+const (
+	meterPatience = 400 * time.Millisecond
+	meterPeriod   = 100 * time.Millisecond
+)
+
+func (s *streams) meter(what string, quiet bool) *meter {
+	m := &meter{what: what, begun: time.Now()}
+	if s.errTerminal && !quiet {
+		m.w = s.err
+	}
+	return m
+}
+
+// tick tells how much is done. It may be called from several goroutines.
+func (m *meter) tick(done, total int) {
+	if m.w == nil {
+		return
+	}
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	now := time.Now()
+	if now.Sub(m.begun) < meterPatience || now.Sub(m.last) < meterPeriod {
+		return
+	}
+	m.last, m.shown = now, true
+	// A line that cannot be drawn is no loss.
+	_, _ = io.WriteString(m.w, "\r"+m.what+" "+strconv.Itoa(100*done/max(total, 1))+" %\x1b[K")
+}
+
+// clear takes the line away.
+func (m *meter) clear() {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if m.shown {
+		_, _ = io.WriteString(m.w, "\r\x1b[K")
+		m.shown = false
+	}
+}

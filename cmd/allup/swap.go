@@ -1,0 +1,195 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"allup/catalog"
+	"allup/planner"
+)
+
+func newSwap(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:   "swap BUILD CHANGE...",
+		Short: "What changes if this part replaces that one; does it stay under",
+		Long: `swap compares the build with a changed one, before money is spent. CHANGE is
+  SLOT=ID            another frame, motor, prop, board or pack
+  with=ID            one more piece of gear
+  with="NAME:12.5g"  anything else, by its mass
+  without=ID         a piece of gear, or an extra, taken off
+several at once, from left to right. BUILD is a file, or - for standard input.`,
+		Example:           "  allup swap tern.toml pack=sedge-650 without=eyrie-cam",
+		Args:              arguments(2, -1, "a build file and at least one change"),
+		ValidArgsFunction: a.completeChange,
+		RunE: func(_ *cobra.Command, args []string) error {
+			var changes []catalog.Change
+			var faults catalog.InputErrors
+			for _, text := range args[1:] {
+				c, err := catalog.ParseChange(text)
+				var bad catalog.InputErrors
+				if errors.As(err, &bad) {
+					faults = append(faults, bad...)
+				} else if err != nil {
+					return err
+				}
+				changes = append(changes, c)
+			}
+			if len(faults) > 0 {
+				return faults
+			}
+			before, err := a.build(args[0])
+			if err != nil {
+				return err
+			}
+			after, applied, err := before.Apply(changes)
+			if err != nil {
+				return err
+			}
+			s, err := planner.CompareSwap(before, after)
+			if err != nil {
+				return err
+			}
+			if err := a.answer(swapScreen(s, applied), swapJSON(s, applied)); err != nil {
+				return err
+			}
+			if !s.Under() || len(s.Newly) > 0 {
+				return errNo
+			}
+			return nil
+		},
+	}
+}
+
+func swapScreen(s *planner.Swap, applied []catalog.AppliedChange) screen {
+	out := screen{verdict: []string{swapVerdict(s)}}
+	for _, r := range s.Newly {
+		out.verdict = append(out.verdict, "Newly broken: "+remarkText(r)+".")
+	}
+	for _, r := range s.Mended {
+		out.verdict = append(out.verdict, "Mended: "+remarkText(r)+".")
+	}
+	changes := &table{columns: []column{{head: "change", key: "change", left: true}, {head: "was", key: "was", left: true}, {head: "now", key: "now", left: true}}}
+	for _, c := range applied {
+		changes.add(word(c.Text), word(orDash(c.Was)), word(orDash(c.Now)))
+	}
+	out.tables = []*table{swapTable(s), changes}
+	for _, r := range s.After.Broken {
+		if !containsRemark(s.Newly, r) {
+			out.notes = append(out.notes, "Broken before and after: "+remarkText(r)+".")
+		}
+	}
+	if f := s.After.Flown; f != nil {
+		out.notes = append(out.notes, remarkNotes(f.Warnings)...)
+		out.notes = append(out.notes, remarkNotes(s.After.Plan.Warnings)...)
+	} else {
+		out.notes = append(out.notes, "The build names no pack: only masses are compared.")
+	}
+	out.notes = append(out.notes, limitNote(s.After.Plan))
+	if s.After.Flown != nil {
+		out.notes = append(out.notes, packCaution)
+	}
+	return out
+}
+
+func containsRemark(remarks []planner.Remark, r planner.Remark) bool { return hasCode(remarks, r.Code) }
+
+func orDash(s string) string {
+	if s == "" {
+		return "-"
+	}
+	return s
+}
+
+func swapVerdict(s *planner.Swap) string {
+	w := s.After.Weighing
+	limit := limitName(s.After.Plan.Build.Limit)
+	change := w.Mass - s.Before.Weighing.Mass
+	sign := "+"
+	if change < 0 {
+		sign = "-"
+		change = -change
+	}
+	mass := fmt.Sprintf("%s all-up (%s%s)", inGrams(w.Mass), sign, inGrams(change))
+	var text string
+	switch {
+	case w.Verdict == planner.Over && -w.Margin < 0.00005:
+		text = fmt.Sprintf("NO: %s is not under %s: it is at the limit", mass, limit)
+	case w.Verdict == planner.Over:
+		text = fmt.Sprintf("NO: %s is OVER %s by %s", mass, limit, inGrams(-w.Margin))
+	case w.Verdict == planner.SpareShort:
+		text = fmt.Sprintf("NO: %s is under %s by %s, LESS than the %s kept back", mass, limit, inGrams(w.Margin), inGrams(s.After.Plan.Build.Limit.Spare))
+	case len(s.Newly) > 0:
+		text = fmt.Sprintf("NO: %s stays under %s, but the swap breaks %s", mass, limit, count(len(s.Newly), "other rule", "other rules"))
+	default:
+		text = fmt.Sprintf("Yes: %s stays under %s by %s", mass, limit, inGrams(w.Margin))
+	}
+	if b, a := s.Before.Flown, s.After.Flown; b != nil && a != nil && a.Flight.Duration > 0 && b.Flight.Duration > 0 {
+		text += fmt.Sprintf("; hover %+.1f min, punch %+.1f", a.Flight.Duration.Minutes()-b.Flight.Duration.Minutes(), a.Punch.Ratio-b.Punch.Ratio)
+	}
+	return text + "."
+}
+
+func swapTable(s *planner.Swap) *table {
+	t := &table{columns: []column{
+		{head: "", key: "figure", left: true},
+		{head: "before", key: "before"},
+		{head: "after", key: "after"},
+		{head: "difference", key: "difference"},
+		{head: "5-95 % after", key: "after_5_95", keep: 1},
+	}}
+	figure := func(name string, digits int, before, after *float64, band string) {
+		diff := cell{text: "-"}
+		if before != nil && after != nil {
+			d := *after - *before
+			diff = number(d, digits)
+			if d > 0 && diff.text != number(0, digits).text {
+				diff.text = "+" + diff.text
+			}
+		}
+		t.add(word(name), maybe(before, digits), maybe(after, digits), diff, word(orDash(band)))
+	}
+	of := func(f func(*planner.Assessment) float64) (before, after *float64) {
+		get := func(a *planner.Assessment) *float64 {
+			if a == nil || a.Flight.Duration <= 0 {
+				return nil
+			}
+			v := f(a)
+			return &v
+		}
+		return get(s.Before.Flown), get(s.After.Flown)
+	}
+	masses := func(name string, f func(planner.Weighing) float64, band string) {
+		b, a := f(s.Before.Weighing), f(s.After.Weighing)
+		figure(name, 1, &b, &a, band)
+	}
+	var band planner.Band
+	has := s.After.Flown != nil && s.After.Flown.Band != nil
+	if has {
+		band = *s.After.Flown.Band
+	}
+	in := func(i planner.Interval, scale float64, digits int) string {
+		if !has {
+			return ""
+		}
+		return span(i, scale, digits)
+	}
+	masses("all-up g", func(w planner.Weighing) float64 { return w.Mass.Grams() }, in(band.Mass, 1000, 1))
+	masses("under limit g", func(w planner.Weighing) float64 { return w.Margin.Grams() }, "")
+	b, a := of(func(a *planner.Assessment) float64 { return a.Flight.Duration.Minutes() })
+	figure("hover min", 1, b, a, in(band.Time, 1.0/60, 1))
+	b, a = of(func(a *planner.Assessment) float64 { return float64(a.Flight.Hover.Power) })
+	figure("hover W", 1, b, a, "")
+	b, a = of(func(a *planner.Assessment) float64 { return float64(a.Flight.Current) })
+	figure("hover A", 2, b, a, in(band.Current, 1, 2))
+	b, a = of(func(a *planner.Assessment) float64 { return 100 * a.Flight.Throttle })
+	figure("hover throttle %", 0, b, a, "")
+	b, a = of(func(a *planner.Assessment) float64 { return a.Punch.Ratio })
+	figure("punch, times weight", 1, b, a, in(band.Punch, 1, 1))
+	b, a = of(func(a *planner.Assessment) float64 { return a.PunchLanding.Ratio })
+	figure("punch on landing", 1, b, a, "")
+	b, a = of(func(a *planner.Assessment) float64 { return a.Punch.Headroom })
+	figure("pack headroom", 2, b, a, "")
+	return t
+}

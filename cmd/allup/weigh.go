@@ -1,0 +1,109 @@
+package main
+
+import (
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"allup/planner"
+)
+
+func newWeigh(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:   "weigh BUILD",
+		Short: "What weighs what, against the limit; how sure",
+		Long: `weigh adds up the build with the pack that it carries, compares it with the
+limit, and says how sure that is. An item that you weighed counts +- 0.1 g, one from the
+catalogue +- 3 %, unless it says otherwise. BUILD is a file, or - for standard input.`,
+		Args:              arguments(1, 1, "one build file"),
+		ValidArgsFunction: completeBuild,
+		RunE: func(_ *cobra.Command, args []string) error {
+			b, err := a.build(args[0])
+			if err != nil {
+				return err
+			}
+			p, err := planner.Resolve(b)
+			if err != nil {
+				return err
+			}
+			w := p.Weigh()
+			if err := a.answer(weighScreen(w), weighJSON(w)); err != nil {
+				return err
+			}
+			if w.Verdict != planner.Under {
+				return errNo
+			}
+			return nil
+		},
+	}
+}
+
+func weighScreen(w planner.Weighing) screen {
+	p := w.Plan
+	s := screen{verdict: []string{weighVerdict(w)}}
+	s.verdict = append(s.verdict, fmt.Sprintf("Dry %s; known to +- %s (2 sigma): chance of breaking the limit %s.",
+		inGrams(w.Dry), inGrams(w.Expanded), percent(w.OverChance)))
+
+	t := &table{columns: []column{
+		{head: "slot", key: "slot", left: true},
+		{head: "part", key: "id", left: true},
+		{head: "name", key: "name", left: true, keep: 3},
+		{head: "n", key: "count"},
+		{head: "each g", key: "each_g", keep: 1},
+		{head: "total g", key: "total_g"},
+		{head: "+- g", key: "half_width_g", keep: 2},
+		{head: "share %", key: "share_percent", keep: 1},
+		{head: "by", key: "weighed", left: true, keep: 1},
+	}}
+	for _, i := range w.Items {
+		t.add(word(i.Slot), word(i.ID), word(i.Name), integer(i.Count), number(i.Each.Grams(), 2), number(i.Total().Grams(), 2),
+			number(float64(i.Count)*i.HalfWidth().Grams(), 2), number(100*float64(i.Total()/w.Mass), 1), word(massBasis(i)))
+	}
+	t.add(word("all-up"), word(""), word(""), word(""), word(""), number(w.Mass.Grams(), 2), number(w.Expanded.Grams(), 2), number(100, 1), word("2 sigma"))
+	s.tables = []*table{t}
+	if p.Pack == nil {
+		s.notes = append(s.notes, "The build names no pack: this is its mass without one.")
+	}
+	s.notes = append(s.notes, remarkNotes(p.Conflicts)...)
+	for _, r := range p.Warnings {
+		if r.Code == planner.SeveralCandidate {
+			s.notes = append(s.notes, remarkNotes([]planner.Remark{r})...)
+		}
+	}
+	s.notes = append(s.notes, limitNote(p))
+	return s
+}
+
+func weighVerdict(w planner.Weighing) string {
+	p := w.Plan
+	carrying := "without a pack"
+	if p.Pack != nil {
+		carrying = "with " + p.Pack.ID
+	}
+	head := fmt.Sprintf("%s %s weighs %s all-up", p.Build.Name, carrying, inGrams(w.Mass))
+	limit := limitName(p.Build.Limit)
+	switch w.Verdict {
+	case planner.Over:
+		if over := -w.Margin; over >= 0.00005 {
+			return fmt.Sprintf("%s: OVER %s by %s.", head, limit, inGrams(over))
+		}
+		return fmt.Sprintf("%s: NOT under %s: it is at the limit.", head, limit)
+	case planner.SpareShort:
+		return fmt.Sprintf("%s: under %s by %s, but that is LESS than the %s kept back.", head, limit, inGrams(w.Margin), inGrams(p.Build.Limit.Spare))
+	}
+	if p.Build.Limit.Spare > 0 {
+		return fmt.Sprintf("%s: under %s by %s, %s of it beyond the %s kept back.", head, limit, inGrams(w.Margin), inGrams(w.Spare), inGrams(p.Build.Limit.Spare))
+	}
+	return fmt.Sprintf("%s: under %s by %s.", head, limit, inGrams(w.Margin))
+}
+
+// massBasis says what a mass rests on.
+func massBasis(i planner.Item) string {
+	switch {
+	case i.Weighed:
+		return "scale"
+	case i.Tolerance != nil:
+		return "stated"
+	}
+	return "catalogue"
+}

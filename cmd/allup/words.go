@@ -1,0 +1,79 @@
+package main
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"allup/catalog"
+	"allup/model"
+	"allup/planner"
+)
+
+// inGrams is a mass in words; small ones keep a second digit so that none reads as zero.
+func inGrams(m model.Mass) string {
+	g := m.Grams()
+	if g != 0 && g > -0.95 && g < 0.95 {
+		return strconv.FormatFloat(g, 'f', 2, 64) + " g"
+	}
+	return strconv.FormatFloat(g, 'f', 1, 64) + " g"
+}
+
+// limitName is a limit in words, with the rule that it comes from.
+func limitName(l catalog.BuildLimit) string {
+	text := strings.TrimRight(strings.TrimRight(strconv.FormatFloat(l.Mass.Grams(), 'f', 2, 64), "0"), ".") + " g"
+	if l.Rule != "" {
+		text += " (" + l.Rule + ")"
+	}
+	return text
+}
+
+// limitNote says what the limit is and what it is not.
+func limitNote(p *planner.Plan) string {
+	l := p.Build.Limit
+	if l.Rule == "" {
+		return fmt.Sprintf("Limit: %s, as the build file states it. This compares masses; what the rules of your place ask is for you and your authority.", planner.LimitText(l.Limit))
+	}
+	for _, t := range model.Thresholds() {
+		if t.ID == l.Rule {
+			note := fmt.Sprintf("Limit: %s (%s, %s; %s, %s).", l.Rule, t.Where, t.Instrument, t.Published, t.Counts)
+			if len(l.Rules) > 1 {
+				note += " It is the strictest of " + strings.Join(l.Rules, ", ") + "."
+			}
+			return note + " This compares masses and is no legal advice; rules change and ask for more than mass: see \"allup limits\" and your authority."
+		}
+	}
+	return ""
+}
+
+// remarkNotes are remarks as notes: the part's id, then what there is to say.
+func remarkNotes(remarks []planner.Remark) []string {
+	var notes []string
+	for _, r := range remarks {
+		notes = append(notes, remarkText(r))
+	}
+	return notes
+}
+
+func remarkText(r planner.Remark) string {
+	if r.Subject == "" {
+		return r.Text
+	}
+	return r.Subject + " " + r.Text
+}
+
+// joinReasons is every reason against a pack in one text.
+func joinReasons(remarks []planner.Remark) string {
+	var texts []string
+	for _, r := range remarks {
+		texts = append(texts, r.Text)
+	}
+	return strings.Join(texts, "; ")
+}
+
+func limitedBy(l model.Limiter) string {
+	if l == model.LimitedByThrottle {
+		return "throttle"
+	}
+	return string(l)
+}
