@@ -178,3 +178,13 @@ func (p Propeller) SpeedFor(thrust Force, air Density) AngularSpeed {
 	}
 	return AngularSpeed(bracketRoot(lo, short(lo), hi, short(hi), 1e-12*k, short))
 }
+
+// Scaled is the propeller with its coefficients multiplied, as a band needs it.
+func (p Propeller) Scaled(ct, cp float64) Propeller {
+	p.points = slices.Clone(p.points)
+	for i := range p.points {
+		p.points[i].CT *= ct
+		p.points[i].CP *= cp
+	}
+	return p
+}
