@@ -22,7 +22,10 @@ type shape struct {
 // outline walks over a TOML text, knowing just enough of it to leave out strings and
 // comments. A text can be cut before a [kind.id] header as long as all its headers
 // have two names or more and no key stands before the first of them.
-func outline(data []byte) shape {
+func outline(data []byte) shape { return outlineEvery(data, chunkSize) }
+
+// outlineEvery is outline with pieces of at least a size.
+func outlineEvery(data []byte, size int) shape {
 	var s shape
 	depth, dots, line := 0, 0, 1
 	fresh := true // only blanks so far in this line
@@ -34,7 +37,7 @@ func outline(data []byte) shape {
 		if c == '[' && depth == 0 && fresh {
 			pieces := headerPieces(data[i:])
 			whole = whole || pieces < 2
-			if pieces == 2 && i-last >= chunkSize {
+			if pieces == 2 && i-last >= size {
 				s.cuts = append(s.cuts, i)
 				last = i
 			}

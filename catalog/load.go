@@ -1,6 +1,7 @@
 package catalog
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"maps"
@@ -14,7 +15,7 @@ import (
 // one of the same kind and id in an earlier layer. Faults of all files come together
 // as [InputErrors]; an error of another type is a file that could not be read.
 func Load(layers ...Layer) (*Catalogue, []Warning, error) {
-	l := loader{cat: New(), records: records{curves: map[model.Chemistry]model.Curve{}}, owner: map[string]int{}}
+	l := loader{cat: New(), records: records{curves: map[model.Chemistry]model.Curve{}}, owner: map[string]int{}, order: map[string]int{}}
 	for i, layer := range layers {
 		l.layer = i
 		for _, file := range layer.Files {
@@ -25,6 +26,9 @@ func Load(layers ...Layer) (*Catalogue, []Warning, error) {
 	}
 	l.checkThrustTests()
 	if len(l.faults) > 0 {
+		slices.SortStableFunc(l.faults, func(a, b InputError) int {
+			return cmp.Or(cmp.Compare(l.order[a.File], l.order[b.File]), byLine(a, b))
+		})
 		return nil, l.warnings, l.faults
 	}
 	return l.cat, l.warnings, nil
@@ -36,6 +40,7 @@ type loader struct {
 	records  records
 	layer    int            // the number of the layer being read
 	owner    map[string]int // the layer of each id
+	order    map[string]int // the number of each file, by name
 	faults   InputErrors
 	warnings []Warning
 }
@@ -43,6 +48,9 @@ type loader struct {
 // load reads one file. Its error is a failure to read it; faults are kept.
 func (l *loader) load(layer string, file File) error {
 	l.cat.files[fileKey{layer, file.Name}] = file
+	if _, seen := l.order[file.Name]; !seen {
+		l.order[file.Name] = len(l.order)
+	}
 	data, err := file.read()
 	if faults, ok := errors.AsType[InputErrors](err); ok {
 		l.faults = append(l.faults, faults...)
