@@ -77,33 +77,33 @@ func (a *Assessment) fits(p *Plan, packMass model.Mass) {
 		a.against(UnderSpare, "makes %s all-up, %s under the limit: less than the %s kept back", grams(a.Mass), grams(a.Margin), grams(limit.Spare))
 	}
 	if filter.MaxMass != nil && !(model.Limit{Mass: *filter.MaxMass, Inclusive: true}).Allows(packMass) {
-		a.against(OverPackMass, "weighs %s; the build takes packs of at most %s", grams(packMass), grams(*filter.MaxMass))
+		a.against(OverPackMass, "weighs %s (the build takes packs of at most %s)", grams(packMass), grams(*filter.MaxMass))
 	}
 	if len(filter.Cells) > 0 && !slices.Contains(filter.Cells, pack.Cells) {
 		var want []string
 		for _, c := range filter.Cells {
 			want = append(want, fmt.Sprint(c))
 		}
-		a.against(WrongCells, "has %d cells; the build takes %s", pack.Cells, listed(want, "or"))
+		a.against(WrongCells, "has %d cells (the build takes %s)", pack.Cells, listed(want, "or"))
 	}
 	if r := p.Motor.Cells; r != nil && (pack.Cells < r.Min || pack.Cells > r.Max) {
-		a.against(MotorCells, "has %d cells; motor %s takes %s", pack.Cells, p.Motor.ID, cellsText(*r))
+		a.against(MotorCells, "has %d cells (motor %s takes %s)", pack.Cells, p.Motor.ID, cellsText(*r))
 	}
 	if r := p.Board.Cells; r != nil && (pack.Cells < r.Min || pack.Cells > r.Max) {
-		a.against(BoardCells, "has %d cells; board %s takes %s", pack.Cells, p.Board.ID, cellsText(*r))
+		a.against(BoardCells, "has %d cells (board %s takes %s)", pack.Cells, p.Board.ID, cellsText(*r))
 	}
 	if len(filter.Chemistries) > 0 && !slices.Contains(filter.Chemistries, pack.Chemistry) {
 		var want []string
 		for _, c := range filter.Chemistries {
 			want = append(want, string(c))
 		}
-		a.against(WrongChem, "is %s; the build takes %s", pack.Chemistry, listed(want, "or"))
+		a.against(WrongChem, "is %s (the build takes %s)", pack.Chemistry, listed(want, "or"))
 	}
 	if len(filter.Plugs) > 0 && pack.Plug != "" && !slices.Contains(filter.Plugs, pack.Plug) {
-		a.against(WrongPlug, "has a %s plug; the build takes %s", pack.Plug, listed(filter.Plugs, "or"))
+		a.against(WrongPlug, "has a %s plug (the build takes %s)", pack.Plug, listed(filter.Plugs, "or"))
 	}
 	if bay := p.Frame.Bay; bay != nil && pack.Size != nil && !holds(*bay, *pack.Size) {
-		a.against(TooBigForBay, "measures %s; the bay of %s is %s", boxText(*pack.Size), p.Frame.ID, boxText(*bay))
+		a.against(TooBigForBay, "measures %s (the bay of %s is %s)", boxText(*pack.Size), p.Frame.ID, boxText(*bay))
 	}
 }
 
@@ -165,7 +165,7 @@ func (a *Assessment) fly(p *Plan) {
 	}
 	if limit := a.Pack.MaxCurrent; limit != nil {
 		if a.Flight.Duration > 0 && a.Flight.EndCurrent > *limit {
-			a.against(SteadyCurrent, "draws up to %.1f A in hover; it states %.1f A as its steady limit", float64(a.Flight.EndCurrent), float64(*limit))
+			a.against(SteadyCurrent, "gives up to %.1f A in hover (it states %.1f A as its steady limit)", float64(a.Flight.EndCurrent), float64(*limit))
 		} else if a.Punch.Current > *limit {
 			a.warn(PunchCurrent, "a punch-out draws %.0f A; the pack states %.0f A as its steady limit", float64(a.Punch.Current), float64(*limit))
 		}

@@ -84,9 +84,9 @@ func boxText(b catalog.Box) string {
 
 func cellsText(r catalog.CellRange) string {
 	if r.Min == r.Max {
-		return fmt.Sprintf("%d cells", r.Min)
+		return fmt.Sprint(r.Min)
 	}
-	return fmt.Sprintf("%d to %d cells", r.Min, r.Max)
+	return fmt.Sprintf("%d to %d", r.Min, r.Max)
 }
 
 // listed joins words as a person would: "a", "a or b", "a, b or c".
