@@ -30,6 +30,15 @@ func gramsCell(m model.Mass) cell { return number(m.Grams(), 1) }
 
 func minutesCell(t model.Time) cell { return number(t.Minutes(), 1) }
 
+// signed is a difference with its sign; one that rounds to nothing has none.
+func signed(v float64, digits int) string {
+	text := number(v, digits).text
+	if v > 0 && text != number(0, digits).text {
+		return "+" + text
+	}
+	return text
+}
+
 // percent is a chance or share: never 0 % or 100 % unless it is exactly that.
 func percent(v float64) string {
 	switch {

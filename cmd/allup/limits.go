@@ -37,7 +37,7 @@ func limitsScreen() screen {
 		{head: "g", key: "mass_g"},
 		{head: "instrument", key: "instrument", left: true, keep: 4},
 		{head: "mass that counts", key: "counts", left: true, keep: 5},
-		{head: "what it relieves, and the catch", key: "relieves", left: true, wrap: true},
+		{head: "what it relieves of", key: "relieves", left: true, wrap: true},
 		{head: "read in", key: "source", left: true, keep: 3},
 	}}
 	for _, l := range model.Thresholds() {

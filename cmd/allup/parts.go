@@ -125,7 +125,7 @@ func partsScreen(cat *catalog.Catalogue, only catalog.Kind) (screen, any) {
 		}
 	}
 	s := screen{tables: []*table{t}}
-	s.verdict = []string{fmt.Sprintf("%s, all readable: %s.", count(total, "record", "records"), strings.Join(counts, ", "))}
+	s.verdict = []string{fmt.Sprintf("The catalogue reads without a fault; listed: %s (%s).", count(total, "record", "records"), strings.Join(counts, ", "))}
 	if total == 0 {
 		s.verdict = []string{"No records."}
 	}
@@ -379,7 +379,7 @@ func (p *part) pack(cat *catalog.Catalogue, id string) error {
 	if len(residuals) > 0 {
 		var texts []string
 		for _, x := range residuals {
-			texts = append(texts, fmt.Sprintf("%s %+.1f", x.Metric, x.Sigma))
+			texts = append(texts, x.Metric+" "+signed(x.Sigma, 1))
 		}
 		p.notes = append(p.notes, "Circuit from the tested metrics; what its simulated tests miss them by, in sigmas: "+strings.Join(texts, ", ")+".")
 	}

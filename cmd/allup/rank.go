@@ -3,6 +3,7 @@ package main
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -136,22 +137,22 @@ func today(r *planner.Ranking) string {
 
 // commonest names the reasons that most packs fail by.
 func commonest(excluded []planner.Assessment) string {
-	counts := map[planner.Code]int{}
+	counts := map[string]int{}
 	for _, a := range excluded {
+		said := map[string]bool{}
 		for _, r := range a.Against {
-			counts[r.Code]++
+			if text := codeText(r.Code); !said[text] {
+				said[text] = true
+				counts[text]++
+			}
 		}
 	}
-	codes := make([]planner.Code, 0, len(counts))
-	for c := range counts {
-		codes = append(codes, c)
-	}
-	slices.SortFunc(codes, func(a, b planner.Code) int {
+	texts := slices.SortedFunc(maps.Keys(counts), func(a, b string) int {
 		return cmp.Or(cmp.Compare(counts[b], counts[a]), cmp.Compare(a, b))
 	})
 	var parts []string
-	for _, c := range codes[:min(3, len(codes))] {
-		parts = append(parts, fmt.Sprintf("%d %s", counts[c], codeText(c)))
+	for _, t := range texts[:min(3, len(texts))] {
+		parts = append(parts, fmt.Sprintf("%s (%d)", t, counts[t]))
 	}
 	return strings.Join(parts, ", ")
 }
@@ -160,27 +161,27 @@ func commonest(excluded []planner.Assessment) string {
 func codeText(c planner.Code) string {
 	switch c {
 	case planner.OverLimit:
-		return "break the limit"
+		return "over the limit"
 	case planner.UnderSpare:
-		return "leave less than the spare kept back"
+		return "less than the spare kept back"
 	case planner.OverPackMass:
-		return "are too heavy by the build's own filter"
+		return "too heavy by the build's own filter"
 	case planner.WrongCells, planner.MotorCells, planner.BoardCells:
-		return "have the wrong number of cells"
+		return "wrong number of cells"
 	case planner.WrongChem:
-		return "have the wrong chemistry"
+		return "wrong chemistry"
 	case planner.WrongPlug:
-		return "have the wrong plug"
+		return "wrong plug"
 	case planner.TooBigForBay:
-		return "do not fit the bay"
+		return "does not fit the bay"
 	case planner.SteadyCurrent:
-		return "state too low a current limit"
+		return "states too low a current"
 	case planner.CannotHold:
 		return "cannot hold the hover power"
 	case planner.MotorVoltage:
-		return "have too low a voltage for the motors"
+		return "too little voltage for the motors"
 	case planner.NoLift:
-		return "do not lift the build"
+		return "does not lift the build"
 	}
 	return string(c)
 }
@@ -195,13 +196,13 @@ func rankTable(ranked []planner.Assessment) *table {
 		{head: "pack", key: "pack", left: true},
 		{head: "name", key: "name", left: true, keep: 12},
 		{head: "all-up g", key: "all_up_g"},
-		{head: "under g", key: "under_g", keep: 1},
-		{head: "min", key: "flight_min"},
+		{head: "under g", key: "under_g", keep: 2},
+		{head: "time min", key: "flight_min"},
 		{head: "5-95 %", key: "flight_min_5_95", keep: 1},
 		{head: "Wh used", key: "usable_wh", keep: 7},
 		{head: "hover A", key: "hover_current_a"},
 		{head: "punch", key: "punch_ratio"},
-		{head: "5-95 %", key: "punch_ratio_5_95", keep: 2},
+		{head: "5-95 %", key: "punch_ratio_5_95", keep: 3},
 		{head: "landing", key: "punch_ratio_landing", keep: 5},
 		{head: "by", key: "limited_by", left: true, keep: 4},
 		{head: "headroom", key: "pack_headroom", keep: 6},

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -62,15 +63,15 @@ func clean(s string) string {
 
 func steers(r rune) bool { return unicode.IsControl(r) || unicode.Is(unicode.Cf, r) }
 
-// fold breaks text into lines of at most width characters, at spaces where it can. A
-// width of 0 does not break.
+// fold breaks text into lines of at most width characters, at spaces where it can, but
+// not between a number and its unit. A width of 0 does not break.
 func fold(text string, width int) []string {
 	if width <= 0 || utf8.RuneCountInString(text) <= width {
 		return []string{text}
 	}
 	var lines []string
 	var line []rune
-	for _, w := range strings.Fields(text) {
+	for _, w := range unbreakable(text) {
 		next := []rune(w)
 		if len(line) > 0 && len(line)+1+len(next) > width {
 			lines = append(lines, string(line))
@@ -86,4 +87,23 @@ func fold(text string, width int) []string {
 		}
 	}
 	return append(lines, string(line))
+}
+
+// unbreakable splits text at spaces and joins each number with its unit again.
+func unbreakable(text string) []string {
+	units := []string{"g", "mm", "in", "m", "V", "A", "W", "Wh", "mAh", "min", "s", "%", "C", "g0", "rpm"}
+	var out []string
+	for _, w := range strings.Fields(text) {
+		if n := len(out); n > 0 && endsInDigit(out[n-1]) && slices.Contains(units, strings.TrimRight(w, ".,;:)")) {
+			out[n-1] += " " + w
+			continue
+		}
+		out = append(out, w)
+	}
+	return out
+}
+
+func endsInDigit(s string) bool {
+	last := s[len(s)-1]
+	return last >= '0' && last <= '9'
 }

@@ -126,7 +126,7 @@ func swapVerdict(s *planner.Swap) string {
 		text = fmt.Sprintf("Yes: %s stays under %s by %s", mass, limit, inGrams(w.Margin))
 	}
 	if b, a := s.Before.Flown, s.After.Flown; b != nil && a != nil && a.Flight.Duration > 0 && b.Flight.Duration > 0 {
-		text += fmt.Sprintf("; hover %+.1f min, punch %+.1f", a.Flight.Duration.Minutes()-b.Flight.Duration.Minutes(), a.Punch.Ratio-b.Punch.Ratio)
+		text += fmt.Sprintf("; hover %s min, punch %s", signed(a.Flight.Duration.Minutes()-b.Flight.Duration.Minutes(), 1), signed(a.Punch.Ratio-b.Punch.Ratio, 1))
 	}
 	return text + "."
 }
@@ -143,10 +143,7 @@ func swapTable(s *planner.Swap) *table {
 		diff := cell{text: "-"}
 		if before != nil && after != nil {
 			d := *after - *before
-			diff = number(d, digits)
-			if d > 0 && diff.text != number(0, digits).text {
-				diff.text = "+" + diff.text
-			}
+			diff = cell{text: signed(d, digits), value: &d}
 		}
 		t.add(word(name), maybe(before, digits), maybe(after, digits), diff, word(orDash(band)))
 	}

@@ -97,7 +97,7 @@ func total(t *table, keep []int) int {
 	sum := -gap
 	for _, c := range keep {
 		if t.columns[c].wrap {
-			sum += narrowestWrap + gap
+			sum += max(narrowestWrap, utf8.RuneCountInString(t.columns[c].head)) + gap
 			continue
 		}
 		sum += columnWidth(t, c) + gap

@@ -1,0 +1,110 @@
+package main
+
+import (
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"io/fs"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// rooms are the packages and what each may import of ours, and of what tells them apart.
+var rooms = map[string][]string{
+	"model":     {},
+	"catalog":   {"allup/model", "github.com/BurntSushi/toml", "os"},
+	"planner":   {"allup/catalog", "allup/model"},
+	"cmd/allup": {"allup/planner", "allup/catalog", "allup/model", "github.com/spf13/cobra", "github.com/olekukonko/tablewriter", "os"},
+}
+
+// watched are imports that not every room may have: the arrows, files, TOML, printing.
+func watched(path string) bool {
+	for _, prefix := range []string{"allup/", "github.com/BurntSushi/toml", "github.com/spf13/cobra", "github.com/olekukonko/tablewriter"} {
+		if strings.HasPrefix(path, prefix) {
+			return true
+		}
+	}
+	return path == "os" || path == "log"
+}
+
+// TestArrows holds that imports run one way, cmd -> planner -> catalog -> model, that only
+// catalog knows TOML and files, and that only cmd prints.
+func TestArrows(t *testing.T) {
+	root := repository(t)
+	for room, allowed := range rooms {
+		files := 0
+		err := filepath.WalkDir(filepath.Join(root, room), func(name string, d fs.DirEntry, err error) error {
+			if err != nil || d.IsDir() || !strings.HasSuffix(name, ".go") || strings.HasSuffix(name, "_test.go") {
+				return err
+			}
+			files++
+			file, err := parser.ParseFile(token.NewFileSet(), name, nil, 0)
+			if err != nil {
+				return err
+			}
+			for _, i := range file.Imports {
+				path, err := strconv.Unquote(i.Path.Value)
+				if err != nil {
+					return err
+				}
+				allows := slices.ContainsFunc(allowed, func(a string) bool { return path == a || strings.HasPrefix(path, a+"/") })
+				if watched(path) && !allows {
+					t.Errorf("%s imports %s: %s may not", name, path, room)
+				}
+				if strings.HasPrefix(path, "github.com/olekukonko/tablewriter") && filepath.Base(name) != "view.go" {
+					t.Errorf("%s imports %s: only view.go knows the table library", name, path)
+				}
+			}
+			if room != "cmd/allup" {
+				refusePrinting(t, name, file)
+			}
+			return nil
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if files == 0 {
+			t.Errorf("no files in room %s", room)
+		}
+	}
+}
+
+// refusePrinting finds fmt.Print and init outside cmd.
+func refusePrinting(t *testing.T, name string, file *ast.File) {
+	ast.Inspect(file, func(n ast.Node) bool {
+		switch n := n.(type) {
+		case *ast.SelectorExpr:
+			if x, ok := n.X.(*ast.Ident); ok && x.Name == "fmt" && slices.Contains([]string{"Print", "Println", "Printf"}, n.Sel.Name) {
+				t.Errorf("%s prints: only cmd may", name)
+			}
+		case *ast.FuncDecl:
+			if n.Name.Name == "init" && n.Recv == nil {
+				t.Errorf("%s has an init function", name)
+			}
+		}
+		return true
+	})
+}
+
+// TestTopLevel holds that the repository has the rooms of its card at the top and nothing else.
+func TestTopLevel(t *testing.T) {
+	root := repository(t)
+	want := []string{"DEVELOPERS.md", "README.md", "catalog", "cmd", "go.mod", "go.sum", "model", "planner", "testdata"}
+	entries, err := filepath.Glob(filepath.Join(root, "*"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, e := range entries {
+		if base := filepath.Base(e); !slices.Contains(want, base) && !strings.HasPrefix(base, ".") {
+			t.Errorf("%s is at the top level", base)
+		}
+	}
+	for _, w := range want {
+		if !slices.Contains(entries, filepath.Join(root, w)) {
+			t.Errorf("%s is not at the top level", w)
+		}
+	}
+}

@@ -1,0 +1,88 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+)
+
+// TestReadme runs the sessions of README.md and compares them with what stands there.
+// Files come from toml blocks that begin with "# file: NAME". A line "..." stands for any
+// lines, and "..." at a line's end for the rest of it. With -update the blocks without such lines are rewritten.
+func TestReadme(t *testing.T) {
+	root := repository(t)
+	name := filepath.Join(root, "README.md")
+	text, err := os.ReadFile(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	dir := t.TempDir()
+	if err := os.CopyFS(filepath.Join(dir, "testdata", "builds"), os.DirFS(filepath.Join(root, "testdata", "builds"))); err != nil {
+		t.Fatal(err)
+	}
+	t.Chdir(dir)
+
+	block := regexp.MustCompile("(?ms)^```(toml|console)\n(.*?)^```\n")
+	sessions := 0
+	rewritten := block.ReplaceAllStringFunc(string(text), func(whole string) string {
+		m := block.FindStringSubmatch(whole)
+		kind, body := m[1], m[2]
+		if kind == "toml" {
+			if first, _, _ := strings.Cut(body, "\n"); strings.HasPrefix(first, "# file: ") {
+				if err := os.WriteFile(strings.TrimPrefix(first, "# file: "), []byte(body), 0o644); err != nil {
+					t.Error(err)
+				}
+			}
+			return whole
+		}
+		var out strings.Builder
+		for _, step := range regexp.MustCompile(`(?m)^\$ `).Split(body, -1)[1:] {
+			sessions++
+			command, want, _ := strings.Cut(step, "\n")
+			got := tell(t, 80, "", words(command)...)
+			shown := want
+			if !matches(want, got.Out) {
+				t.Errorf("README.md: $ %s\nsays (exit %d):\n%s%s\nREADME has:\n%s", command, got.Code, got.Err, got.Out, want)
+			}
+			fmt.Fprintf(&out, "$ %s\n%s", command, shown)
+		}
+		return "```console\n" + out.String() + "```\n"
+	})
+	if sessions == 0 {
+		t.Error("README.md has no sessions")
+	}
+	if rewritten != string(text) {
+		t.Error("README.md: text between sessions is not read")
+	}
+}
+
+// words splits a command of the README as a shell would, without the program's name.
+func words(command string) []string {
+	var out []string
+	for _, m := range regexp.MustCompile(`(?:[^\s"]|"[^"]*")+`).FindAllString(command, -1) {
+		out = append(out, strings.ReplaceAll(m, `"`, ""))
+	}
+	return out[1:]
+}
+
+// matches compares output with what the README shows of it.
+func matches(want, got string) bool {
+	var pattern strings.Builder
+	pattern.WriteString(`\A`)
+	for line := range strings.Lines(want) {
+		line = strings.TrimRight(line, "\n")
+		switch {
+		case line == "...":
+			pattern.WriteString(`(?:.*\n)*?`)
+		case strings.HasSuffix(line, " ..."):
+			pattern.WriteString(regexp.QuoteMeta(strings.TrimSuffix(line, "...")) + `.*\n`)
+		default:
+			pattern.WriteString(regexp.QuoteMeta(line) + `\n`)
+		}
+	}
+	pattern.WriteString(`\z`)
+	return regexp.MustCompile(pattern.String()).MatchString(got)
+}

@@ -1,0 +1,101 @@
+package main
+
+import (
+	"encoding/csv"
+	"encoding/json"
+	"fmt"
+	"path/filepath"
+	"strings"
+	"testing"
+	"unicode/utf8"
+)
+
+// TestScreens compares what people see with golden files, on terminals of three widths
+// and through a pipe.
+func TestScreens(t *testing.T) {
+	t.Chdir(repository(t))
+	screens := map[string][]string{
+		"rank":       {"rank", "testdata/builds/tern.toml"},
+		"rank-over":  {"rank", "testdata/builds/plover.toml"},
+		"weigh":      {"weigh", "testdata/builds/tern.toml"},
+		"weigh-near": {"weigh", "testdata/builds/dunlin.toml"},
+		"weigh-over": {"weigh", "testdata/builds/plover.toml"},
+		"swap":       {"swap", "testdata/builds/tern.toml", "pack=bracken-750", "with=camera:12.5g"},
+		"parts":      {"parts", "--kind", "motor"},
+		"part":       {"parts", "sedge-650"},
+		"limits":     {"limits"},
+	}
+	for name, args := range screens {
+		for _, width := range []int{80, 120, 200, 0} {
+			t.Run(fmt.Sprintf("%s/%d", name, width), func(t *testing.T) {
+				got := tell(t, width, "", args...)
+				for line := range strings.Lines(got.Out) {
+					line = strings.TrimRight(line, "\n")
+					if n := utf8.RuneCountInString(line); width > 0 && n > width {
+						t.Errorf("line of %d characters on a terminal of %d:\n%s", n, width, line)
+					}
+					if strings.TrimRight(line, " ") != line {
+						t.Errorf("line ends in blanks: %q", line)
+					}
+				}
+				size := "pipe"
+				if width > 0 {
+					size = fmt.Sprint(width)
+				}
+				golden(t, filepath.Join("testdata", "screens", name+"-"+size+".txt"), fmt.Sprintf("exit %d\n%s%s", got.Code, got.Err, got.Out))
+			})
+		}
+	}
+}
+
+// TestForms holds that every command answers in all forms: one JSON value, CSV with equal
+// columns, Markdown.
+func TestForms(t *testing.T) {
+	t.Chdir(repository(t))
+	for name, args := range map[string][]string{
+		"rank":   {"rank", "testdata/builds/tern.toml"},
+		"weigh":  {"weigh", "testdata/builds/tern.toml"},
+		"swap":   {"swap", "testdata/builds/tern.toml", "without=eyrie-cam"},
+		"parts":  {"parts"},
+		"part":   {"parts", "sedge-650"},
+		"limits": {"limits"},
+	} {
+		for _, form := range formats() {
+			t.Run(name+"/"+form, func(t *testing.T) {
+				got := tell(t, 0, "", append(args, "--format", form)...)
+				if got.Code != exitYes || got.Out == "" || got.Err != "" {
+					t.Fatalf("exit %d, standard error %q, %d bytes of output", got.Code, got.Err, len(got.Out))
+				}
+				switch form {
+				case "json":
+					var v map[string]any
+					if err := json.Unmarshal([]byte(got.Out), &v); err != nil {
+						t.Error(err)
+					}
+				case "csv":
+					checkCSV(t, got.Out)
+				case "markdown":
+					if !strings.HasPrefix(got.Out, "**") || !strings.Contains(got.Out, "|") {
+						t.Errorf("no verdict or no table:\n%s", got.Out)
+					}
+				}
+			})
+		}
+	}
+}
+
+func checkCSV(t *testing.T, text string) {
+	t.Helper()
+	rows, err := csv.NewReader(strings.NewReader(text)).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(rows) < 2 {
+		t.Errorf("%d rows", len(rows))
+	}
+	for _, head := range rows[0] {
+		if head == "" || strings.ContainsAny(head, " %") {
+			t.Errorf("heading %q is not for programs", head)
+		}
+	}
+}
