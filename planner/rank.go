@@ -24,12 +24,18 @@ type RankOptions struct {
 
 // Rank assesses every pack of the build's catalogue and orders those that suit it.
 func (p *Plan) Rank(opts RankOptions) (*Ranking, error) {
-	packs, err := PreparePacks(p.Build.Parts, opts.Progress)
+	// Two passes over the packs: circuits, then answers.
+	var first, second Progress
+	if opts.Progress != nil {
+		first = func(done, total int) { opts.Progress(done, 2*total) }
+		second = func(done, total int) { opts.Progress(total+done, 2*total) }
+	}
+	packs, err := PreparePacks(p.Build.Parts, first)
 	if err != nil {
 		return nil, err
 	}
 	all := make([]Assessment, len(packs))
-	parallel(len(packs), nil, func(i int) {
+	parallel(len(packs), second, func(i int) {
 		all[i] = p.Assess(packs[i])
 		if !opts.NoBands && all[i].Eligible() {
 			p.AddBand(&all[i])

@@ -108,7 +108,6 @@ or usage; 3 the answer is no (over the limit, no pack fits).`,
 		SilenceUsage:  true,
 		RunE:          func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	root.CompletionOptions.HiddenDefaultCmd = true
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usageError{err} })
 
 	flags := root.PersistentFlags()
