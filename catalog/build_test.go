@@ -197,7 +197,7 @@ func TestStarter(t *testing.T) {
 		t.Fatal(err)
 	}
 	b, warnings := readBuild(t, string(catalog.Starter()), parts)
-	if len(warnings) > 0 || b.Name != "Tern 3.5" {
+	if len(warnings) > 0 || b.Name != "Starter 3.5" {
 		t.Errorf("the starter reads as %q with warnings %v", b.Name, warnings)
 	}
 	// What is commented out must be right, too.

@@ -91,7 +91,11 @@ func parseAddition(c Change, name, grams string, refuse func(InputError) (Change
 	case c.Name == "" || len(c.Name) > 2*maxID || strings.ContainsFunc(c.Name, unprintable):
 		return refuse(InputError{Value: quote(name), Msg: "cannot be a name", Allowed: `with="camera:12.5g", a name on one line and a mass`})
 	case err != nil:
-		return refuse(InputError{Msg: printable(err.Error()), Allowed: `a mass with its unit, with="camera:12.5g"`})
+		hint := ""
+		if strings.Contains(grams, ",") {
+			hint = "decimals have a point"
+		}
+		return refuse(InputError{Msg: printable(err.Error()), Allowed: `a mass with its unit, with="camera:12.5g"`, Hint: hint})
 	case !(mass > 0) || mass > 5:
 		return refuse(InputError{Value: quote(grams), Msg: "is out of range", Allowed: "above 0, up to 5 kg"})
 	}

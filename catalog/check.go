@@ -94,6 +94,7 @@ func checkStatic(rows []*table, points []model.StaticPoint) {
 const (
 	minLabelEnergy = 0.05
 	maxLabelEnergy = 0.30
+	maxCellEnergy  = 0.60 // no rechargeable cell has more
 	labelVoltage   = 3.7 // V per cell, as labels have it
 )
 
@@ -109,6 +110,10 @@ func checkPackMass(t *table, p *Pack) {
 		return
 	}
 	fits := func(v float64) bool { return v >= minLabelEnergy && v <= maxLabelEnergy }
+	cells := "cells"
+	if p.Cells == 1 {
+		cells = "cell"
+	}
 	guess := ""
 	for _, f := range []float64{10, 100, 0.1, 0.01} {
 		if fits(perGram*f) && t.has("mass_g") {
@@ -116,8 +121,13 @@ func checkPackMass(t *table, p *Pack) {
 			break
 		}
 	}
-	t.odd("odd-energy", "mass_g", 0, showNumber(grams)+" g for "+showNumber(mah)+" mAh and "+showNumber(float64(p.Cells))+
-		" cells is "+showRounded(perGram)+" Wh/g ("+showNumber(minLabelEnergy)+" to "+showNumber(maxLabelEnergy)+" is usual)"+guess)
+	text := showNumber(grams) + " g for " + showNumber(mah) + " mAh and " + showNumber(float64(p.Cells)) + " " + cells + " is " + showRounded(perGram) + " Wh/g"
+	usual := showNumber(minLabelEnergy) + " to " + showNumber(maxLabelEnergy)
+	if perGram > maxCellEnergy && t.has("mass_g") {
+		t.fault("mass_g", InputError{Msg: text + guess, Allowed: "up to " + showNumber(maxCellEnergy) + " Wh/g; " + usual + " is usual"})
+		return
+	}
+	t.odd("odd-energy", "mass_g", 0, text+" ("+usual+" is usual)"+guess)
 }
 
 // checkTested refuses tested figures that contradict each other, and warns of those
@@ -153,10 +163,23 @@ func checkTested(t *table, m *model.TestedMetrics, p *Pack) {
 	}
 	if m.BurstPower > 0 && m.BurstCurrent > 0 {
 		product := float64(m.BurstCurrent) * float64(m.Protocol.BurstEndPerCell) * cells
-		if math.Abs(float64(m.BurstPower)-product) > 0.1*product {
+		switch off := math.Abs(float64(m.BurstPower) - product); {
+		case off > 0.5*product:
+			t.fault("burst_power_w", InputError{
+				Value: showNumber(float64(m.BurstPower)), Msg: "contradicts burst_current_a " + showNumber(float64(m.BurstCurrent)) + ", which is " +
+					showRounded(product) + " W at " + showRounded(float64(m.Protocol.BurstEndPerCell)*cells) + " V",
+				Allowed: "power and current of the same moment, at the burst's end voltage",
+			})
+		case off > 0.1*product:
 			t.odd("burst-disagrees", "burst_power_w", 0, showNumber(float64(m.BurstPower))+" W is not burst_current_a "+
 				showNumber(float64(m.BurstCurrent))+" A at "+showRounded(float64(m.Protocol.BurstEndPerCell)*cells)+" V, which is "+showRounded(product)+" W")
 		}
+	}
+	if end := float64(m.Protocol.DischargeEndPerCell) * cells; m.MidVoltage >= model.Voltage(2.5*cells) && end >= float64(m.MidVoltage) {
+		t.fault("mid_voltage_v", InputError{
+			Value: showNumber(float64(m.MidVoltage)), Msg: "is not above the voltage at which the discharge ends, " + showRounded(end) + " V",
+			Allowed: "a mid voltage above discharge_end_v_per_cell times the cells",
+		})
 	}
 	if m.Capacity > 0 && p.Rated > 0 {
 		if share := float64(m.Capacity / p.Rated); share < 0.4 || share > 1.3 {

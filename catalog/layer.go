@@ -29,10 +29,19 @@ type File struct {
 func (f File) read() ([]byte, error) {
 	r, err := f.FS.Open(f.Path)
 	if err != nil {
-		return nil, err
+		return nil, underName(f.Name, err)
 	}
 	defer r.Close()
 	return readAll(f.Name, r)
+}
+
+// underName is a file system's error with the name that people know the file by: that
+// inside an [fs.FS] says nothing of the folder.
+func underName(name string, err error) error {
+	if inside, ok := errors.AsType[*fs.PathError](err); ok {
+		return &fs.PathError{Op: inside.Op, Path: printable(name), Err: inside.Err}
+	}
+	return err
 }
 
 //go:embed builtin/*.toml
@@ -83,11 +92,15 @@ func PathLayer(name string) (Layer, error) {
 func folderFiles(fsys fs.FS, dir, shown string) ([]File, error) {
 	entries, err := fs.ReadDir(fsys, dir)
 	if err != nil {
-		return nil, err
+		return nil, underName(shown, err)
 	}
 	var files []File
 	for _, e := range entries {
 		if e.IsDir() || strings.HasPrefix(e.Name(), ".") || path.Ext(e.Name()) != ".toml" {
+			continue
+		}
+		// A pipe or a device would wait for ever. Links are followed when they are opened.
+		if t := e.Type(); !t.IsRegular() && t&fs.ModeSymlink == 0 {
 			continue
 		}
 		files = append(files, File{Name: path.Join(filepath.ToSlash(shown), e.Name()), FS: fsys, Path: path.Join(dir, e.Name())})

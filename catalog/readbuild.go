@@ -340,7 +340,10 @@ func readFlown(t *table) []FlownHover {
 }
 
 func readPackFilter(t *table) PackFilter {
-	f := PackFilter{Plugs: t.texts("plug"), MaxMass: optional(t, "max_mass_g", model.Gram, positive(5000, "g"))}
+	f := PackFilter{MaxMass: optional(t, "max_mass_g", model.Gram, positive(5000, "g"))}
+	for _, plug := range t.texts("plug") {
+		f.Plugs = append(f.Plugs, strings.ToLower(plug))
+	}
 	single := func(key string) bool { _, isText := t.values[key].(string); return isText }
 	for i, name := range t.texts("chemistry") {
 		index := i + 1

@@ -13,7 +13,7 @@ func (r *records) readPack(t *table, c Common) *Pack {
 		Cells:      t.count("cells", cellsOf().must()),
 		Rated:      scaled(t, "rated_mah", model.MilliAmpH, ratedCharge().must()),
 		Size:       readBox(t, "size_mm"),
-		Plug:       t.text("plug"),
+		Plug:       strings.ToLower(t.text("plug")), // people write XT30 and xt30
 		MaxCurrent: optional(t, "max_current_a", model.Current(1), packCurrent()),
 	}
 	checkPackMass(t, p)
@@ -95,8 +95,8 @@ func readProtocol(t *table, p *model.Protocol) {
 	if t.has("discharge_power_w") && t.has("discharge_current_a") {
 		t.fault("discharge_current_a", InputError{Msg: "contradicts discharge_power_w beside it", Hint: "keep the one that the tester held constant"})
 	}
-	override(&p.DischargePower, t, "discharge_power_w", positive(5000, "W"))
-	if override(&p.DischargeCurrent, t, "discharge_current_a", positive(1000, "A")) {
+	override(&p.DischargePower, t, "discharge_power_w", span(1, 5000, "W"))
+	if override(&p.DischargeCurrent, t, "discharge_current_a", span(0.05, 1000, "A")) {
 		p.DischargePower = 0
 	}
 	override(&p.DischargeEndPerCell, t, "discharge_end_v_per_cell", endVoltage())

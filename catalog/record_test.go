@@ -243,8 +243,8 @@ func TestWarnings(t *testing.T) {
 	for _, test := range []struct{ name, text, want string }{
 		{"decimal point of a pack", pack("rated_mah = 650\nmass_g = 650"),
 			"parts.toml:5: pack.mine.mass_g: 650 g for 650 mAh and 4 cells is 0.0148 Wh/g (0.05 to 0.3 is usual): did you mean 65.0 g?"},
-		{"pack in kilograms", pack("rated_mah = 650\nmass_g = 7.42"),
-			"parts.toml:5: pack.mine.mass_g: 7.42 g for 650 mAh and 4 cells is 1.3 Wh/g (0.05 to 0.3 is usual): did you mean 74.2 g?"},
+		{"light for one cell", "[pack.mine]\nchemistry = \"lipo\"\ncells = 1\nrated_mah = 650\nmass_g = 6",
+			"parts.toml:5: pack.mine.mass_g: 6 g for 650 mAh and 1 cell is 0.401 Wh/g (0.05 to 0.3 is usual)"},
 		{"ohm for milliohm", "[motor.mine]\nmass_g = 10\nkv = 3800\nr_mohm = 0.12",
 			"parts.toml:4: motor.mine.r_mohm: 0.12 mohm is unusual (5 to 3000 is usual): did you mean 120 mohm?"},
 		{"kv without its last digit", "[motor.mine]\nmass_g = 10\nkv = 380",

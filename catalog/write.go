@@ -26,7 +26,7 @@ func WriteFile(name string, data []byte, force bool) error {
 	if err := place(temp, target, force); err != nil {
 		os.Remove(temp)
 		if errors.Is(err, fs.ErrExist) {
-			return errExists(name)
+			return existsError{name}
 		}
 		return fmt.Errorf("writing %s: %w", printable(name), err)
 	}
@@ -34,10 +34,13 @@ func WriteFile(name string, data []byte, force bool) error {
 	return nil
 }
 
-// errExists says that a file would have to be overwritten.
-func errExists(name string) error {
-	return fmt.Errorf("%s is there already, --force replaces it: %w", printable(name), fs.ErrExist)
-}
+// existsError says that a file would have to be overwritten.
+type existsError struct{ name string }
+
+func (e existsError) Error() string { return printable(e.name) + " exists already; --force replaces it" }
+
+// Is makes it a [fs.ErrExist].
+func (e existsError) Is(target error) bool { return target == fs.ErrExist }
 
 // writeTarget is the path to write to, behind symbolic links, and the file mode to
 // give it: that of a file to be replaced, or 0 for a new one.
@@ -47,6 +50,9 @@ func writeTarget(name string, force bool) (string, fs.FileMode, error) {
 	case errors.Is(err, fs.ErrNotExist):
 		if name == "" || os.IsPathSeparator(name[len(name)-1]) {
 			return "", 0, fmt.Errorf("writing %q: not the name of a file", name)
+		}
+		if _, err := os.Stat(filepath.Dir(name)); err != nil {
+			return "", 0, fmt.Errorf("writing %s: %w", printable(name), err)
 		}
 		return name, 0, nil
 	case err != nil:
@@ -67,7 +73,7 @@ func writeTarget(name string, force bool) (string, fs.FileMode, error) {
 	case !info.Mode().IsRegular():
 		return "", 0, fmt.Errorf("writing %s: it is not an ordinary file", printable(name))
 	case !force:
-		return "", 0, errExists(name)
+		return "", 0, existsError{name}
 	}
 	return target, info.Mode().Perm(), nil
 }
