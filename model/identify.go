@@ -207,19 +207,7 @@ func (f *metricFit) at(x []float64) fitPoint {
 		return f.last.point
 	}
 	c := f.circuit(x)
-	var o simulatedTests
-	proto := f.tested.Protocol
-	load := ConstantPower(proto.DischargePower)
-	if proto.DischargePower <= 0 {
-		load = ConstantCurrent(proto.DischargeCurrent)
-	}
-	if f.tested.Capacity > 0 || f.tested.Energy > 0 || f.tested.MidVoltage > 0 {
-		o.discharge = c.Discharge(load, Stop{PerCell: proto.DischargeEndPerCell})
-	}
-	if f.tested.MidVoltage > 0 {
-		o.mid = c.Discharge(load, Stop{Reserve: (1 + o.discharge.ChargeLeft) / 2}).EndVoltage
-	}
-	o.burst = c.BurstTest(proto)
+	o := simulate(c, f.tested)
 
 	var p fitPoint
 	for i := range f.count - 1 {
@@ -232,6 +220,26 @@ func (f *metricFit) at(x []float64) fitPoint {
 	}
 	f.last.x, f.last.point, f.last.valid = key, p, true
 	return p
+}
+
+// simulate runs the tests that the metrics come from.
+func simulate(c Circuit, m TestedMetrics) simulatedTests {
+	var o simulatedTests
+	proto := m.Protocol
+	load := ConstantPower(proto.DischargePower)
+	if proto.DischargePower <= 0 {
+		load = ConstantCurrent(proto.DischargeCurrent)
+	}
+	if m.Capacity > 0 || m.Energy > 0 || m.MidVoltage > 0 {
+		o.discharge = c.Discharge(load, Stop{PerCell: proto.DischargeEndPerCell})
+	}
+	if m.MidVoltage > 0 {
+		o.mid = c.Discharge(load, Stop{Reserve: (1 + o.discharge.ChargeLeft) / 2}).EndVoltage
+	}
+	if m.BurstPower > 0 || m.BurstCurrent > 0 {
+		o.burst = c.BurstTest(proto)
+	}
+	return o
 }
 
 // linearise fills gradient and Gauss-Newton Hessian at x.
