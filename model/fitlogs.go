@@ -16,11 +16,13 @@ const (
 	sigmaCharge       = 0.004 // of the charge: what the curve may be displaced by, felt where it is steep
 	sigmaShare        = 0.15  // of R1/(R0 + R1) about 1 - FastShare
 	sigmaShareTight   = 0.02
+	leastScatter      = 0.1 // of a trace about the fit, in sigmaTrace: what it weighs against the priors
+	mostScatter       = 10
 	sigmaLogTau       = 0.7
 	sigmaStretch      = 0.02
 	independentPoints = 20
 	steepEnd          = 0.10 // of the charge, where a curve falls too steeply to count in the RMS
-	tracePoints       = 200  // of a log in the fit
+	tracePoints       = 250  // of a log in the fit
 	earlyPoints       = 20   // of those, unmerged ones at its start
 	stretchPivot      = 3.8  // V per cell, which a stretch leaves where it is
 )
@@ -137,6 +139,7 @@ type traceFit struct {
 	restWeight  float64
 	q0, r       float64
 	share       float64 // sigma of R1's share
+	scatter     float64 // of the traces about the fit, in sigmaTrace
 	stretchable bool
 
 	design *mat.Dense
@@ -148,7 +151,7 @@ type traceFit struct {
 const linearParameters = 4
 
 func newTraceFit(cells int, curve Curve, traces []Trace) *traceFit {
-	f := &traceFit{cells: cells, curve: curve, share: sigmaShare}
+	f := &traceFit{cells: cells, curve: curve, share: sigmaShare, scatter: 1}
 	n := float64(cells)
 	for _, tr := range traces {
 		thinned := thin(tr.Points)
@@ -230,12 +233,12 @@ func (f *traceFit) fill(x []float64) {
 		u := float64(f.curve.At(s))
 		const h = 0.01
 		slope := (float64(f.curve.At(s+h)) - float64(f.curve.At(s-h))) / (2 * h)
-		put(k, p.weight/math.Hypot(sigmaTrace, slope*sigmaCharge), p.i, w, u, p.v-u)
+		put(k, p.weight/(f.scatter*math.Hypot(sigmaTrace, slope*sigmaCharge)), p.i, w, u, p.v-u)
 	}
 	row := len(f.rows)
 	full := float64(f.curve.At(1))
 	for _, v := range f.rest {
-		put(row, 1/(sigmaTrace), 0, 0, full, v-full)
+		put(row, 1/(f.scatter*sigmaTrace), 0, 0, full, v-full)
 		row++
 	}
 	f.design.SetRow(row, []float64{(1 - FastShare) / (f.share * f.r), -FastShare / (f.share * f.r), 0, 0})
@@ -316,9 +319,10 @@ func (f *traceFit) solve() error {
 			f.share = sigmaShareTight
 		}
 		f.r = max(f.best[0]+f.best[1], 0.1*f.r)
+		f.x = x
+		f.scatter = min(max(float64(f.result().RMS)/sigmaTrace, leastScatter), mostScatter)
 	}
 	f.best, _ = f.linear(x)
-	f.x = x
 	return nil
 }
 

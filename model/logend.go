@@ -183,7 +183,7 @@ func (l *logScan) endBetweenRows() {
 	if l.state == off {
 		room = min(float64(l.pauseFrom.Time)-b.t, 2*dt)
 	}
-	near := b.v-l.end <= nearEnd*l.cells
+	near := b.v-l.end <= max(nearEnd*l.cells, 4*l.sigma())
 	ahead := 0.0
 	if slope < 0 {
 		ahead = (l.end - b.v) / slope
