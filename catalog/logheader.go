@@ -64,6 +64,11 @@ func (q quantity) units() map[string]float64 {
 	return map[string]float64{"w": 1, "watt": 1, "watts": 1, "mw": 1e-3, "kw": 1e3}
 }
 
+// unitNames are the usual units of a quantity, for people.
+func (q quantity) unitNames() string {
+	return [...]string{"s, ms, min, h, h:mm:ss", "V, mV", "A, mA", "W, mW, kW"}[q]
+}
+
 // heading is one cell of a header, taken apart.
 type heading struct {
 	text  string // as in the file
@@ -195,12 +200,18 @@ func readHeader(cells []string, named LogColumns) (logHeader, error) {
 		if scale, ok := q.units()[unit]; ok && scale != clockUnit {
 			c.scale = scale
 		} else if !ok && headings[i].unit != "" {
-			return h, fmt.Errorf("column %q: %q is not a unit of %s that is known", c.text, headings[i].unit, q)
+			return h, fmt.Errorf("column %q: %q is not a unit of %s; known are %s", c.text, headings[i].unit, q, q.unitNames())
 		} else if !ok {
 			h.assumed = append(h.assumed, c.text)
 		}
 	}
 	lacks := func(q quantity) error {
+		for _, c := range headings {
+			unit := c.unit
+			if c.unit = ""; unit != "" && c.score(q) > 0 {
+				return fmt.Errorf("column %q: %q is not a unit of %s; known are %s", strings.TrimSpace(c.text), unit, q, q.unitNames())
+			}
+		}
 		return fmt.Errorf("no column of %s among %s: name it in the bench file, columns = { %s = \"...\" }", q, listHeadings(headings), q)
 	}
 	switch {

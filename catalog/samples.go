@@ -296,11 +296,7 @@ func (l *LogReader) arrange(s model.Sample) bool {
 	}
 	switch {
 	case s.Time == l.pending.Time:
-		if l.same == 1 || l.duplicates.count == 0 {
-			l.duplicates.add(s.Line)
-		} else {
-			l.duplicates.count++
-		}
+		l.duplicates.add(s.Line)
 		l.same++
 		w := 1 / float64(l.same)
 		l.pending.Voltage += (s.Voltage - l.pending.Voltage) * model.Voltage(w)
@@ -308,11 +304,7 @@ func (l *LogReader) arrange(s model.Sample) bool {
 		return false
 	case s.Time > l.pending.Time:
 		if l.passed > 0 {
-			if l.passed == 1 {
-				l.reordered.add(l.pending.Line)
-			} else {
-				l.reordered.add(l.pending.Line)
-			}
+			l.reordered.add(l.pending.Line)
 		}
 		l.due, l.pending, l.same, l.passed = l.pending, s, 1, 0
 		l.given, l.late = float64(l.due.Time), 0
@@ -402,7 +394,7 @@ func (l *LogReader) firstRow(text []byte) bool {
 			scale, ok := q.units()[unit]
 			switch {
 			case !ok:
-				l.err = headerError(l.line, "column %q: %q is not a unit of %s that is known", c.text, unit, q)
+				l.err = headerError(l.line, "column %q: %q is not a unit of %s; known are %s", c.text, unit, q, q.unitNames())
 				return false
 			case scale != clockUnit:
 				c.scale = scale

@@ -22,9 +22,10 @@ const (
 func (l *logScan) check() error {
 	switch {
 	case l.rows < leastRows:
-		return &LogError{LogEmpty, l.final.Line, fmt.Sprintf("the log has %d rows that can be used: %d are the least", l.rows, leastRows)}
+		return &LogError{LogEmpty, l.final.Line, fmt.Sprintf("the log has %s that can be used: %d are the least", plural(l.rows, "row", "rows"), leastRows)}
 	case l.state == waiting:
-		return &LogError{LogNoLoad, 0, fmt.Sprintf("no current above %.3g A for %d rows: the log has no load in it", idleCurrent*l.oneC, sustainedRows)}
+		return &LogError{LogNoLoad, 0, fmt.Sprintf(
+			"no current above %.3g A for %d rows, %.3g A at most: the log has no load in it, or its current is in another unit", idleCurrent*l.oneC, sustainedRows, l.idleMost)}
 	case !l.crossed && l.last.v > float64(l.loadedAt.Voltage)+chargeRise*l.cells:
 		return &LogError{LogCharges, l.loadedAt.Line, fmt.Sprintf(
 			"the voltage rises from %.4g V here to %.4g V on line %d while the current flows: this is a charge", float64(l.loadedAt.Voltage), l.last.v, l.last.line)}
@@ -36,8 +37,11 @@ func (l *logScan) check() error {
 	case l.refused != nil:
 		return l.refused
 	case !l.crossed:
-		return &LogError{LogNoEnd, l.last.line, fmt.Sprintf(
-			"the load ends here at %.4g V, %.3f V per cell: the end voltage of %.4g V per cell is not reached", l.last.v, l.last.v/l.cells, l.end/l.cells)}
+		msg := fmt.Sprintf("the load ends here at %.4g V, %.3f V per cell: the end voltage of %.4g V per cell is not reached", l.last.v, l.last.v/l.cells, l.end/l.cells)
+		if l.same >= stuckRows {
+			msg += fmt.Sprintf("; the figures have not changed since line %d", l.sameFrom.line)
+		}
+		return &LogError{LogNoEnd, l.last.line, msg}
 	case l.gaps.amount > missingShare*l.crossing.q:
 		return &LogError{LogMissing, l.gaps.line, fmt.Sprintf(
 			"%.3g %% of the charge lies in gaps between rows, the first here: %.3g %% is the most", 100*l.gaps.amount/l.crossing.q, 100*missingShare)}
@@ -56,8 +60,11 @@ func (l *logScan) checkStart() error {
 	other := ""
 	for n := 1; n <= 6; n++ {
 		if c := v / float64(n); float64(n) != l.cells && c >= usuallyFull-0.02 && c <= fullCellAtRest {
-			other = fmt.Sprintf("; %d cells would be at %.3f V each", n, c)
+			other = fmt.Sprintf("; %s would be at %.3f V each", plural(n, "cell", "cells"), c)
 		}
+	}
+	if per > 2000 && per < 1000*highestCell {
+		other = "; is it in mV?"
 	}
 	start := fmt.Sprintf("the log begins %s at %.4g V, %.3f V per cell for %g cells", how, v, per, l.cells)
 	switch {

@@ -74,6 +74,7 @@ type logScan struct {
 	idleRows  int     // in all
 	idleVolts float64 // sum over the last few
 	idleMean  int
+	idleMost  float64 // the greatest current without a load
 	starting  [sustainedRows]Sample
 	starts    int
 	grown     [sustainedRows]Sample
@@ -193,6 +194,7 @@ func (l *logScan) wait(s Sample) {
 
 func (l *logScan) rest(s Sample) {
 	l.idle = s
+	l.idleMost = max(l.idleMost, math.Abs(float64(s.Current)))
 	l.idleRows++
 	// The mean of the last few rows: a pack that was charged a moment ago still settles.
 	if l.idleMean == restRowsForMean {
@@ -257,10 +259,7 @@ func (l *logScan) load(s Sample) {
 	switch {
 	case dt <= 0:
 		return
-	case v < 0.3*l.last.v || v > 1.5*l.last.v:
-		l.dropouts.add(s.Line, dt)
-		return
-	case i < loadOff*l.last.i:
+	case i < loadOff*l.last.i || !l.plausible(v):
 		l.state = off
 		l.pauseFrom, l.offRows, l.offSeen, l.offVolts, l.backs = s, 0, 0, 0, 0
 		l.pause(s)
@@ -360,7 +359,7 @@ func (l *logScan) watchGap(s Sample, dt, i float64) {
 // pause takes a row while the load is off, and decides what it was when it returns.
 func (l *logScan) pause(s Sample) {
 	v, i := float64(s.Voltage), l.sign*float64(s.Current)
-	plausible := v >= 0.3*l.last.v && v <= 1.5*l.last.v
+	plausible := l.plausible(v)
 	if i >= loadOff*l.last.i && plausible {
 		l.back[l.backs] = s
 		if l.backs++; l.backs < len(l.back) {
@@ -380,6 +379,9 @@ func (l *logScan) pause(s Sample) {
 		l.endHere()
 	}
 }
+
+// plausible reports whether a voltage can follow the last one under load.
+func (l *logScan) plausible(v float64) bool { return v >= 0.3*l.last.v && v <= 1.5*l.last.v }
 
 func (l *logScan) resume() {
 	s := l.back[0]
