@@ -52,6 +52,12 @@ func (b BenchProtocol) For(rated model.Charge, cells int) model.Protocol {
 	return p
 }
 
+// DischargeCurrentC is the constant current of the discharge in C; ok is false where it
+// is a constant power.
+func (b BenchProtocol) DischargeCurrentC() (c float64, ok bool) {
+	return b.dischargeCurrentC, b.dischargeIsCurrent
+}
+
 // BenchPack is a pack on the bench: what its record will say, and its logs.
 type BenchPack struct {
 	Pack               // Tested and Circuit are not set

@@ -1,7 +1,10 @@
 package catalog
 
 import (
+	"fmt"
 	"math"
+	"os"
+	"path/filepath"
 	"strconv"
 	"strings"
 
@@ -175,4 +178,53 @@ func sameCurve(curve model.Curve, charges []float64, volts []model.Voltage) bool
 		}
 	}
 	return true
+}
+
+// Record is one record to write: the text of [FormatPack] and its id.
+type Record struct {
+	ID   string
+	Text []byte
+}
+
+// WriteRecords writes records to one file, or, where name is a folder or ends in a
+// slash, each to a file ID.toml in it; a folder that is missing is made. It returns the names of the
+// files. A file that is there is replaced only by force; without it nothing is written where one is.
+func WriteRecords(name string, records []Record, force bool) ([]string, error) {
+	info, err := os.Stat(name)
+	folder := err == nil && info.IsDir()
+	if name != "" && (name[len(name)-1] == '/' || os.IsPathSeparator(name[len(name)-1])) {
+		folder = true
+	}
+	if !folder {
+		var all []byte
+		for i, r := range records {
+			if i > 0 {
+				all = append(all, '\n')
+			}
+			all = append(all, r.Text...)
+		}
+		return []string{name}, WriteFile(name, all, force)
+	}
+	var names []string
+	for _, r := range records {
+		file := filepath.Join(name, r.ID+".toml")
+		names = append(names, file)
+		if _, err := os.Lstat(file); err == nil && !force {
+			return nil, existsError{file}
+		}
+	}
+	if err := os.MkdirAll(name, 0o777); err != nil {
+		return nil, fmt.Errorf("writing records: %w", err)
+	}
+	for i, r := range records {
+		if err := WriteFile(names[i], r.Text, force); err != nil {
+			if !force {
+				for _, written := range names[:i] {
+					os.Remove(written)
+				}
+			}
+			return nil, err
+		}
+	}
+	return names, nil
 }

@@ -82,7 +82,7 @@ var errUnfit = errors.New("the logs do not fix a circuit")
 func FitLogs(cells int, curve Curve, traces []Trace, m TestedMetrics) (LogFit, error) {
 	fit, err := fitTraces(cells, curve, traces)
 	if err == nil {
-		fit.Residuals = metricResiduals(fit.Circuit, m)
+		fit.Residuals = MetricResiduals(fit.Circuit, m)
 		return fit, nil
 	}
 	id, second := Identify(cells, curve, m)
@@ -447,26 +447,5 @@ func (c Curve) stretched(factor, shift float64) Curve {
 	if err != nil {
 		panic("model: a stretched curve is no curve: " + err.Error())
 	}
-	return out
-}
-
-// metricResiduals is how far a circuit's simulated tests are from tested metrics, in
-// the sigmas of [Identify].
-func metricResiduals(c Circuit, m TestedMetrics) []Residual {
-	var out []Residual
-	o := simulate(c, m)
-	add := func(metric string, tested, sigma, simulated float64) {
-		if tested > 0 {
-			out = append(out, Residual{Metric: metric, Sigma: (simulated - tested) / (sigma * tested)})
-		}
-	}
-	add("capacity", float64(m.Capacity), SigmaCapacity, float64(o.discharge.Delivered))
-	add("energy", float64(m.Energy), SigmaEnergy, float64(o.discharge.Energy))
-	if m.BurstPower > 0 {
-		add("burst power", float64(m.BurstPower), SigmaBurst, float64(o.burst.Power))
-	} else {
-		add("burst current", float64(m.BurstCurrent), SigmaBurst, float64(o.burst.Current))
-	}
-	add("mid voltage", float64(m.MidVoltage), SigmaMidVoltage, float64(o.mid))
 	return out
 }

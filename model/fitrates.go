@@ -46,7 +46,7 @@ func IdentifyRates(cells int, curve Curve, tests []TestedMetrics) (Identificatio
 		first := 0.0 // by how much the first discharge's mid voltage is off
 		for k, m := range tests {
 			m.BurstPower, m.BurstCurrent = 0, 0
-			all = append(all, metricResiduals(c, m)...)
+			all = append(all, MetricResiduals(c, m)...)
 			mid := all[len(all)-1].Sigma * SigmaMidVoltage * float64(m.MidVoltage)
 			if k == 0 {
 				first = mid
