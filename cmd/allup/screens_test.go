@@ -24,6 +24,8 @@ func TestScreens(t *testing.T) {
 		"parts":      {"parts", "--kind", "motor"},
 		"part":       {"parts", "sedge-650"},
 		"limits":     {"limits"},
+		"reduce":     {"reduce", "testdata/bench/bench.toml"},
+		"field":      {"field"},
 	}
 	for name, args := range screens {
 		for _, width := range []int{80, 120, 200, 0} {
