@@ -19,8 +19,14 @@ type BenchRun struct {
 // BenchDischarge is the log of a discharge of the circuit from full under a load,
 // down to the first row at an end voltage per cell, where the tester stops.
 func (c Circuit) BenchDischarge(load Load, end Voltage, run BenchRun) []Sample {
-	k := newKernel(c, load)
-	return c.bench(run, end, func(_, e float64) float64 { return 1 / k.perAmpere(e) })
+	r0, _, _ := c.unpack()
+	return c.bench(run, end, func(_, e float64) float64 {
+		if load.power == 0 {
+			return load.current
+		}
+		// The smaller root of P = (E - R0 I) I; where there is none, the current of the greatest power.
+		return 2 * load.power / (e + math.Sqrt(max(0, e*e-4*r0*load.power)))
+	})
 }
 
 // BenchBurst is the log of a burst test of the circuit from full: conditioning, then
@@ -51,7 +57,7 @@ func (c Circuit) bench(run BenchRun, end Voltage, current func(t, e float64) flo
 		normal = rand.New(run.Source).NormFloat64
 	}
 	n, q := float64(c.Cells), float64(c.Capacity)
-	r0, r1, tau := float64(c.R0), float64(c.R1), float64(c.Tau)
+	r0, r1, tau := c.unpack()
 	stop := n * float64(end)
 	s, v1 := 1.0, 0.0
 	emf := func() float64 { return n*(float64(c.Curve.At(s))+float64(c.Shift)) - v1 }

@@ -34,18 +34,18 @@ func (f *lineFit) sse() float64 {
 // blockStore keeps a log of any length as up to mostBlocks means of equally many
 // points: when it is full, neighbours merge.
 type blockStore struct {
-	blocks []point
+	blocks []moment
 	per    int
-	sum    point
+	sum    moment
 	n      int
 }
 
-func (b *blockStore) add(p point) {
+func (b *blockStore) add(p moment) {
 	if b.blocks == nil {
-		b.blocks, b.per = make([]point, 0, mostBlocks), 1
+		b.blocks, b.per = make([]moment, 0, mostBlocks), 1
 	}
 	if b.n == 0 {
-		b.sum = point{line: p.line}
+		b.sum = moment{line: p.line}
 	}
 	s := &b.sum
 	s.t += p.t
@@ -61,7 +61,7 @@ func (b *blockStore) add(p point) {
 	if len(b.blocks) == mostBlocks {
 		for k := range mostBlocks / 2 {
 			x, y := b.blocks[2*k], b.blocks[2*k+1]
-			m := point{t: x.t + y.t, v: x.v + y.v, i: x.i + y.i, q: x.q + y.q, e: x.e + y.e, line: x.line}
+			m := moment{t: x.t + y.t, v: x.v + y.v, i: x.i + y.i, q: x.q + y.q, e: x.e + y.e, line: x.line}
 			b.blocks[k] = m.over(2)
 		}
 		b.blocks = b.blocks[:mostBlocks/2]
@@ -70,7 +70,7 @@ func (b *blockStore) add(p point) {
 }
 
 // until lists the blocks that lie before a time. A last part of a block counts.
-func (b *blockStore) until(t float64) []point {
+func (b *blockStore) until(t float64) []moment {
 	blocks := b.blocks
 	if b.n > 0 {
 		blocks = append(blocks, b.sum.over(b.n))
@@ -81,7 +81,7 @@ func (b *blockStore) until(t float64) []point {
 	return blocks
 }
 
-func (p point) over(n int) point {
+func (p moment) over(n int) moment {
 	f := 1 / float64(n)
-	return point{t: p.t * f, v: p.v * f, i: p.i * f, q: p.q * f, e: p.e * f, line: p.line}
+	return moment{t: p.t * f, v: p.v * f, i: p.i * f, q: p.q * f, e: p.e * f, line: p.line}
 }

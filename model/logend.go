@@ -2,15 +2,15 @@ package model
 
 import "math"
 
-// put takes a row as a point; rows that come faster than binTime are averaged first.
-func (l *logScan) put(p point, dt float64) {
+// put takes a row as a moment; rows that come faster than binTime are averaged first.
+func (l *logScan) put(p moment, dt float64) {
 	if dt >= binTime {
 		l.flushBin()
 		l.emit(p)
 		return
 	}
 	if l.binRows == 0 {
-		l.bin, l.binFrom = point{line: p.line}, p.t
+		l.bin, l.binFrom = moment{line: p.line}, p.t
 	}
 	b := &l.bin
 	b.t += p.t
@@ -30,13 +30,13 @@ func (l *logScan) flushBin() {
 	}
 	b, n := l.bin, 1/l.binRows
 	l.binRows = 0
-	l.emit(point{t: b.t * n, v: b.v * n, i: b.i * n, q: b.q * n, e: b.e * n, line: b.line})
+	l.emit(moment{t: b.t * n, v: b.v * n, i: b.i * n, q: b.q * n, e: b.e * n, line: b.line})
 }
 
 // at is a recent point, n counting from load on.
-func (l *logScan) at(n int) point { return l.recent[n%recentWindow] }
+func (l *logScan) at(n int) moment { return l.recent[n%recentWindow] }
 
-func (l *logScan) emit(p point) {
+func (l *logScan) emit(p moment) {
 	if l.state == ended {
 		return
 	}
@@ -70,7 +70,7 @@ func (l *logScan) emit(p point) {
 
 // dip notes a run below the end voltage that did not last. Those of the last moments
 // before the end are its noise and are not counted.
-func (l *logScan) dip(p point) {
+func (l *logScan) dip(p moment) {
 	if l.dipsRecent > 0 && p.t-l.dipFirst.t > l.dipWindow() {
 		l.dips.add(l.dipFirst.line, 0)
 		l.dips.count += l.dipsRecent - 1
@@ -84,7 +84,7 @@ func (l *logScan) dip(p point) {
 
 func (l *logScan) dipWindow() float64 { return max(1, 0.01*(l.last.t-l.begin)) }
 
-// sigma is the noise of a point's voltage, from second differences: for white noise
+// sigma is the noise of a moment's voltage, from second differences: for white noise
 // the mean of |a - 2b + c| is 1.954 sigma.
 func (l *logScan) sigma() float64 {
 	if l.noiseCount < 5 {
@@ -142,7 +142,7 @@ func (l *logScan) endAt(t float64) {
 	a, b := l.at(n-1), l.at(n)
 	f := (t - a.t) / (b.t - a.t)
 	i := a.i + f*(b.i-a.i)
-	c := point{t: t, v: l.end, line: b.line, i: i}
+	c := moment{t: t, v: l.end, line: b.line, i: i}
 	c.q = a.q + (t-a.t)*(a.i+i)/2
 	c.e = a.e + (t-a.t)*(a.i*a.v+i*l.end)/2
 

@@ -39,9 +39,9 @@ const (
 	restRowsForMean = 50
 )
 
-// point is a moment under load: rows, or the mean of those of a few hundredths of a
+// moment is one under load: rows, or the mean of those of a few hundredths of a
 // second. Current is positive, charge and energy count from load on.
-type point struct {
+type moment struct {
 	t, v, i, q, e float64
 	line          int
 }
@@ -82,14 +82,14 @@ type logScan struct {
 
 	begin    float64 // time of load on
 	loadedAt Sample  // first row under load
-	last     point   // last row under load, or the last of a run of equal ones
+	last     moment  // last row under load, or the last of a run of equal ones
 	raw      Sample  // the same as read
 	interval float64 // usual
-	gap      point   // a long interval that may be a gap: time, charge and line in it
+	gap      moment  // a long interval that may be a gap: time, charge and line in it
 	hasGap   bool
 
 	same      int // rows equal to the one before
-	sameFrom  point
+	sameFrom  moment
 	step      float64 // usual change of the voltage
 	pauseFrom Sample
 	offRows   int
@@ -99,20 +99,20 @@ type logScan struct {
 	back      [2]Sample
 	backs     int
 
-	bin     point
+	bin     moment
 	binRows float64
 	binFrom float64
 
-	recent      [recentWindow]point
+	recent      [recentWindow]moment
 	points      int
 	below       int // rows in the run at or below the end
 	belowFirst  int // its first point
-	dipFirst    point
+	dipFirst    moment
 	dipsRecent  int
 	noise       float64 // mean of |second difference|
 	noiseCount  float64
 	blocks      blockStore
-	crossing    point
+	crossing    moment
 	crossed     bool
 	beganBelow  bool
 	refused     *LogError
@@ -234,7 +234,7 @@ func (l *logScan) start(rows [sustainedRows]Sample) {
 	l.begin = t - earlier
 	l.loadedAt = first
 	l.interval = float64(rows[1].Time - first.Time)
-	l.last = point{t: t, v: v, i: i, q: i * earlier, e: i * v * earlier, line: first.Line}
+	l.last = moment{t: t, v: v, i: i, q: i * earlier, e: i * v * earlier, line: first.Line}
 	l.raw = first
 	l.put(l.last, math.Inf(1))
 	for _, s := range rows[1:] {
@@ -349,7 +349,7 @@ func (l *logScan) watchGap(s Sample, dt, i float64) {
 		}
 	}
 	if dt > gapIntervals*l.interval {
-		l.gap = point{t: dt, q: dt * (l.last.i + i) / 2, line: s.Line}
+		l.gap = moment{t: dt, q: dt * (l.last.i + i) / 2, line: s.Line}
 		l.hasGap = true
 		return
 	}

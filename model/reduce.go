@@ -151,7 +151,7 @@ func steadier(h HeldLoad) HeldLoad {
 }
 
 // trace is the thinned log as the fit wants it.
-func (l *logScan) trace(blocks []point) Trace {
+func (l *logScan) trace(blocks []moment) Trace {
 	var t Trace
 	if v, ok := l.restVoltage(); ok {
 		t.Rest = Voltage(v)
@@ -165,7 +165,7 @@ func (l *logScan) trace(blocks []point) Trace {
 
 // voltageAt is the voltage when a charge has been delivered: a straight line through
 // the blocks within 1 % of it, or between the two around it.
-func voltageAt(blocks []point, q float64) float64 {
+func voltageAt(blocks []moment, q float64) float64 {
 	total := blocks[len(blocks)-1].q
 	var line lineFit
 	for _, b := range blocks {
@@ -176,7 +176,7 @@ func voltageAt(blocks []point, q float64) float64 {
 	if v, _, ok := line.fit(); ok && line.n >= 4 {
 		return v
 	}
-	k, _ := slices.BinarySearchFunc(blocks, q, func(b point, q float64) int {
+	k, _ := slices.BinarySearchFunc(blocks, q, func(b moment, q float64) int {
 		if b.q < q {
 			return -1
 		}
@@ -192,7 +192,7 @@ func voltageAt(blocks []point, q float64) float64 {
 
 // held is which of power and current was the steadier over a test, and how steady:
 // the 95th percentile of the relative distance from its mean. The first second is the tester's.
-func held(blocks []point, begin float64) (HeldLoad, float64) {
+func held(blocks []moment, begin float64) (HeldLoad, float64) {
 	for len(blocks) > 20 && blocks[0].t < begin+1 {
 		blocks = blocks[1:]
 	}
@@ -345,7 +345,7 @@ type hinge struct {
 }
 
 // findRamp splits a burst into a constant part and a straight ramp where the two fit best.
-func findRamp(blocks []point) hinge {
+func findRamp(blocks []moment) hinge {
 	t0, n := blocks[0].t, len(blocks)
 	best, split := math.Inf(1), 0
 	var all lineFit
@@ -406,7 +406,9 @@ func Metrics(p Protocol, d *DischargeReduction, b *BurstReduction) TestedMetrics
 	if b != nil {
 		m.BurstPower, m.BurstCurrent = b.Power, b.Current
 		m.Protocol.ConditioningCurrent, m.Protocol.ConditioningTime = b.ConditioningCurrent, b.ConditioningTime
-		m.Protocol.Ramp = b.Ramp
+		if b.InRamp {
+			m.Protocol.Ramp = b.Ramp
+		}
 	}
 	return m
 }
