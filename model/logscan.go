@@ -39,7 +39,7 @@ const (
 	restRowsForMean = 50
 )
 
-// moment is one under load: rows, or the mean of those of a few hundredths of a
+// moment is a point of a test under load: a row, or the mean of those of a few hundredths of a
 // second. Current is positive, charge and energy count from load on.
 type moment struct {
 	t, v, i, q, e float64
