@@ -136,7 +136,6 @@ type traceFit struct {
 	curve       Curve
 	rows        []traceRow
 	rest        []float64 // V per cell before load, one a trace that has it
-	restWeight  float64
 	q0, r       float64
 	share       float64 // sigma of R1's share
 	scatter     float64 // of the traces about the fit, in sigmaTrace
