@@ -298,9 +298,10 @@ func brokenLogs() []brokenLog {
 			return r
 		}},
 		{name: "stops just before the end", rows: func(r [][]string) [][]string { return r[:len(r)-6] }},
-		{name: "dropout of current", rows: set(2, "0", 100, 101)},
+		{name: "dropout of current", rows: set(2, "0", 100, 101, 102)},
+		{name: "two rows without a current", rows: set(2, "0", 100, 101)},
 		{name: "dropout of everything", rows: func(r [][]string) [][]string {
-			return set(1, "0", 100, 101)(set(2, "0", 100, 101)(r))
+			return set(1, "0", 100, 101, 102, 103)(set(2, "0", 100, 101, 102, 103)(r))
 		}},
 		{name: "long dropout", rows: func(r [][]string) [][]string { return set(2, "0", span(100, 115)...)(r) }},
 		{name: "interrupted for a minute", rows: func(r [][]string) [][]string {
