@@ -2,8 +2,12 @@ package model
 
 import "math"
 
-// Load is what a pack is asked for: a constant power or a constant current.
-type Load struct{ power, current float64 }
+// Load is what a pack is asked for: a constant power, a constant current, or what rotors at
+// full throttle draw at the voltage that is left.
+type Load struct {
+	power, current float64
+	rotors         *fullThrottle
+}
 
 // ConstantPower is a load that draws p whatever the voltage.
 func ConstantPower(p Power) Load { return Load{power: float64(p)} }
@@ -99,6 +103,7 @@ func (c Circuit) Discharge(load Load, stop Stop) Discharge {
 type kernel struct {
 	cells, capacity, r0, r1, tau, shift float64
 	power, current                      float64 // one of them is zero
+	rotors                              *fullThrottle
 	curve                               Curve
 
 	piece  int
@@ -111,7 +116,7 @@ func newKernel(c Circuit, load Load) kernel {
 	k := kernel{
 		cells: float64(c.Cells), capacity: float64(c.Capacity),
 		r0: float64(c.R0), r1: float64(c.R1), tau: float64(c.Tau), shift: float64(c.Shift),
-		power: load.power, current: load.current, curve: c.Curve,
+		power: load.power, current: load.current, rotors: load.rotors, curve: c.Curve,
 	}
 	return k
 }
@@ -134,6 +139,9 @@ func (k *kernel) emf(s, v1 float64) float64 { return k.volts.at(s-k.origin) - v1
 // P = (E - R0 I) I; where there is none, the current of the greatest power.
 func (k *kernel) perAmpere(e float64) float64 {
 	if k.power == 0 {
+		if k.rotors != nil {
+			return 1 / k.rotors.current(e, k.r0)
+		}
 		return 1 / k.current
 	}
 	return (e + math.Sqrt(max(0, e*e-4*k.r0*k.power))) / (2 * k.power)
@@ -146,6 +154,9 @@ func (k *kernel) emfAtStop(vStop float64) (limit float64, collapses bool) {
 	if k.power == 0 {
 		if vStop <= 0 {
 			return math.Inf(-1), false
+		}
+		if k.rotors != nil {
+			return vStop + k.r0*k.rotors.currentAt(vStop), false
 		}
 		return vStop + k.r0*k.current, false
 	}
@@ -168,7 +179,8 @@ func (k *kernel) step(s, v1, pa, ds float64) stepped {
 	dt := q * pa
 	half := math.Exp(-dt / (2 * k.tau))
 	// Predict the middle with the current held, and the end on the line through both.
-	pm := k.perAmpere(k.emf(s-ds/2, v1*half+k.r1*ia*(1-half)))
+	em := k.emf(s-ds/2, v1*half+k.r1*ia*(1-half))
+	pm := k.perAmpere(em)
 	im := 1 / pm
 	ib := 2*im - ia
 	// Simpson's rule for the time: dt = -Capacity ds/I.
@@ -180,6 +192,11 @@ func (k *kernel) step(s, v1, pa, ds float64) stepped {
 	out := stepped{dt: q * (pa + 4*pm + pb) / 6, v1: v, emf: e, perAmpere: pb}
 	if k.power > 0 {
 		out.energy = k.power * out.dt
+		return out
+	}
+	if k.rotors != nil {
+		// Simpson's rule for the loaded voltage over the charge.
+		out.energy = q * (k.emf(s, v1) + 4*em + e - k.r0*(ia+4*im+1/pb)) / 6
 		return out
 	}
 	// Exact at a constant current: Simpson's rule for the cubic, and v1 an exponential.

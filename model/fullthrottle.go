@@ -1,0 +1,88 @@
+package model
+
+import "math"
+
+// fullThrottle is all rotors of a craft at full throttle, with the gear, as a load on a pack: each motor
+// sees the bus voltage, unless a motor's or the board's current limit holds its speed down.
+type fullThrottle struct {
+	rotor   Rotor
+	rotors  float64
+	gear    float64 // W
+	fastest float64 // rad/s at the current limit; +Inf without one
+	limited float64 // W, all rotors and gear at that speed
+
+	w float64 // rad/s, the solution last found: where the next search starts
+}
+
+func newFullThrottle(c Craft) *fullThrottle {
+	f := &fullThrottle{rotor: c.Rotor, rotors: float64(c.Rotors), gear: float64(c.GearPower), fastest: math.Inf(1)}
+	for _, limit := range []Current{c.Rotor.Controller.MaxCurrent, c.Rotor.Motor.MaxCurrent} {
+		if limit > 0 {
+			f.fastest = min(f.fastest, float64(c.Rotor.SpeedAtCurrent(limit)))
+		}
+	}
+	if !math.IsInf(f.fastest, 1) {
+		_, f.limited = f.at(f.fastest)
+	}
+	return f
+}
+
+// at is the bus voltage that full throttle needs for a speed, and the power of all rotors and the gear.
+func (f *fullThrottle) at(w float64) (volts, power float64) {
+	m := f.rotor.drive(f.rotor.Propeller.Torque(AngularSpeed(w), f.rotor.Air), AngularSpeed(w))
+	return float64(m.Voltage), f.rotors*float64(m.Power)/f.rotor.Controller.Efficiency + f.gear
+}
+
+// current is what full throttle draws from a voltage e behind a resistance r0.
+//
+// The root of e - V(w) - r0 P(w)/V(w), which falls as w rises: secants from the last
+// solution, and a bracket where they leave it.
+func (f *fullThrottle) current(e, r0 float64) float64 {
+	amps := 0.0
+	over := func(w float64) float64 {
+		v, p := f.at(w)
+		amps = p / v
+		return e - v - r0*amps
+	}
+	tolerance := 1e-11 * e
+	w, fw := f.w, 0.0
+	found := false
+	if w > 0 {
+		fw = over(w)
+		x := w * (1 + fw/e) // speed goes about as voltage
+		for range 6 {
+			if found = math.Abs(fw) <= tolerance; found {
+				break
+			}
+			fx := over(x)
+			next := x - fx*(x-w)/(fx-fw)
+			w, fw = x, fx
+			if !(next > 0.5*x && next < 2*x) {
+				break
+			}
+			x = next
+		}
+	}
+	if !found {
+		low, high := float64(f.rotor.SpeedAt(Voltage(e/2))), float64(f.rotor.SpeedAt(Voltage(e)))
+		w = bracketRoot(low, over(low), high, over(high), tolerance, over)
+		over(w)
+	}
+	f.w = w
+	if w > f.fastest {
+		v := (e + math.Sqrt(max(0, e*e-4*r0*f.limited))) / 2
+		return f.limited / v
+	}
+	return amps
+}
+
+// currentAt is what full throttle draws at a bus voltage.
+func (f *fullThrottle) currentAt(v float64) float64 {
+	_, p := f.at(min(float64(f.rotor.SpeedAt(Voltage(v))), f.fastest))
+	return p / v
+}
+
+// thrust of all rotors at the solution last found, N.
+func (f *fullThrottle) thrust() float64 {
+	return f.rotors * float64(f.rotor.Propeller.Thrust(AngularSpeed(min(f.w, f.fastest)), f.rotor.Air))
+}

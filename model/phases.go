@@ -1,0 +1,280 @@
+package model
+
+import "math"
+
+// Phase is one part of a repeating flight cycle: a multiple of weight held with constant
+// power, or full throttle, where pack and rotors settle together.
+type Phase struct {
+	Duration Time
+	Thrust   float64 // times weight; not used where Full
+	Full     bool
+}
+
+// PhaseFlight is a cycle of phases flown from full charge until landing.
+//
+// The landing rule's voltage counts in held phases: a pilot lands when the pack no longer holds
+// what the flight needs. Full throttle is a moment's choice, so a dip below that voltage in it
+// does not end the flight; FirstDip says when it comes, and [PhaseFlight.Strict] is
+// the flight of a pilot, or a controller, that lands on it. In a cycle of full throttle
+// alone there is nothing else to judge by, and the dip ends the flight. The reserve ends it in any phase.
+type PhaseFlight struct {
+	Duration   Time
+	Usable     Energy // delivered until landing
+	ChargeLeft float64
+	EndedBy    Ending
+	EndedIn    int // index of the phase
+	MeanPower  Power
+
+	// ThrottleBound means that full throttle no longer held a phase's thrust before the
+	// landing voltage was met.
+	ThrottleBound bool
+
+	// Dipped says whether full throttle pulled the loaded voltage below the landing
+	// voltage, and FirstDip when it first did.
+	Dipped   bool
+	FirstDip Time
+
+	Phases []PhaseUse // in the order of the cycle
+}
+
+// PhaseUse is what a phase of the cycle asked of the pack over a flight.
+type PhaseUse struct {
+	Phase
+	Runs       int // begun
+	MinVoltage Voltage
+	MinAt      Time    // from take-off
+	MaxCurrent Current // of the pack
+
+	// FirstRatio and LastRatio are thrust over weight at the beginning of the first run
+	// and at the end of the last.
+	FirstRatio, LastRatio float64
+}
+
+// Strict is the duration for one who lands at the first dip below the landing voltage,
+// in a punch as well.
+func (f PhaseFlight) Strict() Time {
+	if f.Dipped {
+		return min(f.FirstDip, f.Duration)
+	}
+	return f.Duration
+}
+
+// FlyPhases flies a craft of a mass on a pack through phases, over and over, until landing. Phases
+// without duration drop out; a cycle that draws nothing is a hover. Motor and board current limits
+// cap full throttle, the pack's voltage does not.
+//
+// A flight ends inside a phase where the limit is crossed, so its duration is smooth but for
+// one thing: where the most demanding phase decides, missing the limit by little at the end of one
+// run leaves the rest of the cycle to fly.
+func (c Craft) FlyPhases(pack Circuit, m Mass, rule Landing, phases []Phase) PhaseFlight {
+	r := phaseRun{craft: c, weight: float64(m.Weight()), rule: rule, k: newKernel(pack, Load{})}
+	if !r.prepare(m, phases) {
+		r.loads, r.out.Phases = nil, nil
+		r.prepare(m, []Phase{{Duration: 3600, Thrust: 1}})
+	}
+	r.fly()
+	return r.out
+}
+
+// phaseRun is a cycle being flown.
+type phaseRun struct {
+	craft  Craft
+	weight float64
+	rule   Landing
+	k      kernel
+	loads  []phaseLoad
+	out    PhaseFlight
+
+	t, energy float64
+	s, v1     float64
+	over      bool
+}
+
+// phaseLoad is a phase made ready: its load, the emf at which it ends the flight and, at full throttle,
+// that at which the landing voltage is met.
+type phaseLoad struct {
+	use      int // index in out.Phases
+	duration float64
+	power    float64 // 0 at full throttle
+	full     *fullThrottle
+	limit    float64
+	dip      float64
+	needs    float64 // V, the bus voltage that holds the thrust
+}
+
+// prepare makes phases ready to fly. It reports whether they draw anything.
+func (r *phaseRun) prepare(m Mass, phases []Phase) bool {
+	floor := r.k.cells * float64(r.rule.PerCell)
+	draws, held := false, false
+	for i, p := range phases {
+		r.out.Phases = append(r.out.Phases, PhaseUse{Phase: p})
+		if !(p.Duration > 0) {
+			continue
+		}
+		l := phaseLoad{use: i, duration: float64(p.Duration)}
+		if p.Full {
+			l.full = newFullThrottle(r.craft)
+			l.limit = math.Inf(-1)
+			r.k.power, r.k.rotors = 0, l.full
+			l.dip, _ = r.k.emfAtStop(floor)
+			draws = true
+		} else {
+			h := r.craft.Lift(m, p.Thrust)
+			l.power, l.needs = float64(h.Power), float64(h.Rotor.Motor.Voltage)
+			r.k.power, r.k.rotors = l.power, nil
+			l.limit, _ = r.k.emfAtStop(max(floor, l.needs))
+			draws = draws || l.power > 0
+			held = true
+			r.out.Phases[i].FirstRatio, r.out.Phases[i].LastRatio = p.Thrust, p.Thrust
+		}
+		r.loads = append(r.loads, l)
+	}
+	if !held {
+		for i := range r.loads {
+			r.loads[i].limit = r.loads[i].dip
+		}
+	}
+	return draws
+}
+
+func (r *phaseRun) fly() {
+	r.s = 1
+	r.k.take(len(r.k.curve.pieces) - 1)
+	for before := 2.0; !r.over && r.s < before; {
+		before = r.s
+		for i := range r.loads {
+			r.run(&r.loads[i])
+			if r.over {
+				r.out.EndedIn = r.loads[i].use
+				break
+			}
+		}
+	}
+	r.out.Duration, r.out.Usable, r.out.ChargeLeft = Time(r.t), Energy(r.energy), r.s
+	if r.t > 0 {
+		r.out.MeanPower = Power(r.energy / r.t)
+	}
+}
+
+// phaseStep is the longest step after a change of load, as a part of the RC time; it
+// grows with the time since.
+const phaseStep = 1.0 / 4
+
+// run flies one phase once, to its end or the flight's.
+func (r *phaseRun) run(l *phaseLoad) {
+	k, use := &r.k, &r.out.Phases[l.use]
+	k.power, k.rotors = l.power, l.full
+	if l.power <= 0 && l.full == nil {
+		r.rest(l)
+		return
+	}
+	use.Runs++
+	e := k.emf(r.s, r.v1)
+	pa := k.perAmpere(e)
+	r.observe(use, e, pa)
+	if l.full != nil {
+		if use.Runs == 1 {
+			use.FirstRatio = l.full.thrust() / r.weight
+			use.LastRatio = use.FirstRatio
+		}
+		if e <= l.dip {
+			r.dip(0)
+		}
+	}
+	if e <= l.limit {
+		r.end(l, EndedByVoltage)
+		return
+	}
+	for done := 0.0; done < l.duration && !r.over; {
+		room := min(longestStep, r.s-k.bottom, r.s-r.rule.Reserve)
+		if room <= 0 {
+			r.end(l, EndedByReserve)
+			break
+		}
+		length := l.duration - done
+		last := true
+		if longest := max(phaseStep*k.tau, done/2); length > longest {
+			length, last = longest, false
+		}
+		ds, st := r.lasting(length, room, pa)
+		switch {
+		case st.emf <= l.limit:
+			ds, st = k.locate(r.s, r.v1, pa, e, st.emf, ds, l.limit)
+			r.end(l, EndedByVoltage)
+			if l.full != nil {
+				r.dip(st.dt)
+			}
+		case l.full != nil && e > l.dip && st.emf <= l.dip && !r.out.Dipped:
+			_, at := k.locate(r.s, r.v1, pa, e, st.emf, ds, l.dip)
+			r.dip(at.dt)
+		}
+		r.t += st.dt
+		r.energy += st.energy
+		r.s, r.v1, e, pa = r.s-ds, st.v1, st.emf, st.perAmpere
+		done += st.dt
+		if last && st.dt >= length*(1-1e-9) {
+			done = l.duration
+		}
+		switch {
+		case r.s <= r.rule.Reserve && !r.over:
+			r.end(l, EndedByReserve)
+		case r.s <= k.bottom:
+			k.take(k.piece - 1)
+		}
+		r.observe(use, e, pa)
+	}
+	if l.full != nil {
+		k.perAmpere(e) // leaves the rotors at the phase's end
+		use.LastRatio = l.full.thrust() / r.weight
+	}
+}
+
+// lasting is the step that lasts a time, or the step that removes room, whichever is shorter.
+func (r *phaseRun) lasting(length, room, pa float64) (float64, stepped) {
+	k := &r.k
+	ds := min(room, length/(k.capacity*pa))
+	st := k.step(r.s, r.v1, pa, ds)
+	// The time is all but proportional to the charge, so a few proportional corrections meet it.
+	for range 8 {
+		if off := st.dt/length - 1; (ds == room && off <= 0) || math.Abs(off) <= 1e-12 {
+			break
+		}
+		ds = min(room, ds*length/st.dt)
+		st = k.step(r.s, r.v1, pa, ds)
+	}
+	return ds, st
+}
+
+// rest passes a phase that draws nothing.
+func (r *phaseRun) rest(l *phaseLoad) {
+	use := &r.out.Phases[l.use]
+	use.Runs++
+	e := r.k.emf(r.s, r.v1)
+	if use.Runs == 1 || e < float64(use.MinVoltage) {
+		use.MinVoltage, use.MinAt = Voltage(e), Time(r.t)
+	}
+	r.v1 *= math.Exp(-l.duration / r.k.tau)
+	r.t += l.duration
+}
+
+func (r *phaseRun) end(l *phaseLoad, by Ending) {
+	r.over = true
+	r.out.EndedBy = by
+	r.out.ThrottleBound = by == EndedByVoltage && l.needs > r.k.cells*float64(r.rule.PerCell)
+}
+
+// dip notes that the landing voltage is met in full throttle, after a time.
+func (r *phaseRun) dip(after float64) {
+	if !r.out.Dipped {
+		r.out.Dipped, r.out.FirstDip = true, Time(r.t+after)
+	}
+}
+
+// observe keeps a phase's extremes.
+func (r *phaseRun) observe(use *PhaseUse, e, pa float64) {
+	v := Voltage(e - r.k.r0/pa)
+	if use.MinVoltage == 0 || v < use.MinVoltage {
+		use.MinVoltage, use.MinAt = v, Time(r.t)
+	}
+	use.MaxCurrent = max(use.MaxCurrent, Current(1/pa))
+}

@@ -1,0 +1,29 @@
+package model
+
+import "math"
+
+// Speed is in metres per second.
+type Speed float64
+
+// SpeedOfSound in dry air: sqrt(1.4 R T). 340.294 m/s at 15 C.
+//
+// Source: ISO 2533:1975.
+func SpeedOfSound(t Temperature) Speed {
+	return Speed(math.Sqrt(1.4 * gasConstantAir * float64(t)))
+}
+
+// TipMach is the tip speed of a propeller that does not move along over the speed of sound.
+// Above about 0.7 the coefficients of slow propellers no longer hold (common practice).
+func TipMach(w AngularSpeed, diameter Length, air Temperature) float64 {
+	return float64(w) * float64(diameter) / 2 / float64(SpeedOfSound(air))
+}
+
+// PitchSpeed is the speed at which air passes through a propeller that works without slip: revolutions
+// per second times pitch. At full throttle at rest it is about what a multirotor cannot outfly: drag stops it
+// well before, though a propeller that moves along turns some percent faster.
+func PitchSpeed(w AngularSpeed, pitch Length) Speed {
+	return Speed(w.RevPerSecond() * float64(pitch))
+}
+
+// ImpactEnergy is the kinetic energy of a mass at a speed.
+func ImpactEnergy(m Mass, v Speed) Energy { return Energy(float64(m) * float64(v) * float64(v) / 2) }
