@@ -192,11 +192,9 @@ func (r *phaseRun) run(l *phaseLoad) {
 			break
 		}
 		length := l.duration - done
-		last := true
-		if longest := max(phaseStep*k.tau, done/2); length > longest {
-			length, last = longest, false
-		}
-		ds, st := r.lasting(length, room, pa)
+		steps := math.Ceil(length / max(phaseStep*k.tau, done/2))
+		last := steps <= 1
+		ds, st := r.lasting(length/max(steps, 1), room, pa, last)
 		switch {
 		case st.emf <= l.limit:
 			ds, st = k.locate(r.s, r.v1, pa, e, st.emf, ds, l.limit)
@@ -229,14 +227,15 @@ func (r *phaseRun) run(l *phaseLoad) {
 	}
 }
 
-// lasting is the step that lasts a time, or the step that removes room, whichever is shorter.
-func (r *phaseRun) lasting(length, room, pa float64) (float64, stepped) {
+// lasting is the step that lasts a time, or the step that removes room, whichever is
+// shorter. Where the time need not be exact it may be some percent off.
+func (r *phaseRun) lasting(length, room, pa float64, exact bool) (float64, stepped) {
 	k := &r.k
 	ds := min(room, length/(k.capacity*pa))
 	st := k.step(r.s, r.v1, pa, ds)
 	// The time is all but proportional to the charge, so a few proportional corrections meet it.
 	for range 8 {
-		if off := st.dt/length - 1; (ds == room && off <= 0) || math.Abs(off) <= 1e-12 {
+		if off := st.dt/length - 1; !exact || (ds == room && off <= 0) || math.Abs(off) <= 1e-11 {
 			break
 		}
 		ds = min(room, ds*length/st.dt)
