@@ -284,7 +284,7 @@ func (f *thrustFit) ties(ct, r float64) (forCT, forR float64) {
 	return tiedRowError / f.tieCT * math.Log(ct/f.guess[fitCT]), tiedRowError / f.tieR * math.Log(r/f.guess[fitR])
 }
 
-// minimise searches from the guess and from resistances well to both sides of it,
+// minimise searches from the guess, where that fails from resistances well to both sides of it,
 // and once more from the best.
 func (f *thrustFit) minimise() ([]float64, error) {
 	problem := optimize.Problem{Func: func(x []float64) float64 {
@@ -297,7 +297,7 @@ func (f *thrustFit) minimise() ([]float64, error) {
 		}
 		return cost
 	}}
-	settings := &optimize.Settings{FuncEvaluations: 2000, Converger: &optimize.FunctionConverge{Absolute: 1e-10, Iterations: 30}}
+	settings := &optimize.Settings{FuncEvaluations: 2000, Converger: &optimize.FunctionConverge{Absolute: 1e-8, Iterations: 20}}
 	var best *optimize.Result
 	var failed error
 	try := func(x []float64, size float64) {
@@ -310,7 +310,12 @@ func (f *thrustFit) minimise() ([]float64, error) {
 			best = r
 		}
 	}
+	// The guess finds the optimum of a fair table; one that then looks bad gets more starts before it is refused.
+	const fair = MaxFitRMS * MaxFitRMS * 1e4
 	for _, scale := range []float64{1, 0.4, 2.5} {
+		if best != nil && best.F < fair/4 {
+			break
+		}
 		start := f.guess
 		start[fitR] *= scale
 		try(coordinates(start), 0.3)

@@ -305,3 +305,13 @@ func TestThrustFitOfMeasuredPropellers(t *testing.T) {
 		t.Errorf("power of rows left out is off by %.3f in the worst tenth and %d runs are refused", p, refused)
 	}
 }
+
+func BenchmarkFitThrustTest(b *testing.B) {
+	r := standRotor(b)
+	test := standTest(r, standTable(r, 12, true, exact))
+	for b.Loop() {
+		if _, err := model.FitThrustTest(test); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
