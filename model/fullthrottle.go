@@ -10,12 +10,16 @@ type fullThrottle struct {
 	gear    float64 // W
 	fastest float64 // rad/s at the current limit; +Inf without one
 	limited float64 // W, all rotors and gear at that speed
+	torque  float64 // N m s2, Q = torque w^2, where the propeller has one pair of coefficients; else 0
 
 	w float64 // rad/s, the solution last found: where the next search starts
 }
 
 func newFullThrottle(c Craft) *fullThrottle {
 	f := &fullThrottle{rotor: c.Rotor, rotors: float64(c.Rotors), gear: float64(c.GearPower), fastest: math.Inf(1)}
+	if len(c.Rotor.Propeller.points) == 1 {
+		f.torque = float64(c.Rotor.Propeller.Torque(1, c.Rotor.Air))
+	}
 	for _, limit := range []Current{c.Rotor.Controller.MaxCurrent, c.Rotor.Motor.MaxCurrent} {
 		if limit > 0 {
 			f.fastest = min(f.fastest, float64(c.Rotor.SpeedAtCurrent(limit)))
@@ -29,7 +33,11 @@ func newFullThrottle(c Craft) *fullThrottle {
 
 // at is the bus voltage that full throttle needs for a speed, and the power of all rotors and the gear.
 func (f *fullThrottle) at(w float64) (volts, power float64) {
-	m := f.rotor.drive(f.rotor.Propeller.Torque(AngularSpeed(w), f.rotor.Air), AngularSpeed(w))
+	q := Torque(f.torque * w * w)
+	if f.torque == 0 {
+		q = f.rotor.Propeller.Torque(AngularSpeed(w), f.rotor.Air)
+	}
+	m := f.rotor.drive(q, AngularSpeed(w))
 	return float64(m.Voltage), f.rotors*float64(m.Power)/f.rotor.Controller.Efficiency + f.gear
 }
 

@@ -158,7 +158,7 @@ func (r *phaseRun) fly() {
 
 // phaseStep is the longest step after a change of load, as a part of the RC time; it
 // grows with the time since.
-const phaseStep = 1.0 / 4
+const phaseStep = 1.0 / 2
 
 // run flies one phase once, to its end or the flight's.
 func (r *phaseRun) run(l *phaseLoad) {
@@ -235,7 +235,7 @@ func (r *phaseRun) lasting(length, room, pa float64, exact bool) (float64, stepp
 	st := k.step(r.s, r.v1, pa, ds)
 	// The time is all but proportional to the charge, so a few proportional corrections meet it.
 	for range 8 {
-		if off := st.dt/length - 1; !exact || (ds == room && off <= 0) || math.Abs(off) <= 1e-11 {
+		if off := st.dt/length - 1; !exact || (ds == room && off <= 0) || math.Abs(off) <= 1e-10 {
 			break
 		}
 		ds = min(room, ds*length/st.dt)
