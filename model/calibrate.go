@@ -42,8 +42,10 @@ type CalibratedHover struct {
 	Error      float64 // calibrated over measured, minus 1
 }
 
-// ImplausibleHoverError is a calibration that is not believed.
+// ImplausibleHoverError is a flown hover that is not believed.
 type ImplausibleHoverError struct {
+	Index         int // of the flown hovers, from 0
+	Hover         FlownHover
 	Factor        float64
 	FigureOfMerit float64 // that the propellers would have, motors and controllers as they are
 	Overall       float64 // ideal power over electrical power of the rotors
@@ -51,16 +53,16 @@ type ImplausibleHoverError struct {
 
 func (e *ImplausibleHoverError) Error() string {
 	if e.Factor <= 0 {
-		return "the flown hover leaves no power for the rotors once the gear has its own: check mass, current and voltage"
+		return fmt.Sprintf("%.1f W leaves nothing for the rotors once the gear has its own power: check current and voltage", float64(e.Hover.Power))
 	}
-	return fmt.Sprintf("the flown hover needs %.2f times the predicted rotor power, outside %g to %g: propellers with a figure of merit of %.2f, "+
-		"%.0f %% of the electrical power as ideal lifting power; check mass, current, voltage, and that motor and prop are the ones flown",
-		e.Factor, MinCalibration, MaxCalibration, e.FigureOfMerit, 100*e.Overall)
+	return fmt.Sprintf("%.1f W at %.1f g is %.2f times the predicted rotor power, outside %g to %g: it would imply propellers with a figure of merit of %.2f, "+
+		"and %.0f %% of the electrical power as ideal lifting power; check mass, current, voltage, and that motor and prop are the ones flown",
+		float64(e.Hover.Power), e.Hover.Mass.Grams(), e.Factor, MinCalibration, MaxCalibration, e.FigureOfMerit, 100*e.Overall)
 }
 
 // Calibrate finds the factor by least squares of the relative errors of power over flown hovers,
 // of which there must be one at least. What the craft was calibrated with before does
-// not count. A factor outside MinCalibration to MaxCalibration is an [*ImplausibleHoverError].
+// not count. A hover whose own factor is outside MinCalibration to MaxCalibration is an [*ImplausibleHoverError].
 func (c Craft) Calibrate(flown []FlownHover) (Calibration, error) {
 	if len(flown) == 0 {
 		return Calibration{}, fmt.Errorf("no flown hover to calibrate with")
@@ -68,19 +70,19 @@ func (c Craft) Calibrate(flown []FlownHover) (Calibration, error) {
 	c.Rotor.Calibration = 0
 	// Least squares of (f r + g)/p - 1, with r the rotors, g the gear and p the measured power.
 	var top, bottom float64
-	for _, h := range flown {
+	for i, h := range flown {
 		if !(h.Mass > 0) || !(h.Power > 0) {
 			return Calibration{}, fmt.Errorf("a flown hover of %.4g g at %.4g W: both must be above zero", h.Mass.Grams(), float64(h.Power))
 		}
 		p, g := float64(h.Power), float64(c.GearPower)
 		r := float64(c.Hover(h.Mass).Power) - g
+		if f := (p - g) / r; !(f >= MinCalibration && f <= MaxCalibration) {
+			return Calibration{}, c.implausible(f, i, h)
+		}
 		top += r * (p - g) / (p * p)
 		bottom += r * r / (p * p)
 	}
 	k := Calibration{Factor: top / bottom}
-	if !(k.Factor >= MinCalibration && k.Factor <= MaxCalibration) {
-		return Calibration{}, c.implausible(k.Factor, flown[0].Mass)
-	}
 	k.Hovers = make([]CalibratedHover, len(flown))
 	var scatter float64
 	for i, h := range flown {
@@ -98,11 +100,11 @@ func (c Craft) Calibrate(flown []FlownHover) (Calibration, error) {
 	return k, nil
 }
 
-func (c Craft) implausible(factor float64, m Mass) error {
-	p := c.Hover(m).Rotor
+func (c Craft) implausible(factor float64, index int, h FlownHover) error {
+	p := c.Hover(h.Mass).Rotor
 	fm := FigureOfMerit(c.Rotor.Propeller.Coefficients(p.Speed))
 	ideal := IdealPower(p.Thrust, c.Rotor.Air, c.Rotor.Propeller.DiskArea())
-	return &ImplausibleHoverError{Factor: factor, FigureOfMerit: fm / factor, Overall: float64(ideal/p.BusPower) / factor}
+	return &ImplausibleHoverError{Index: index, Hover: h, Factor: factor, FigureOfMerit: fm / factor, Overall: float64(ideal/p.BusPower) / factor}
 }
 
 // Apply is the craft with its rotors' power scaled: in hover, in every phase and in
@@ -111,7 +113,7 @@ func (c Craft) implausible(factor float64, m Mass) error {
 func (k Calibration) Apply(c Craft) Craft {
 	c.Rotor.Calibration = k.Factor
 	p := &c.Rotor.Propeller
-	p.SigmaFM = k.Sigma * FigureOfMerit(p.Coefficients(c.Hover(k.Hovers[0].Mass).Rotor.Speed))
+	p.SigmaFM = k.Sigma * FigureOfMerit(p.Coefficients(0))
 	return c
 }
 

@@ -34,7 +34,7 @@ type Propeller struct {
 	Known    Knowledge
 
 	// SigmaCT and SigmaFM are one standard deviation: of CT relative, of the figure of
-	// merit absolute.
+	// merit, that at the lowest speed, absolute.
 	SigmaCT, SigmaFM float64
 
 	points []StaticPoint // one or more, speeds rising

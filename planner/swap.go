@@ -1,6 +1,10 @@
 package planner
 
-import "allup/catalog"
+import (
+	"slices"
+
+	"allup/catalog"
+)
 
 // Outcome is a build at one side of a swap.
 type Outcome struct {
@@ -57,21 +61,15 @@ func outcome(b *catalog.Build) (*Outcome, error) {
 	p.AddBand(&a)
 	o.Flown = &a
 	o.Broken = append(o.Broken, a.Against...)
-	o.Broken = append(o.Broken, p.currentConflicts(a)...)
+	// Before money is spent, a current that a part does not carry is more than a warning.
+	overdriven := func(r Remark) bool { return r.Code == BoardCurrent || r.Code == MotorCurrent }
+	for _, r := range a.Warnings {
+		if overdriven(r) {
+			o.Broken = append(o.Broken, r)
+		}
+	}
+	a.Warnings = slices.DeleteFunc(a.Warnings, overdriven)
 	return o, nil
-}
-
-// currentConflicts are currents at full throttle that exceed what motor and board carry.
-func (p *Plan) currentConflicts(a Assessment) []Remark {
-	full := p.Craft.FullThrottle(p.circuitOf(a.Pack), p.Build.Flight.PunchCharge)
-	var out []Remark
-	if limit := p.Board.MaxCurrent; limit != nil && full.Motor.Current > *limit {
-		out = append(out, remark(BoardCurrent, p.Board.ID, "carries %.1f A an output; full throttle on this pack draws %.1f A", float64(*limit), float64(full.Motor.Current)))
-	}
-	if limit := p.Motor.MaxCurrent; limit != nil && full.Motor.Current > *limit {
-		out = append(out, remark(MotorCurrent, p.Motor.ID, "states %.1f A at the most; full throttle on this pack draws %.1f A", float64(*limit), float64(full.Motor.Current)))
-	}
-	return out
 }
 
 // missing are the remarks of a whose code and subject are not in b.

@@ -81,6 +81,7 @@ func swapScreen(s *planner.Swap, applied []catalog.AppliedChange) screen {
 		}
 	}
 	if f := s.After.Flown; f != nil {
+		out.notes = append(out.notes, propulsionNote(s.After.Plan))
 		out.notes = append(out.notes, remarkNotes(f.Warnings)...)
 		out.notes = append(out.notes, remarkNotes(s.After.Plan.Warnings)...)
 	} else {
@@ -100,6 +101,14 @@ func orDash(s string) string {
 		return "-"
 	}
 	return s
+}
+
+// flightWord is what a duration is of: hover, or the build's flight phases.
+func flightWord(a *planner.Assessment) string {
+	if a != nil && a.Cycle != nil {
+		return "flight"
+	}
+	return "hover"
 }
 
 func swapVerdict(s *planner.Swap) string {
@@ -126,7 +135,7 @@ func swapVerdict(s *planner.Swap) string {
 		text = fmt.Sprintf("Yes: %s stays under %s by %s", mass, limit, inGrams(w.Margin))
 	}
 	if b, a := s.Before.Flown, s.After.Flown; b != nil && a != nil && a.Flight.Duration > 0 && b.Flight.Duration > 0 {
-		text += fmt.Sprintf("; hover %s min, punch %s", signed(a.Flight.Duration.Minutes()-b.Flight.Duration.Minutes(), 1), signed(a.Punch.Ratio-b.Punch.Ratio, 1))
+		text += fmt.Sprintf("; %s %s min, punch %s", flightWord(a), signed(a.Duration().Minutes()-b.Duration().Minutes(), 1), signed(a.Punch.Ratio-b.Punch.Ratio, 1))
 	}
 	return text + "."
 }
@@ -174,8 +183,8 @@ func swapTable(s *planner.Swap) *table {
 	}
 	masses("all-up g", func(w planner.Weighing) float64 { return w.Mass.Grams() }, in(band.Mass, 1000, 1))
 	masses("under limit g", func(w planner.Weighing) float64 { return w.Margin.Grams() }, "")
-	b, a := of(func(a *planner.Assessment) float64 { return a.Flight.Duration.Minutes() })
-	figure("hover min", 1, b, a, in(band.Time, 1.0/60, 1))
+	b, a := of(func(a *planner.Assessment) float64 { return a.Duration().Minutes() })
+	figure(flightWord(s.After.Flown)+" min", 1, b, a, in(band.Time, 1.0/60, 1))
 	b, a = of(func(a *planner.Assessment) float64 { return float64(a.Flight.Hover.Power) })
 	figure("hover W", 1, b, a, "")
 	b, a = of(func(a *planner.Assessment) float64 { return float64(a.Flight.Current) })

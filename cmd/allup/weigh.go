@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -64,14 +65,20 @@ func weighScreen(w planner.Weighing) screen {
 	if p.Pack == nil {
 		s.notes = append(s.notes, "The build names no pack: this is its mass without one.")
 	}
+	s.notes = append(s.notes, weighedHover(w))
 	s.notes = append(s.notes, remarkNotes(p.Conflicts)...)
 	for _, r := range p.Warnings {
-		if r.Code == planner.SeveralCandidate {
+		if r.Code == planner.SeveralCandidate || r.Code == planner.HoverScatter || strings.HasPrefix(string(r.Code), string(planner.TestUnused)) {
 			s.notes = append(s.notes, remarkNotes([]planner.Remark{r})...)
 		}
 	}
 	s.notes = append(s.notes, limitNote(p))
 	return s
+}
+
+// weighedHover is what hovering costs at the mass that was weighed.
+func weighedHover(w planner.Weighing) string {
+	return fmt.Sprintf("At %s it hovers on %.0f W. %s", inGrams(w.Mass), float64(w.Plan.Craft.Hover(w.Mass).Power), propulsionNote(w.Plan))
 }
 
 func weighVerdict(w planner.Weighing) string {
