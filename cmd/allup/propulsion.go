@@ -53,7 +53,7 @@ func phaseTable(a *planner.Assessment) *table {
 	for i, u := range a.Cycle.Phases {
 		mark := ""
 		if i == a.Cycle.EndedIn {
-			mark = "ends the flight by " + string(a.Cycle.EndedBy)
+			mark = "ends it: " + string(a.Cycle.EndedBy)
 		}
 		t.add(word(phaseWord(u.Phase)), number(float64(u.MinVoltage), 2), number(float64(u.MinVoltage)/float64(a.Pack.Cells), 2), number(u.MinAt.Minutes(), 1),
 			number(float64(u.MaxCurrent), 1), number(u.FirstRatio, 2), number(u.LastRatio, 2), word(mark))
