@@ -15,11 +15,17 @@ type fullThrottle struct {
 	w float64 // rad/s, the solution last found: where the next search starts
 }
 
-func newFullThrottle(c Craft) *fullThrottle {
-	f := &fullThrottle{rotor: c.Rotor, rotors: float64(c.Rotors), gear: float64(c.GearPower), fastest: math.Inf(1)}
+// unlimited is full throttle without limits of current.
+func unlimited(c Craft) fullThrottle {
+	f := fullThrottle{rotor: c.Rotor, rotors: float64(c.Rotors), gear: float64(c.GearPower), fastest: math.Inf(1)}
 	if len(c.Rotor.Propeller.points) == 1 {
 		f.torque = float64(c.Rotor.Propeller.Torque(1, c.Rotor.Air))
 	}
+	return f
+}
+
+func newFullThrottle(c Craft) *fullThrottle {
+	f := unlimited(c)
 	for _, limit := range []Current{c.Rotor.Controller.MaxCurrent, c.Rotor.Motor.MaxCurrent} {
 		if limit > 0 {
 			f.fastest = min(f.fastest, float64(c.Rotor.SpeedAtCurrent(limit)))
@@ -28,7 +34,7 @@ func newFullThrottle(c Craft) *fullThrottle {
 	if !math.IsInf(f.fastest, 1) {
 		_, f.limited = f.at(f.fastest)
 	}
-	return f
+	return &f
 }
 
 // at is the bus voltage that full throttle needs for a speed, and the power of all rotors and the gear.
@@ -44,7 +50,7 @@ func (f *fullThrottle) at(w float64) (volts, power float64) {
 // current is what full throttle draws from a voltage e behind a resistance r0.
 //
 // The root of e - V(w) - r0 P(w)/V(w), which falls as w rises: secants from the last
-// solution, and a bracket where they leave it.
+// solution, or from a usual loaded speed, and a bracket where they leave it.
 func (f *fullThrottle) current(e, r0 float64) float64 {
 	amps := 0.0
 	over := func(w float64) float64 {
@@ -53,23 +59,25 @@ func (f *fullThrottle) current(e, r0 float64) float64 {
 		return e - v - r0*amps
 	}
 	tolerance := 1e-11 * e
-	w, fw := f.w, 0.0
+	w := f.w
+	if w == 0 {
+		w = EstimatedLoadedSpeed * float64(f.rotor.Motor.Kv) * e
+	}
+	fw := over(w)
+	x := w * (1 + fw/e) // speed goes about as voltage
 	found := false
-	if w > 0 {
-		fw = over(w)
-		x := w * (1 + fw/e) // speed goes about as voltage
-		for range 6 {
-			if found = math.Abs(fw) <= tolerance; found {
-				break
-			}
-			fx := over(x)
-			next := x - fx*(x-w)/(fx-fw)
-			w, fw = x, fx
-			if !(next > 0.5*x && next < 2*x) {
-				break
-			}
-			x = next
+	for range 8 {
+		if found = math.Abs(fw) <= tolerance; found {
+			break
 		}
+		fx := over(x)
+		next := x - fx*(x-w)/(fx-fw)
+		w, fw = x, fx
+		if !(next > 0.5*x && next < 2*x) {
+			found = math.Abs(fw) <= tolerance
+			break
+		}
+		x = next
 	}
 	if !found {
 		low, high := float64(f.rotor.SpeedAt(Voltage(e/2))), float64(f.rotor.SpeedAt(Voltage(e)))
