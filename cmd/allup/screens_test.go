@@ -24,6 +24,10 @@ func TestScreens(t *testing.T) {
 		"parts":      {"parts", "--kind", "motor"},
 		"part":       {"parts", "sedge-650"},
 		"limits":     {"limits"},
+		"phases":     {"rank", "testdata/builds/curlew.toml", "--pack-temperature", "8C", "--altitude", "1200m"},
+		"weigh-test": {"weigh", "testdata/builds/curlew.toml"},
+		"test":       {"parts", "wick-reed"},
+		"swap-test":  {"swap", "testdata/builds/curlew.toml", "pack=sedge-550"},
 	}
 	for name, args := range screens {
 		for _, width := range []int{80, 120, 200, 0} {
