@@ -132,6 +132,9 @@ func (k *kernel) take(piece int) {
 	}
 }
 
+// takeAt moves the kernel to the piece that covers what comes below a charge.
+func (k *kernel) takeAt(s float64) { k.take(k.curve.segment(s)) }
+
 // emf is the voltage behind R0.
 func (k *kernel) emf(s, v1 float64) float64 { return k.volts.at(s-k.origin) - v1 }
 

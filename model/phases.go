@@ -17,12 +17,20 @@ type Phase struct {
 // does not end the flight; FirstDip says when it comes, and [PhaseFlight.Strict] is
 // the flight of a pilot, or a controller, that lands on it. In a cycle of full throttle
 // alone there is nothing else to judge by, and the dip ends the flight. The reserve ends it in any phase.
+//
+// FirstMet is when the rule is first met by one who begins with the first phase. It moves by steps: a
+// pack that just misses the rule in the hardest phase flies the rest of the cycle for that. Nobody flies a
+// cycle to the second, and packs must compare, so Duration is the time over which whole cycles
+// hold, the last counted in part: the latest cycle that can begin at all, between two of
+// those flown, and still ends with the rule kept. It is smooth in every parameter, and the same where hover is all there is. A flight
+// of less than one cycle ends at FirstMet.
 type PhaseFlight struct {
 	Duration   Time
-	Usable     Energy // delivered until landing
+	FirstMet   Time
+	Usable     Energy // delivered over Duration
 	ChargeLeft float64
 	EndedBy    Ending
-	EndedIn    int // index of the phase
+	EndedIn    int // index of the phase whose voltage ended it; -1 for the reserve
 	MeanPower  Power
 
 	// ThrottleBound means that full throttle no longer held a phase's thrust before the
@@ -62,10 +70,6 @@ func (f PhaseFlight) Strict() Time {
 // FlyPhases flies a craft of a mass on a pack through phases, over and over, until landing. Phases
 // without duration drop out; a cycle that draws nothing is a hover. Motor and board current limits
 // cap full throttle, the pack's voltage does not.
-//
-// A flight ends inside a phase where the limit is crossed, so its duration is smooth but for
-// one thing: where the most demanding phase decides, missing the limit by little at the end of one
-// run leaves the rest of the cycle to fly.
 func (c Craft) FlyPhases(pack Circuit, m Mass, rule Landing, phases []Phase) PhaseFlight {
 	r := phaseRun{craft: c, weight: float64(m.Weight()), rule: rule, k: newKernel(pack, Load{})}
 	if !r.prepare(m, phases) {
@@ -85,9 +89,23 @@ type phaseRun struct {
 	loads  []phaseLoad
 	out    PhaseFlight
 
-	t, energy float64
-	s, v1     float64
-	over      bool
+	cycleState
+	over bool
+
+	// Probing runs a cycle on past the rule, and finds by how much it is kept.
+	probing bool
+	margin  float64 // V per cell, or parts of the charge; the least
+	nearest int     // the phase of margin, -1 for the reserve
+}
+
+// cycleState is where a flight stands between two phases.
+type cycleState struct{ s, v1, t, energy float64 }
+
+// between is the state at a part of the way from b to c, on the parabola through the three, which
+// stand a cycle apart.
+func between(a, b, c cycleState, part float64) cycleState {
+	at := func(a, b, c float64) float64 { return b + part*(c-b) + part*(part-1)/2*(c-2*b+a) }
+	return cycleState{at(a.s, b.s, c.s), at(a.v1, b.v1, c.v1), at(a.t, b.t, c.t), at(a.energy, b.energy, c.energy)}
 }
 
 // phaseLoad is a phase made ready: its load, the emf at which it ends the flight and, at full throttle,
@@ -140,15 +158,21 @@ func (r *phaseRun) prepare(m Mass, phases []Phase) bool {
 func (r *phaseRun) fly() {
 	r.s = 1
 	r.k.take(len(r.k.curve.pieces) - 1)
-	for before := 2.0; !r.over && r.s < before; {
-		before = r.s
-		for i := range r.loads {
-			r.run(&r.loads[i])
-			if r.over {
-				r.out.EndedIn = r.loads[i].use
-				break
-			}
+	var starts [3]cycleState // of the latest cycles
+	cycles := 0
+	for !r.over && (cycles == 0 || r.s < starts[2].s) {
+		starts = [3]cycleState{starts[1], starts[2], r.cycleState}
+		r.cycle()
+		cycles++
+	}
+	r.out.FirstMet = Time(r.t)
+	if cycles > 1 && r.over {
+		if cycles == 2 {
+			// Two states make a line: the third is put on it.
+			a, b := starts[1], starts[2]
+			starts[0] = cycleState{2*a.s - b.s, 2*a.v1 - b.v1, 2*a.t - b.t, 2*a.energy - b.energy}
 		}
+		r.lastCycle(starts)
 	}
 	r.out.Duration, r.out.Usable, r.out.ChargeLeft = Time(r.t), Energy(r.energy), r.s
 	if r.t > 0 {
@@ -156,9 +180,50 @@ func (r *phaseRun) fly() {
 	}
 }
 
+// cycle flies every phase once, or until the flight is over.
+func (r *phaseRun) cycle() {
+	for i := range r.loads {
+		if r.run(&r.loads[i]); r.over {
+			return
+		}
+	}
+}
+
+// lastCycle finds the latest cycle that holds, between one that did and the next, which did
+// not, from where these two and the one before began.
+func (r *phaseRun) lastCycle(starts [3]cycleState) {
+	r.probing = true
+	last := math.NaN()
+	probe := func(part float64) float64 {
+		last = part
+		r.cycleState, r.over = between(starts[0], starts[1], starts[2], part), false
+		r.margin, r.nearest = math.Inf(1), -1
+		r.k.takeAt(r.s)
+		r.cycle()
+		if left := r.s - r.rule.Reserve; left < r.margin {
+			r.margin, r.nearest = left, -1
+		}
+		return r.margin
+	}
+	first, second := probe(0), probe(1)
+	if at := bracketRoot(0, first, 1, second, 1e-8, probe); at != last {
+		probe(at)
+	}
+	r.out.EndedIn, r.out.EndedBy = r.nearest, EndedByVoltage
+	if r.nearest < 0 {
+		r.out.EndedBy = EndedByReserve
+	}
+	r.out.ThrottleBound = false
+	for _, l := range r.loads {
+		if l.use == r.nearest {
+			r.out.ThrottleBound = l.needs > r.k.cells*float64(r.rule.PerCell)
+		}
+	}
+}
+
 // phaseStep is the longest step after a change of load, as a part of the RC time; it
 // grows with the time since.
-const phaseStep = 1.0 / 2
+const phaseStep = 1.0
 
 // run flies one phase once, to its end or the flight's.
 func (r *phaseRun) run(l *phaseLoad) {
@@ -168,11 +233,13 @@ func (r *phaseRun) run(l *phaseLoad) {
 		r.rest(l)
 		return
 	}
-	use.Runs++
 	e := k.emf(r.s, r.v1)
 	pa := k.perAmpere(e)
-	r.observe(use, e, pa)
-	if l.full != nil {
+	if !r.probing {
+		use.Runs++
+	}
+	r.observe(l, e, pa)
+	if l.full != nil && !r.probing {
 		if use.Runs == 1 {
 			use.FirstRatio = l.full.thrust() / r.weight
 			use.LastRatio = use.FirstRatio
@@ -181,21 +248,24 @@ func (r *phaseRun) run(l *phaseLoad) {
 			r.dip(0)
 		}
 	}
-	if e <= l.limit {
+	if e <= l.limit && !r.probing {
 		r.end(l, EndedByVoltage)
 		return
 	}
 	for done := 0.0; done < l.duration && !r.over; {
-		room := min(longestStep, r.s-k.bottom, r.s-r.rule.Reserve)
-		if room <= 0 {
-			r.end(l, EndedByReserve)
-			break
+		room := min(longestStep, r.s-k.bottom)
+		if !r.probing {
+			if room = min(room, r.s-r.rule.Reserve); room <= 0 {
+				r.end(l, EndedByReserve)
+				break
+			}
 		}
 		length := l.duration - done
 		steps := math.Ceil(length / max(phaseStep*k.tau, done/2))
 		last := steps <= 1
 		ds, st := r.lasting(length/max(steps, 1), room, pa, last)
 		switch {
+		case r.probing:
 		case st.emf <= l.limit:
 			ds, st = k.locate(r.s, r.v1, pa, e, st.emf, ds, l.limit)
 			r.end(l, EndedByVoltage)
@@ -214,14 +284,14 @@ func (r *phaseRun) run(l *phaseLoad) {
 			done = l.duration
 		}
 		switch {
-		case r.s <= r.rule.Reserve && !r.over:
+		case !r.probing && r.s <= r.rule.Reserve && !r.over:
 			r.end(l, EndedByReserve)
 		case r.s <= k.bottom:
 			k.take(k.piece - 1)
 		}
-		r.observe(use, e, pa)
+		r.observe(l, e, pa)
 	}
-	if l.full != nil {
+	if l.full != nil && !r.probing {
 		k.perAmpere(e) // leaves the rotors at the phase's end
 		use.LastRatio = l.full.thrust() / r.weight
 	}
@@ -247,10 +317,11 @@ func (r *phaseRun) lasting(length, room, pa float64, exact bool) (float64, stepp
 // rest passes a phase that draws nothing.
 func (r *phaseRun) rest(l *phaseLoad) {
 	use := &r.out.Phases[l.use]
-	use.Runs++
-	e := r.k.emf(r.s, r.v1)
-	if use.Runs == 1 || e < float64(use.MinVoltage) {
-		use.MinVoltage, use.MinAt = Voltage(e), Time(r.t)
+	if !r.probing {
+		use.Runs++
+		if e := r.k.emf(r.s, r.v1); use.Runs == 1 || e < float64(use.MinVoltage) {
+			use.MinVoltage, use.MinAt = Voltage(e), Time(r.t)
+		}
 	}
 	r.v1 *= math.Exp(-l.duration / r.k.tau)
 	r.t += l.duration
@@ -258,7 +329,10 @@ func (r *phaseRun) rest(l *phaseLoad) {
 
 func (r *phaseRun) end(l *phaseLoad, by Ending) {
 	r.over = true
-	r.out.EndedBy = by
+	r.out.EndedBy, r.out.EndedIn = by, l.use
+	if by == EndedByReserve {
+		r.out.EndedIn = -1
+	}
 	r.out.ThrottleBound = by == EndedByVoltage && l.needs > r.k.cells*float64(r.rule.PerCell)
 }
 
@@ -269,8 +343,19 @@ func (r *phaseRun) dip(after float64) {
 	}
 }
 
-// observe keeps a phase's extremes.
-func (r *phaseRun) observe(use *PhaseUse, e, pa float64) {
+// deadMargin is a margin that no cycle is run beyond: the pack is long dead.
+const deadMargin = -0.5
+
+// observe keeps a phase's extremes or, probing, the least margin.
+func (r *phaseRun) observe(l *phaseLoad, e, pa float64) {
+	if r.probing {
+		if m := (e - l.limit) / r.k.cells; m < r.margin {
+			r.margin, r.nearest = m, l.use
+		}
+		r.over = r.margin < deadMargin || r.s < r.rule.Reserve+deadMargin
+		return
+	}
+	use := &r.out.Phases[l.use]
 	v := Voltage(e - r.k.r0/pa)
 	if use.MinVoltage == 0 || v < use.MinVoltage {
 		use.MinVoltage, use.MinAt = v, Time(r.t)

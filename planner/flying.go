@@ -14,6 +14,7 @@ const (
 	minHoverThrottle = 0.15
 	maxHoverThrottle = 0.60
 	maxTipMach       = 0.70
+	minPerCell       = 3.0 // V, under load
 )
 
 // readPhases reads the cycle of a build's flight phases, in package model's terms.
@@ -90,8 +91,14 @@ func (a *Assessment) practice(p *Plan, pack model.Circuit) {
 	case t > maxHoverThrottle:
 		a.warn(HoverThrottle, "makes the build hover at %.0f %% throttle: above %.0f %% little is left to correct with", 100*t, 100*maxHoverThrottle)
 	}
-	if c := a.Cycle; c != nil && c.Dipped && c.FirstDip < c.Duration/2 {
-		a.warn(PunchDip, "falls below %.2f V per cell in full throttle from %.1f min on, before half the flight; whoever lands on that flies %.1f min", float64(p.Build.Flight.LandPerCell), c.FirstDip.Minutes(), c.Strict().Minutes())
+	if a.Cycle == nil {
+		return
+	}
+	for _, u := range a.Cycle.Phases {
+		if v := float64(u.MinVoltage) / float64(pack.Cells); u.Full && u.Runs > 0 && v < minPerCell {
+			a.warn(PunchDip, "falls to %.2f V per cell in the flight's punches: below %.1f V cells are harmed", v, minPerCell)
+			return
+		}
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -185,12 +186,17 @@ func TestPhases(t *testing.T) {
 	if b := hard.Band.Time; !(b.Low < float64(hard.Duration()) && float64(hard.Duration()) < b.High) {
 		t.Errorf("%g s is not in its band %v", float64(hard.Duration()), b)
 	}
-	dip := false
-	for _, w := range hard.Warnings {
-		dip = dip || w.Code == planner.PunchDip
+	if !hard.Cycle.Dipped || hard.Cycle.Strict() >= hard.Duration() {
+		t.Errorf("full throttle takes the pack to %.2f V, and dipped is %v", float64(hard.Cycle.Phases[1].MinVoltage), hard.Cycle.Dipped)
 	}
-	if !hard.Cycle.Dipped || !dip {
-		t.Errorf("full throttle takes the pack to %.2f V, and no warning of that in %v", float64(hard.Cycle.Phases[1].MinVoltage), hard.Warnings)
+	harmed := func(a planner.Assessment) bool {
+		return slices.ContainsFunc(a.Warnings, func(r planner.Remark) bool { return r.Code == planner.PunchDip })
+	}
+	long := fly("{ seconds = 20, thrust = 1 }, { seconds = 12, full = true }")
+	for _, a := range []planner.Assessment{hard, long} {
+		if v := float64(a.Cycle.Phases[1].MinVoltage); harmed(a) != (v < 12) {
+			t.Errorf("punches take 4 cells to %.2f V, and the warning of harm is %v", v, harmed(a))
+		}
 	}
 }
 

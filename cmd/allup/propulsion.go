@@ -53,7 +53,7 @@ func phaseTable(a *planner.Assessment) *table {
 	for i, u := range a.Cycle.Phases {
 		mark := ""
 		if i == a.Cycle.EndedIn {
-			mark = "ends it: " + string(a.Cycle.EndedBy)
+			mark = "ends it"
 		}
 		t.add(word(phaseWord(u.Phase)), number(float64(u.MinVoltage), 2), number(float64(u.MinVoltage)/float64(a.Pack.Cells), 2), number(u.MinAt.Minutes(), 1),
 			number(float64(u.MaxCurrent), 1), number(u.FirstRatio, 2), number(u.LastRatio, 2), word(mark))
@@ -68,7 +68,7 @@ func phaseNotes(p *planner.Plan, best *planner.Assessment) []string {
 		words = append(words, phaseWord(f.Phase))
 	}
 	rule := p.Build.Flight
-	notes := []string{fmt.Sprintf("Flown from full, over and over: %s; until a held phase falls to %.2f V per cell, or %.0f %% charge. Wind and turns are not in it.",
+	notes := []string{fmt.Sprintf("Flown from full, over and over: %s; until a cycle would take a held phase to %.2f V per cell, or the charge to %.0f %%; the last cycle counts in part. Wind and turns are not in it.",
 		strings.Join(words, ", "), float64(rule.LandPerCell), 100*rule.Reserve)}
 	dip := fmt.Sprintf("On %s full throttle does not fall below %.2f V per cell.", best.Pack.ID, float64(rule.LandPerCell))
 	if best.Cycle.Dipped {
@@ -99,6 +99,7 @@ type jsonPhase struct {
 // jsonFlown is what flying adds to hovering: phases, and full throttle on a full pack.
 type jsonFlown struct {
 	HoverFlightS  float64     `json:"hover_flight_s"`
+	FirstMetS     *float64    `json:"first_met_s"`
 	StrictFlightS *float64    `json:"strict_flight_s"`
 	FirstDipS     *float64    `json:"first_dip_s"`
 	Phases        []jsonPhase `json:"phases"`
@@ -117,7 +118,7 @@ func flownJSON(a *planner.Assessment) jsonFlown {
 		return out
 	}
 	strict := float64(c.Strict())
-	out.StrictFlightS = &strict
+	out.FirstMetS, out.StrictFlightS = (*float64)(&c.FirstMet), &strict
 	if c.Dipped {
 		out.FirstDipS = (*float64)(&c.FirstDip)
 	}
