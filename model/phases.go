@@ -303,12 +303,15 @@ func (r *phaseRun) lasting(length, room, pa float64, exact bool) (float64, stepp
 	k := &r.k
 	ds := min(room, length/(k.capacity*pa))
 	st := k.step(r.s, r.v1, pa, ds)
-	// The time is all but proportional to the charge, so a few proportional corrections meet it.
+	// The time is all but proportional to the charge: secants, from nothing in no time, meet it in two or three steps.
+	var ds0, dt0 float64
 	for range 8 {
-		if off := st.dt/length - 1; !exact || (ds == room && off <= 0) || math.Abs(off) <= 1e-10 {
+		off := length - st.dt
+		if !exact || (ds == room && off >= 0) || math.Abs(off) <= 1e-10*length {
 			break
 		}
-		ds = min(room, ds*length/st.dt)
+		next := min(room, ds+off*(ds-ds0)/(st.dt-dt0))
+		ds0, dt0, ds = ds, st.dt, next
 		st = k.step(r.s, r.v1, pa, ds)
 	}
 	return ds, st
