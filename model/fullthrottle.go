@@ -12,7 +12,8 @@ type fullThrottle struct {
 	limited float64 // W, all rotors and gear at that speed
 	torque  float64 // N m s2, Q = torque w^2, where the propeller has one pair of coefficients; else 0
 
-	w float64 // rad/s, the solution last found: where the next search starts
+	w         float64 // rad/s, the solution last found: where the next search starts
+	collapsed bool    // the last search found none: gear and rotors pull the pack past its greatest power
 }
 
 // unlimited is full throttle without limits of current.
@@ -50,12 +51,13 @@ func (f *fullThrottle) at(w float64) (volts, power float64) {
 // current is what full throttle draws from a voltage e behind a resistance r0.
 //
 // The root of e - V(w) - r0 P(w)/V(w), which falls as w rises: secants from the last
-// solution, or from a usual loaded speed, and a bracket where they leave it.
+// solution, or from a usual loaded speed, and a bracket where they leave it. A pack holds no load
+// below half of e: there it has collapsed, and the current is that of its greatest power.
 func (f *fullThrottle) current(e, r0 float64) float64 {
-	amps := 0.0
+	var volts, amps float64
 	over := func(w float64) float64 {
 		v, p := f.at(w)
-		amps = p / v
+		volts, amps = v, p/v
 		return e - v - r0*amps
 	}
 	tolerance := 1e-11 * e
@@ -79,12 +81,18 @@ func (f *fullThrottle) current(e, r0 float64) float64 {
 		}
 		x = next
 	}
-	if !found {
+	f.collapsed = e <= 0
+	if !f.collapsed && (!found || volts < e/2) {
 		low, high := float64(f.rotor.SpeedAt(Voltage(e/2))), float64(f.rotor.SpeedAt(Voltage(e)))
-		w = bracketRoot(low, over(low), high, over(high), tolerance, over)
+		atLow := over(low)
+		f.collapsed = !(atLow >= 0)
+		w = bracketRoot(low, atLow, high, over(high), tolerance, over)
 		over(w)
 	}
 	f.w = w
+	if f.collapsed {
+		return max(e, 1e-3) / (2 * r0)
+	}
 	if w > f.fastest {
 		v := (e + math.Sqrt(max(0, e*e-4*r0*f.limited))) / 2
 		return f.limited / v

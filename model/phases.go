@@ -67,6 +67,10 @@ func (f PhaseFlight) Strict() Time {
 	return f.Duration
 }
 
+// shortestCycle is the shortest that is flown as it is. A shorter one, far below any pack's RC time, is
+// flown as one of this length with the same shares.
+const shortestCycle Time = 2
+
 // FlyPhases flies a craft of a mass on a pack through phases, over and over, until landing. Phases
 // without duration drop out; a cycle that draws nothing is a hover. Motor and board current limits
 // cap full throttle, the pack's voltage does not.
@@ -124,12 +128,17 @@ type phaseLoad struct {
 func (r *phaseRun) prepare(m Mass, phases []Phase) bool {
 	floor := r.k.cells * float64(r.rule.PerCell)
 	draws, held := false, false
+	var period Time
+	for _, p := range phases {
+		period += max(p.Duration, 0)
+	}
+	stretch := max(1, float64(shortestCycle/period))
 	for i, p := range phases {
 		r.out.Phases = append(r.out.Phases, PhaseUse{Phase: p})
 		if !(p.Duration > 0) {
 			continue
 		}
-		l := phaseLoad{use: i, duration: float64(p.Duration)}
+		l := phaseLoad{use: i, duration: stretch * float64(p.Duration)}
 		if p.Full {
 			l.full = newFullThrottle(r.craft)
 			l.limit = math.Inf(-1)
@@ -239,6 +248,9 @@ func (r *phaseRun) run(l *phaseLoad) {
 		use.Runs++
 	}
 	r.observe(l, e, pa)
+	if r.collapsed(l) {
+		return
+	}
 	if l.full != nil && !r.probing {
 		if use.Runs == 1 {
 			use.FirstRatio = l.full.thrust() / r.weight
@@ -264,6 +276,9 @@ func (r *phaseRun) run(l *phaseLoad) {
 		steps := math.Ceil(length / max(phaseStep*k.tau, done/2))
 		last := steps <= 1
 		ds, st := r.lasting(length/max(steps, 1), room, pa, last)
+		if r.collapsed(l) {
+			return
+		}
 		switch {
 		case r.probing:
 		case st.emf <= l.limit:
@@ -328,6 +343,19 @@ func (r *phaseRun) rest(l *phaseLoad) {
 	}
 	r.v1 *= math.Exp(-l.duration / r.k.tau)
 	r.t += l.duration
+}
+
+// collapsed ends a flight whose pack no longer feeds gear and rotors at full throttle.
+func (r *phaseRun) collapsed(l *phaseLoad) bool {
+	if l.full == nil || !l.full.collapsed {
+		return false
+	}
+	if r.probing {
+		r.over, r.margin, r.nearest = true, deadMargin, l.use
+	} else {
+		r.end(l, EndedByVoltage)
+	}
+	return true
 }
 
 func (r *phaseRun) end(l *phaseLoad, by Ending) {

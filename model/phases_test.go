@@ -2,6 +2,7 @@ package model_test
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"allup/model"
@@ -192,6 +193,47 @@ func TestPhasesAreSmooth(t *testing.T) {
 				t.Errorf("%+v: at mass x%.3f 1 %% more mass takes %.2f %% off the duration", rule, m, change)
 			}
 			last = b
+		}
+	}
+}
+
+// Whatever the craft, the pack and the phases, packs that collapse included, an answer is finite and keeps the rule.
+func TestPhasesOfAnythingEnd(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 9))
+	between := func(low, high float64) float64 { return low * math.Pow(high/low, rng.Float64()) }
+	for range 3000 {
+		craft, pack := phaseCraft(t), phasePack(t)
+		pack.Cells = 1 + rng.IntN(6)
+		pack.Capacity = model.Charge(between(0.1, 5)) * model.AmpHour
+		r := model.Resistance(between(0.001, 2))
+		pack.R0, pack.R1 = 0.65*r, 0.35*r
+		craft.Rotor.Motor.Kv = model.SpeedConstant(between(500, 30000)) * model.RPMPerVolt
+		craft.Rotor.Motor.R = model.Resistance(between(0.01, 1))
+		craft.Rotor.Motor.Estimated = rng.IntN(3) == 0
+		craft.GearPower = model.Power(between(0.1, 40))
+		if rng.IntN(4) == 0 {
+			craft.Rotor.Motor.MaxCurrent = model.Current(between(0.3, 50))
+		}
+		mass := model.Mass(between(0.03, 2))
+		rule := model.Landing{PerCell: model.Voltage(2.5 + 1.6*rng.Float64()), Reserve: 0.9 * rng.Float64()}
+		var phases []model.Phase
+		period := 2.0
+		for range 1 + rng.IntN(4) {
+			p := model.Phase{Duration: model.Time(between(1, 3600)), Full: rng.IntN(3) == 0}
+			if !p.Full {
+				p.Thrust = between(0.1, 10)
+			}
+			phases = append(phases, p)
+			period += float64(p.Duration)
+		}
+		f := craft.FlyPhases(pack, mass, rule, phases)
+		ok := f.Duration >= 0 && f.FirstMet >= 0 && math.Abs(float64(f.Duration-f.FirstMet)) <= period &&
+			f.ChargeLeft >= rule.Reserve-1e-6 && f.ChargeLeft <= 1 && f.Usable >= 0 && !math.IsInf(float64(f.Usable), 0)
+		for _, u := range f.Phases {
+			ok = ok && !math.IsNaN(float64(u.MinVoltage)) && u.MaxCurrent >= 0 && u.FirstRatio >= 0 && u.LastRatio >= 0
+		}
+		if !ok {
+			t.Fatalf("%d cells, %g ohm, mass %g kg, %+v, %+v: %+v", pack.Cells, float64(r), float64(mass), rule, phases, f)
 		}
 	}
 }
