@@ -95,6 +95,7 @@ func (b *builder) read(root *table, file string) *Build {
 	}
 	if packs := root.child("packs"); packs != nil {
 		build.Packs = readPackFilter(packs)
+		b.checkPlugs(packs, build.Packs.Plugs)
 		packs.done()
 	}
 	if goal := root.child("goal"); goal != nil {
@@ -337,6 +338,26 @@ func readFlown(t *table) []FlownHover {
 		flown = append(flown, hover)
 	}
 	return flown
+}
+
+// checkPlugs warns of a plug that no pack of the catalogue has: it would leave none.
+func (b *builder) checkPlugs(t *table, plugs []string) {
+	has := map[string]bool{}
+	for _, p := range b.parts.Packs {
+		if p.Plug != "" {
+			has[p.Plug] = true
+		}
+	}
+	for _, plug := range plugs {
+		if !has[plug] && len(has) > 0 {
+			known := slices.Sorted(maps.Keys(has))
+			text := "no pack of the catalogue has a plug " + quote(plug) + " (there are " + join(known) + ")"
+			if near := didYouMean(plug, known); near != "" {
+				text += "; " + near
+			}
+			t.odd("unknown-plug", "plug", 0, text)
+		}
+	}
 }
 
 func readPackFilter(t *table) PackFilter {

@@ -19,7 +19,7 @@ type Burst struct {
 // first ends there.
 func (c Circuit) BurstTest(p Protocol) Burst {
 	n, q := float64(c.Cells), float64(c.Capacity)
-	r0, r1, tau := float64(c.R0), float64(c.R1), float64(c.Tau)
+	r0, r1, tau := c.unpack()
 	ic, tc := float64(p.ConditioningCurrent), float64(p.ConditioningTime)
 	end := n * float64(p.BurstEndPerCell)
 	shift := float64(c.Shift)
@@ -52,12 +52,13 @@ func (c Circuit) BurstTest(p Protocol) Burst {
 	// crossing is when the voltage of a part that begins above the end voltage meets it, at the latest at last.
 	crossing := func(ramp bool, last float64) float64 {
 		above := func(t float64) float64 { _, _, v := part(ramp, t); return v - end }
-		first, final := above(0), above(last)
-		if first <= 0 {
-			return 0
-		}
+		final := above(last)
 		if final >= 0 {
 			return last
+		}
+		first := above(0)
+		if first <= 0 {
+			return 0
 		}
 		return bracketRoot(0, first, last, final, 1e-10, above)
 	}

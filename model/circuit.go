@@ -15,3 +15,12 @@ type Circuit struct {
 	Tau      Time
 	Shift    Voltage // per cell
 }
+
+// unpack is the resistances and the time constant in SI; an RC element that settles at
+// once is a part of R0.
+func (c Circuit) unpack() (r0, r1, tau float64) {
+	if c.Tau > 0 {
+		return float64(c.R0), float64(c.R1), float64(c.Tau)
+	}
+	return float64(c.R0 + c.R1), 0, 1
+}

@@ -23,7 +23,8 @@ func Chemistries() []Chemistry { return []Chemistry{LiPo, LiHV, LiIon} }
 
 // Curve is an open-circuit voltage per cell against charge left: between knots a
 // cubic that keeps the knots' monotone shape and joins with a continuous slope,
-// outside them the straight line along the slope at the end.
+// outside them the straight line along the slope at the end. (The slope of LiHV jumps at
+// charge 0.9, where its straight line begins.)
 //
 // Source of the interpolation: F. N. Fritsch, J. Butland, A method for constructing
 // local monotone piecewise cubic interpolants, SIAM J. Sci. Stat. Comput. 5 (1984) 300.

@@ -18,7 +18,7 @@ type Flight struct {
 	// Current of the pack when half of the charge that it delivers until landing is gone,
 	// and at the start and on landing.
 	Current, StartCurrent, EndCurrent Current
-	// Throttle is the duty in hover at that half.
+	// Throttle is the duty in hover at that half. Above 1 the craft cannot hover at all.
 	Throttle float64
 
 	// ThrottleBound means that full throttle no longer held the hover before the landing
@@ -42,8 +42,7 @@ func (c Circuit) hold(h Hover, rule Landing) Flight {
 		StartCurrent: d.StartCurrent, EndCurrent: d.EndCurrent,
 		ThrottleBound: bound && d.EndedBy == EndedByVoltage,
 	}
-	half := c.Discharge(ConstantPower(h.Power), Stop{Reserve: (1 + d.ChargeLeft) / 2})
-	f.Current = half.EndCurrent
-	f.Throttle = float64(h.Rotor.Motor.Voltage / half.EndVoltage)
+	f.Current = d.MidCurrent
+	f.Throttle = float64(h.Rotor.Motor.Voltage / d.MidVoltage)
 	return f
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/optimize"
 )
@@ -121,10 +122,11 @@ type metricFit struct {
 		valid bool
 		point fitPoint
 	}
-	linearAt    [3]float64
-	linearValid bool
-	gradient    [3]float64
-	hessian     [3][3]float64
+	jacobian [3][5]float64 // of the residuals, by parameter, as it was at linearAt
+	linearAt [3]float64
+	linear   bool // there is one
+	gradient [3]float64
+	hessian  [3][3]float64
 }
 
 type metricTerm struct {
@@ -135,7 +137,6 @@ type metricTerm struct {
 
 type simulatedTests struct {
 	discharge Discharge
-	mid       Voltage
 	burst     Burst
 }
 
@@ -145,8 +146,18 @@ type fitPoint struct {
 }
 
 func newMetricFit(cells int, curve Curve, m TestedMetrics) (*metricFit, error) {
-	if (m.Capacity <= 0 && m.Energy <= 0) || (m.BurstPower <= 0 && m.BurstCurrent <= 0) {
+	if !(m.Capacity > 0 || m.Energy > 0) || !(m.BurstPower > 0 || m.BurstCurrent > 0) {
 		return nil, ErrTooFewMetrics
+	}
+	switch p := m.Protocol; {
+	case cells < 1:
+		return nil, fmt.Errorf("a pack has one cell or more, not %d", cells)
+	case !(p.DischargePower > 0 || p.DischargeCurrent > 0):
+		return nil, errors.New("the discharge test has neither a power nor a current")
+	case !(p.BurstEndPerCell > 0):
+		return nil, errors.New("the burst test has no end voltage")
+	case !(p.Ramp > 0):
+		return nil, errors.New("the burst test has no current ramp")
 	}
 	f := &metricFit{cells: cells, curve: curve, tested: m}
 	n := float64(cells)
@@ -158,7 +169,7 @@ func newMetricFit(cells int, curve Curve, m TestedMetrics) (*metricFit, error) {
 	}
 	add("capacity", float64(m.Capacity), SigmaCapacity, func(o *simulatedTests) float64 { return float64(o.discharge.Delivered) })
 	add("energy", float64(m.Energy), SigmaEnergy, func(o *simulatedTests) float64 { return float64(o.discharge.Energy) })
-	add("mid voltage", float64(m.MidVoltage), SigmaMidVoltage, func(o *simulatedTests) float64 { return float64(o.mid) })
+	add("mid voltage", float64(m.MidVoltage), SigmaMidVoltage, func(o *simulatedTests) float64 { return float64(o.discharge.MidVoltage) })
 	// Power and current at a fixed voltage are one figure: count it once.
 	if m.BurstPower > 0 {
 		add("burst power", float64(m.BurstPower), SigmaBurst, func(o *simulatedTests) float64 { return float64(o.burst.Power) })
@@ -171,7 +182,7 @@ func newMetricFit(cells int, curve Curve, m TestedMetrics) (*metricFit, error) {
 	// Closed forms to start from: nearly all of the charge is delivered, and the burst
 	// ends where a steady resistance takes the open voltage down to the end voltage.
 	f.q0 = float64(m.Capacity) / 0.98
-	if m.Capacity <= 0 {
+	if !(m.Capacity > 0) {
 		f.q0 = float64(m.Energy) / (3.6 * n) / 0.98
 	}
 	end := n * float64(m.Protocol.BurstEndPerCell)
@@ -179,24 +190,31 @@ func newMetricFit(cells int, curve Curve, m TestedMetrics) (*metricFit, error) {
 	if m.BurstPower > 0 {
 		i = float64(m.BurstPower) / end
 	}
-	used := float64(m.Protocol.ConditioningCurrent) * float64(m.Protocol.ConditioningTime)
-	if rise := i - float64(m.Protocol.ConditioningCurrent); rise > 0 && m.Protocol.Ramp > 0 {
-		used += (i + float64(m.Protocol.ConditioningCurrent)) / 2 * rise / m.Protocol.Ramp
+	ic, ramp := float64(m.Protocol.ConditioningCurrent), m.Protocol.Ramp
+	tc, tau := float64(m.Protocol.ConditioningTime), float64(RCTime)
+	used, settled := ic*tc, i
+	if rise := i - ic; rise > 0 && ramp > 0 {
+		t := rise / ramp
+		used += (i + ic) / 2 * t
+		// What the RC element has seen of the current, as in BurstTest.
+		settled = i - ramp*tau*(1-math.Exp(-t/tau)) - ic*math.Exp(-(t+tc)/tau)
 	}
 	left := min(max(1-used/f.q0, 0.1), 1)
-	f.r0 = max(n*float64(curve.At(left))-end, 0.02*n) / i
+	f.r0 = max(n*float64(curve.At(left))-end, 0.02*n) / (FastShare*i + (1-FastShare)*settled)
 	return f, nil
 }
 
-// circuit makes one of parameters, held within a factor of e^3 of the start so that
-// a wild trial step cannot overflow.
+// circuit makes one of parameters, held within a factor of e^3 of the start and within
+// 25 sigma (0.5 V) of shift, so that a wild trial step cannot overflow and figures that no
+// pack has do not end in a curve that none has.
 func (f *metricFit) circuit(x []float64) Circuit {
-	r := Resistance(f.r0 * math.Exp(min(max(x[1], -3), 3)))
+	within := func(x, most float64) float64 { return min(max(x, -most), most) }
+	r := Resistance(f.r0 * math.Exp(within(x[1], 3)))
 	return Circuit{
 		Cells: f.cells, Curve: f.curve,
-		Capacity: Charge(f.q0 * math.Exp(min(max(x[0], -3), 3))),
-		R0:       r * Resistance(FastShare), R1: r * Resistance(1-FastShare), Tau: RCTime,
-		Shift: Voltage(x[2]) * SigmaShift,
+		Capacity: Charge(f.q0 * math.Exp(within(x[0], 3))),
+		R0:       r * FastShare, R1: r * (1 - FastShare), Tau: RCTime,
+		Shift: Voltage(within(x[2], 25)) * SigmaShift,
 	}
 }
 
@@ -210,15 +228,10 @@ func (f *metricFit) at(x []float64) fitPoint {
 	var o simulatedTests
 	proto := f.tested.Protocol
 	load := ConstantPower(proto.DischargePower)
-	if proto.DischargePower <= 0 {
+	if !(proto.DischargePower > 0) {
 		load = ConstantCurrent(proto.DischargeCurrent)
 	}
-	if f.tested.Capacity > 0 || f.tested.Energy > 0 || f.tested.MidVoltage > 0 {
-		o.discharge = c.Discharge(load, Stop{PerCell: proto.DischargeEndPerCell})
-	}
-	if f.tested.MidVoltage > 0 {
-		o.mid = c.Discharge(load, Stop{Reserve: (1 + o.discharge.ChargeLeft) / 2}).EndVoltage
-	}
+	o.discharge = c.Discharge(load, Stop{PerCell: proto.DischargeEndPerCell})
 	o.burst = c.BurstTest(proto)
 
 	var p fitPoint
@@ -234,35 +247,31 @@ func (f *metricFit) at(x []float64) fitPoint {
 	return p
 }
 
+// sameJacobian is how far the parameters may move with the Jacobian kept: its change over
+// that moves a solution by less than a hundredth of a sigma.
+const sameJacobian = 1e-3
+
 // linearise fills gradient and Gauss-Newton Hessian at x.
 func (f *metricFit) linearise(x []float64) {
-	key := [3]float64{x[0], x[1], x[2]}
-	if f.linearValid && f.linearAt == key {
-		return
-	}
 	const h = 1e-5
+	key := [3]float64{x[0], x[1], x[2]}
 	base := f.at(x)
-	var jacobian [3][5]float64
-	for j := range 3 {
-		y := key
-		y[j] += h
-		moved := f.at(y[:])
-		for i := range f.count {
-			jacobian[j][i] = (moved.residual[i] - base.residual[i]) / h
-		}
-	}
-	for a := range 3 {
-		f.gradient[a] = 0
-		for i := range f.count {
-			f.gradient[a] += jacobian[a][i] * base.residual[i]
-		}
-		for b := range 3 {
-			f.hessian[a][b] = 0
+	if !(f.linear && floats.Distance(key[:], f.linearAt[:], math.Inf(1)) < sameJacobian) {
+		for j := range 3 {
+			y := key
+			y[j] += h
+			moved := f.at(y[:])
 			for i := range f.count {
-				f.hessian[a][b] += jacobian[a][i] * jacobian[b][i]
+				f.jacobian[j][i] = (moved.residual[i] - base.residual[i]) / h
 			}
 		}
+		f.linearAt, f.linear = key, true
+		f.last.x, f.last.point = key, base
 	}
-	f.last.x, f.last.point = key, base
-	f.linearAt, f.linearValid = key, true
+	for a := range 3 {
+		f.gradient[a] = floats.Dot(f.jacobian[a][:f.count], base.residual[:f.count])
+		for b := range 3 {
+			f.hessian[a][b] = floats.Dot(f.jacobian[a][:f.count], f.jacobian[b][:f.count])
+		}
+	}
 }

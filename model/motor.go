@@ -53,10 +53,11 @@ func (m Motor) Drive(q Torque, w AngularSpeed) MotorPoint {
 }
 
 // BestEfficiency is the greatest efficiency at a voltage, and the current it is at:
-// (1 - sqrt(I0 R/V))^2 at I = sqrt(I0 V/R). It needs R and I0.
+// (1 - sqrt(I0 R/V))^2 at I = sqrt(I0 V/R). It needs R and I0, and is zero where the
+// voltage does not even drive the no-load current.
 func (m Motor) BestEfficiency(v Voltage) (efficiency float64, at Current) {
 	i0, r := float64(m.I0), float64(m.R)
-	e := 1 - math.Sqrt(i0*r/float64(v))
+	e := max(0, 1-math.Sqrt(i0*r/float64(v)))
 	return e * e, Current(math.Sqrt(i0 * float64(v) / r))
 }
 

@@ -75,6 +75,9 @@ func (c Circuit) At(t, tested Temperature) Circuit {
 	return c
 }
 
+// leastResistance keeps the power of a circuit without resistance finite.
+const leastResistance Resistance = 1e-9
+
 // PowerAt is the greatest power that the circuit gives at a bus voltage, held until
 // its RC element has settled, at a charge left: v (E - v)/(R0 + R1). It is zero
 // where the voltage at rest is not above v.
@@ -82,7 +85,7 @@ func (c Circuit) At(t, tested Temperature) Circuit {
 // Source: pulse power capability, FreedomCAR Battery Test Manual, DOE/ID-11069, 2003.
 func (c Circuit) PowerAt(charge float64, v Voltage) Power {
 	e := float64(c.OpenVoltage(charge))
-	return Power(max(0, float64(v)*(e-float64(v))/float64(c.R0+c.R1)))
+	return Power(max(0, float64(v)*(e-float64(v))/float64(max(c.R0+c.R1, leastResistance))))
 }
 
 // OpenVoltage is the voltage of the pack at rest.

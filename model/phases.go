@@ -75,7 +75,7 @@ const shortestCycle Time = 2
 // without duration drop out; a cycle that draws nothing is a hover. Motor and board current limits
 // cap full throttle, the pack's voltage does not.
 func (c Craft) FlyPhases(pack Circuit, m Mass, rule Landing, phases []Phase) PhaseFlight {
-	r := phaseRun{craft: c, weight: float64(m.Weight()), rule: rule, k: newKernel(pack, Load{})}
+	r := phaseRun{craft: c, weight: float64(m.Weight()), rule: rule, k: newKernel(pack, Load{}, 0)}
 	if !r.prepare(m, phases) {
 		r.loads, r.out.Phases = nil, nil
 		r.prepare(m, []Phase{{Duration: 3600, Thrust: 1}})
@@ -103,13 +103,16 @@ type phaseRun struct {
 }
 
 // cycleState is where a flight stands between two phases.
-type cycleState struct{ s, v1, t, energy float64 }
+type cycleState struct {
+	point
+	t, energy float64
+}
 
 // between is the state at a part of the way from b to c, on the parabola through the three, which
 // stand a cycle apart.
 func between(a, b, c cycleState, part float64) cycleState {
 	at := func(a, b, c float64) float64 { return b + part*(c-b) + part*(part-1)/2*(c-2*b+a) }
-	return cycleState{at(a.s, b.s, c.s), at(a.v1, b.v1, c.v1), at(a.t, b.t, c.t), at(a.energy, b.energy, c.energy)}
+	return cycleState{point{at(a.s, b.s, c.s), at(a.v1, b.v1, c.v1)}, at(a.t, b.t, c.t), at(a.energy, b.energy, c.energy)}
 }
 
 // phaseLoad is a phase made ready: its load, the emf at which it ends the flight and, at full throttle,
@@ -142,13 +145,15 @@ func (r *phaseRun) prepare(m Mass, phases []Phase) bool {
 		if p.Full {
 			l.full = newFullThrottle(r.craft)
 			l.limit = math.Inf(-1)
-			r.k.power, r.k.rotors = 0, l.full
-			l.dip, _ = r.k.emfAtStop(floor)
+			l.dip = l.limit
+			if floor > 0 {
+				l.dip = floor + r.k.r0*l.full.currentAt(floor)
+			}
 			draws = true
 		} else {
 			h := r.craft.Lift(m, p.Thrust)
 			l.power, l.needs = float64(h.Power), float64(h.Rotor.Motor.Voltage)
-			r.k.power, r.k.rotors = l.power, nil
+			r.k.carry(l.power, nil, 0)
 			l.limit, _ = r.k.emfAtStop(max(floor, l.needs))
 			draws = draws || l.power > 0
 			held = true
@@ -166,7 +171,6 @@ func (r *phaseRun) prepare(m Mass, phases []Phase) bool {
 
 func (r *phaseRun) fly() {
 	r.s = 1
-	r.k.take(len(r.k.curve.pieces) - 1)
 	var starts [3]cycleState // of the latest cycles
 	cycles := 0
 	for !r.over && (cycles == 0 || r.s < starts[2].s) {
@@ -179,7 +183,7 @@ func (r *phaseRun) fly() {
 		if cycles == 2 {
 			// Two states make a line: the third is put on it.
 			a, b := starts[1], starts[2]
-			starts[0] = cycleState{2*a.s - b.s, 2*a.v1 - b.v1, 2*a.t - b.t, 2*a.energy - b.energy}
+			starts[0] = cycleState{point{2*a.s - b.s, 2*a.v1 - b.v1}, 2*a.t - b.t, 2*a.energy - b.energy}
 		}
 		r.lastCycle(starts)
 	}
@@ -207,7 +211,6 @@ func (r *phaseRun) lastCycle(starts [3]cycleState) {
 		last = part
 		r.cycleState, r.over = between(starts[0], starts[1], starts[2], part), false
 		r.margin, r.nearest = math.Inf(1), -1
-		r.k.takeAt(r.s)
 		r.cycle()
 		if left := r.s - r.rule.Reserve; left < r.margin {
 			r.margin, r.nearest = left, -1
@@ -236,18 +239,17 @@ const phaseStep = 1.0
 
 // run flies one phase once, to its end or the flight's.
 func (r *phaseRun) run(l *phaseLoad) {
-	k, use := &r.k, &r.out.Phases[l.use]
-	k.power, k.rotors = l.power, l.full
 	if l.power <= 0 && l.full == nil {
 		r.rest(l)
 		return
 	}
-	e := k.emf(r.s, r.v1)
-	pa := k.perAmpere(e)
+	k, use := &r.k, &r.out.Phases[l.use]
+	k.carry(l.power, l.full, l.limit)
+	st := k.at(r.point)
 	if !r.probing {
 		use.Runs++
 	}
-	r.observe(l, e, pa)
+	r.observe(l, st)
 	if r.collapsed(l) {
 		return
 	}
@@ -256,68 +258,77 @@ func (r *phaseRun) run(l *phaseLoad) {
 			use.FirstRatio = l.full.thrust() / r.weight
 			use.LastRatio = use.FirstRatio
 		}
-		if e <= l.dip {
+		if st.emf <= l.dip {
 			r.dip(0)
 		}
 	}
-	if e <= l.limit && !r.probing {
+	if st.emf <= l.limit && !r.probing {
 		r.end(l, EndedByVoltage)
 		return
 	}
+	floor := r.rule.Reserve
+	if r.probing {
+		floor = math.Inf(-1)
+	}
 	for done := 0.0; done < l.duration && !r.over; {
-		room := min(longestStep, r.s-k.bottom)
-		if !r.probing {
-			if room = min(room, r.s-r.rule.Reserve); room <= 0 {
-				r.end(l, EndedByReserve)
-				break
-			}
+		if st.s <= floor {
+			r.end(l, EndedByReserve)
+			break
 		}
 		length := l.duration - done
 		steps := math.Ceil(length / max(phaseStep*k.tau, done/2))
 		last := steps <= 1
-		ds, st := r.lasting(length/max(steps, 1), room, pa, last)
+		moved := k.lasting(st, length/max(steps, 1), floor, last)
 		if r.collapsed(l) {
 			return
 		}
+		if !(moved.s < st.s) {
+			break // what is left of the phase is too short for floats
+		}
 		switch {
 		case r.probing:
-		case st.emf <= l.limit:
-			ds, st = k.locate(r.s, r.v1, pa, e, st.emf, ds, l.limit)
+		case moved.emf <= l.limit:
+			moved = k.locate(st, moved)
 			r.end(l, EndedByVoltage)
 			if l.full != nil {
-				r.dip(st.dt)
+				r.dip(moved.dt)
 			}
-		case l.full != nil && e > l.dip && st.emf <= l.dip && !r.out.Dipped:
-			_, at := k.locate(r.s, r.v1, pa, e, st.emf, ds, l.dip)
-			r.dip(at.dt)
+		case l.full != nil && !r.out.Dipped && st.emf > l.dip && moved.emf <= l.dip:
+			k.limit = l.dip
+			r.dip(k.locate(st, moved).dt)
+			k.limit = l.limit
 		}
-		r.t += st.dt
-		r.energy += st.energy
-		r.s, r.v1, e, pa = r.s-ds, st.v1, st.emf, st.perAmpere
-		done += st.dt
-		if last && st.dt >= length*(1-1e-9) {
+		st = moved.state
+		r.point = point{st.s, st.v1}
+		r.t += moved.dt
+		r.energy += moved.energy
+		done += moved.dt
+		if last && moved.dt >= length*(1-1e-9) {
 			done = l.duration
 		}
-		switch {
-		case !r.probing && r.s <= r.rule.Reserve && !r.over:
+		if st.s <= floor && !r.over {
 			r.end(l, EndedByReserve)
-		case r.s <= k.bottom:
-			k.take(k.piece - 1)
 		}
-		r.observe(l, e, pa)
+		r.observe(l, st)
 	}
 	if l.full != nil && !r.probing {
-		k.perAmpere(e) // leaves the rotors at the phase's end
+		k.perAmpere(st.emf) // leaves the rotors at the phase's end
 		use.LastRatio = l.full.thrust() / r.weight
 	}
 }
 
-// lasting is the step that lasts a time, or the step that removes room, whichever is
-// shorter. Where the time need not be exact it may be some percent off.
-func (r *phaseRun) lasting(length, room, pa float64, exact bool) (float64, stepped) {
-	k := &r.k
-	ds := min(room, length/(k.capacity*pa))
-	st := k.step(r.s, r.v1, pa, ds)
+// lasting is the step that lasts a time, or the step to the next knot of the curve, the floor or
+// the longest step, whichever is the shortest. Where the time need not be exact it may be some percent off.
+func (k *kernel) lasting(from state, length, floor float64, exact bool) stepped {
+	room := from.s - k.next(from.s, floor)
+	ds := min(room, length/(k.capacity*from.perAmpere))
+	step := func() stepped {
+		if ds == room {
+			return k.step(from, k.next(from.s, floor)) // to the knot itself, which from.s - ds may miss by a rounding
+		}
+		return k.step(from, from.s-ds)
+	}
+	st := step()
 	// The time is all but proportional to the charge: secants, from nothing in no time, meet it in two or three steps.
 	var ds0, dt0 float64
 	for range 8 {
@@ -327,9 +338,9 @@ func (r *phaseRun) lasting(length, room, pa float64, exact bool) (float64, stepp
 		}
 		next := min(room, ds+off*(ds-ds0)/(st.dt-dt0))
 		ds0, dt0, ds = ds, st.dt, next
-		st = k.step(r.s, r.v1, pa, ds)
+		st = step()
 	}
-	return ds, st
+	return st
 }
 
 // rest passes a phase that draws nothing.
@@ -337,6 +348,7 @@ func (r *phaseRun) rest(l *phaseLoad) {
 	use := &r.out.Phases[l.use]
 	if !r.probing {
 		use.Runs++
+		r.k.take(r.k.curve.segment(r.s))
 		if e := r.k.emf(r.s, r.v1); use.Runs == 1 || e < float64(use.MinVoltage) {
 			use.MinVoltage, use.MinAt = Voltage(e), Time(r.t)
 		}
@@ -378,18 +390,18 @@ func (r *phaseRun) dip(after float64) {
 const deadMargin = -0.5
 
 // observe keeps a phase's extremes or, probing, the least margin.
-func (r *phaseRun) observe(l *phaseLoad, e, pa float64) {
+func (r *phaseRun) observe(l *phaseLoad, st state) {
 	if r.probing {
-		if m := (e - l.limit) / r.k.cells; m < r.margin {
+		if m := (st.emf - l.limit) / r.k.cells; m < r.margin {
 			r.margin, r.nearest = m, l.use
 		}
-		r.over = r.margin < deadMargin || r.s < r.rule.Reserve+deadMargin
+		r.over = r.margin < deadMargin || st.s < r.rule.Reserve+deadMargin
 		return
 	}
 	use := &r.out.Phases[l.use]
-	v := Voltage(e - r.k.r0/pa)
+	v, i := r.k.loaded(st)
 	if use.MinVoltage == 0 || v < use.MinVoltage {
 		use.MinVoltage, use.MinAt = v, Time(r.t)
 	}
-	use.MaxCurrent = max(use.MaxCurrent, Current(1/pa))
+	use.MaxCurrent = max(use.MaxCurrent, i)
 }

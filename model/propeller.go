@@ -48,7 +48,7 @@ const (
 )
 
 // NewPropeller is a propeller with coefficients known at one or more speeds, which must
-// be in rising order and positive; the thrust must rise with speed.
+// be in rising order and positive; thrust and torque must rise with speed everywhere.
 func NewPropeller(diameter, pitch Length, blades int, known Knowledge, points []StaticPoint) (Propeller, error) {
 	p := Propeller{
 		Diameter: diameter, Pitch: pitch, Blades: blades, Known: known,
@@ -58,19 +58,31 @@ func NewPropeller(diameter, pitch Length, blades int, known Knowledge, points []
 		return Propeller{}, fmt.Errorf("a propeller needs a diameter and coefficients at one speed at least")
 	}
 	for i, pt := range points {
-		switch {
-		case !(pt.CT > 0) || !(pt.CP > 0):
+		if !(pt.CT > 0) || !(pt.CP > 0) || math.IsInf(pt.CT+pt.CP, 0) {
 			return Propeller{}, fmt.Errorf("coefficients ct %g and cp %g must be positive", pt.CT, pt.CP)
-		case i > 0 && !(pt.Speed > points[i-1].Speed):
-			return Propeller{}, fmt.Errorf("speed %.6g rpm does not rise above %.6g rpm", pt.Speed.RPM(), points[i-1].Speed.RPM())
-		case i > 0 && !(p.ctAt(pt.Speed)*sq(pt.Speed) > p.ctAt(points[i-1].Speed)*sq(points[i-1].Speed)):
-			return Propeller{}, fmt.Errorf("thrust falls from %.6g to %.6g rpm", points[i-1].Speed.RPM(), pt.Speed.RPM())
+		}
+		if !(pt.Speed >= 0) || math.IsInf(float64(pt.Speed), 0) {
+			return Propeller{}, fmt.Errorf("speed %.6g rpm must be zero or more", pt.Speed.RPM())
+		}
+		if i == 0 {
+			continue
+		}
+		before := points[i-1]
+		switch w := float64(pt.Speed); {
+		case !(pt.Speed > before.Speed):
+			return Propeller{}, fmt.Errorf("speed %.6g rpm does not rise above %.6g rpm", pt.Speed.RPM(), before.Speed.RPM())
+		case !rises(w, pt.CT, (pt.CT-before.CT)/float64(pt.Speed-before.Speed)):
+			return Propeller{}, fmt.Errorf("thrust falls between %.6g and %.6g rpm", before.Speed.RPM(), pt.Speed.RPM())
+		case !rises(w, pt.CP, (pt.CP-before.CP)/float64(pt.Speed-before.Speed)):
+			return Propeller{}, fmt.Errorf("torque falls between %.6g and %.6g rpm", before.Speed.RPM(), pt.Speed.RPM())
 		}
 	}
 	return p, nil
 }
 
-func sq(w AngularSpeed) float64 { return float64(w) * float64(w) }
+// rises reports whether c w^2, with c on a straight line of a slope, still rises at w.
+// Its derivative is w (2 c + slope w); below w, where c > 0, it is then positive as well.
+func rises(w, c, slope float64) bool { return 2*c+slope*w > 0 }
 
 // GeometryPropeller estimates the coefficients from size alone:
 //
@@ -90,8 +102,11 @@ func GeometryPropeller(diameter, pitch Length, blades int) (Propeller, error) {
 		fm, sigma = 0.47, 0.06
 	}
 	p, err := NewPropeller(diameter, pitch, blades, FromGeometry, []StaticPoint{{CT: ct, CP: PowerCoefficient(ct, fm)}})
+	if err != nil {
+		return Propeller{}, err
+	}
 	p.SigmaCT, p.SigmaFM = 0.20, sigma
-	return p, err
+	return p, nil
 }
 
 // FigureOfMerit of a rotor with these coefficients: ideal over actual shaft power in hover.

@@ -65,7 +65,8 @@ func (c Craft) PunchOut(pack Circuit, m Mass, charge float64) Punch {
 	switch {
 	case burst <= gear:
 		p.LimitedBy = LimitedByPack
-		p.BusVoltage = Voltage(min(e, floor))
+		v := (e + math.Sqrt(max(0, e*e-4*r*gear))) / 2 // the gear alone
+		p.BusVoltage, p.Current = Voltage(v), Current(gear/v)
 		return p
 	case p.Headroom < 1:
 		p.LimitedBy = LimitedByPack

@@ -102,7 +102,7 @@ func (a *Assessment) fits(p *Plan, packMass model.Mass) {
 		a.against(WrongChem, "is %s (the build takes %s)", pack.Chemistry, listed(want, "or"))
 	}
 	if len(filter.Plugs) > 0 && pack.Plug != "" && !slices.Contains(filter.Plugs, pack.Plug) {
-		a.against(WrongPlug, "has a %s plug (the build takes %s)", pack.Plug, listed(filter.Plugs, "or"))
+		a.against(WrongPlug, "has plug %s (the build takes %s)", pack.Plug, listed(filter.Plugs, "or"))
 	}
 	if bay := p.Frame.Bay; bay != nil && pack.Size != nil && !holds(*bay, *pack.Size) {
 		a.against(TooBigForBay, "measures %s (the bay of %s is %s)", boxText(*pack.Size), p.Frame.ID, boxText(*bay))
@@ -197,7 +197,7 @@ func limiterText(l model.Limiter) string {
 
 func (a *Assessment) densities(mass model.Mass) {
 	t := a.Pack.Tested
-	if t == nil || mass <= 0 {
+	if t == nil || mass <= 0 || a.Pack.Basis == BasisLabel {
 		return
 	}
 	burst := t.BurstPower

@@ -29,14 +29,19 @@ type Pack struct {
 
 	// Standard deviations of capacity and resistance, relative.
 	SigmaQ, SigmaR float64
-
-	err error
 }
 
 // Unit-to-unit scatter of packs (common practice).
 const (
 	unitSigmaQ = 0.02
 	unitSigmaR = 0.08
+)
+
+// Bounds beyond which tested metrics say nothing of a pack, and its label says more: they
+// are of another pack, in another unit or of another protocol than stated (own judgement).
+const (
+	hopelessSigma = 10
+	mostDelivered = 1.3 // of the rated capacity
 )
 
 // Progress is told how much of a long work is done. It may be called from several
@@ -63,9 +68,6 @@ func PreparePacks(cat *catalog.Catalogue, progress Progress) ([]Pack, error) {
 
 	circuits := map[model.Chemistry][]model.Circuit{}
 	for i := range packs {
-		if packs[i].err != nil {
-			return nil, fmt.Errorf("pack %s: %w", packs[i].ID, packs[i].err)
-		}
 		if packs[i].Basis != BasisLabel && !packs[i].doubtful() {
 			circuits[packs[i].Chemistry] = append(circuits[packs[i].Chemistry], packs[i].Circuit)
 		}
@@ -82,23 +84,26 @@ func PreparePacks(cat *catalog.Catalogue, progress Progress) ([]Pack, error) {
 // its identification, nil where it was not identified.
 func PackOf(cat *catalog.Catalogue, id string) (Pack, []model.Residual, error) {
 	p := cat.Packs[id]
-	if p.Tested == nil && p.Circuit == nil {
-		// A label needs the median of the tested packs.
-		packs, err := PreparePacks(cat, nil)
-		for i := range packs {
-			if packs[i].ID == id {
-				return packs[i], nil, err
-			}
-		}
-		return Pack{}, nil, err
-	}
 	curve, err := model.CurveOf(p.Chemistry)
 	if err != nil {
 		return Pack{}, nil, err
 	}
 	one := Pack{Pack: p}
 	residuals := one.identify(map[model.Chemistry]model.Curve{p.Chemistry: curve})
-	return one, residuals, one.err
+	if one.Basis != BasisLabel {
+		return one, residuals, nil
+	}
+	// A label needs the median of the tested packs.
+	packs, err := PreparePacks(cat, nil)
+	if err != nil {
+		return Pack{}, nil, err
+	}
+	for i := range packs {
+		if packs[i].ID == id {
+			one = packs[i]
+		}
+	}
+	return one, residuals, nil
 }
 
 func (p *Pack) identify(curves map[model.Chemistry]model.Curve) []model.Residual {
@@ -107,17 +112,26 @@ func (p *Pack) identify(curves map[model.Chemistry]model.Curve) []model.Residual
 	case p.Pack.Circuit != nil:
 		p.Circuit, p.Basis = *p.Pack.Circuit, BasisLogs
 	case p.Tested != nil:
+		p.Basis = BasisLabel // unless the metrics give a circuit that can be
 		id, err := model.Identify(p.Cells, curves[p.Chemistry], *p.Tested)
-		if err != nil {
-			p.err = err
+		worst, bad := id.Doubtful()
+		share := float64(id.Circuit.Capacity / p.Rated)
+		switch {
+		case err != nil:
+			p.doubt("tested metrics are not used: %v", err)
 			return nil
+		case absolute(worst.Sigma) > hopelessSigma:
+			p.doubt("tested metrics are not used: no circuit comes nearer than %.0f sigma to the %s", absolute(worst.Sigma), worst.Metric)
+			return id.Residuals
+		case share > mostDelivered:
+			p.doubt("tested metrics are not used: they are those of a pack with %.0f %% of the rated capacity", 100*share)
+			return id.Residuals
 		}
 		p.Circuit, p.Basis = id.Circuit, BasisTested
-		if worst, bad := id.Doubtful(); bad {
+		if bad {
 			// The metrics allow anything between them: widen by what they disagree.
 			p.SigmaQ, p.SigmaR = 3*p.SigmaQ, 3*p.SigmaR
-			p.Remarks = append(p.Remarks, remark(Doubtful, p.ID,
-				"tested metrics contradict each other: no circuit comes nearer than %.1f sigma to the %s", absolute(worst.Sigma), worst.Metric))
+			p.doubt("tested metrics contradict each other: no circuit comes nearer than %.1f sigma to the %s", absolute(worst.Sigma), worst.Metric)
 		}
 		return id.Residuals
 	default:
@@ -136,8 +150,12 @@ func (p *Pack) guess(curve model.Curve, tested []model.Circuit) {
 	if len(tested) == 0 {
 		from = "common practice, for want of tested packs of its chemistry"
 	}
+	why := "label only, nobody tested it"
+	if p.Tested != nil {
+		why = "taken by its label only"
+	}
 	p.Remarks = append(p.Remarks, remark(LabelOnly, p.ID,
-		"label only, nobody tested it: %.2f of the rated capacity and the resistance of %s are assumed; see its band", model.LabelCapacity, from))
+		"%s: %.2f of the rated capacity and the resistance of %s are assumed; see its band", why, model.LabelCapacity, from))
 }
 
 func (p *Pack) doubtful() bool {
@@ -147,6 +165,10 @@ func (p *Pack) doubtful() bool {
 		}
 	}
 	return false
+}
+
+func (p *Pack) doubt(format string, args ...any) {
+	p.Remarks = append(p.Remarks, remark(Doubtful, p.ID, format, args...))
 }
 
 func absolute(v float64) float64 { return max(v, -v) }

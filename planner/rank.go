@@ -152,10 +152,11 @@ func markFront(field []Assessment) {
 	}
 }
 
-// BestTested is the best ranked pack that rests on a test; ok is false where none does.
+// BestTested is the best ranked pack that rests on a test without contradiction; ok is
+// false where none does.
 func (r *Ranking) BestTested() (best *Assessment, ok bool) {
 	for i := range r.Ranked {
-		if r.Ranked[i].Pack.Basis != BasisLabel {
+		if p := &r.Ranked[i].Pack; p.Basis != BasisLabel && !p.doubtful() {
 			return &r.Ranked[i], true
 		}
 	}

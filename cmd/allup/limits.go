@@ -14,7 +14,7 @@ func newLimits(a *app) *cobra.Command {
 		Short: "Take-off-mass thresholds by jurisdiction, with source and caution",
 		Long: `limits lists take-off-mass thresholds near 250 g as published, with unit and comparison:
 below 250 g and at most 0.55 lb are different rules. A build names one or several by id.`,
-		Args:              arguments(0, 0, "no"),
+		Args:              arguments(0, 0, "no argument"),
 		ValidArgsFunction: cobra.NoFileCompletions,
 		RunE: func(*cobra.Command, []string) error {
 			return a.answer(limitsScreen(), limitsJSON())

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -219,6 +220,11 @@ func (p *part) text(key, v string) {
 
 func (p *part) number(key string, v float64) { p.facts = append(p.facts, fact{key, short(v), v}) }
 
+// computed is a number that no file gives: four digits say all that is known.
+func (p *part) computed(key string, v float64) {
+	p.facts = append(p.facts, fact{key, strconv.FormatFloat(v, 'g', 4, 64), v})
+}
+
 func (p *part) flag(key string, v bool) { p.facts = append(p.facts, fact{key, fmt.Sprint(v), v}) }
 
 // optional adds a number that may be missing; unit is what one of the file's unit is in SI.
@@ -372,11 +378,11 @@ func (p *part) pack(cat *catalog.Catalogue, id string) error {
 	}
 	c := pack.Circuit
 	p.text("basis", string(pack.Basis))
-	p.number("circuit.capacity_mah", c.Capacity.MilliAmpHours())
-	p.number("circuit.r0_mohm", c.R0.MilliOhms())
-	p.number("circuit.r1_mohm", c.R1.MilliOhms())
-	p.number("circuit.tau_s", float64(c.Tau))
-	p.number("circuit.shift_mv", 1000*float64(c.Shift))
+	p.computed("circuit.capacity_mah", c.Capacity.MilliAmpHours())
+	p.computed("circuit.r0_mohm", c.R0.MilliOhms())
+	p.computed("circuit.r1_mohm", c.R1.MilliOhms())
+	p.computed("circuit.tau_s", float64(c.Tau))
+	p.computed("circuit.shift_mv", 1000*float64(c.Shift))
 	if len(residuals) > 0 {
 		var texts []string
 		for _, x := range residuals {
@@ -402,17 +408,26 @@ func (p *part) tested(r *catalog.Pack, t *model.TestedMetrics) {
 	measured("burst_current_a", float64(t.BurstCurrent))
 	measured("discharge_power_w", float64(t.Protocol.DischargePower))
 	measured("discharge_end_v_per_cell", float64(t.Protocol.DischargeEndPerCell))
+	measured("discharge_current_a", float64(t.Protocol.DischargeCurrent))
 	measured("burst_end_v_per_cell", float64(t.Protocol.BurstEndPerCell))
+	p.number("tested.conditioning.current_a", float64(t.Protocol.ConditioningCurrent))
+	p.number("tested.conditioning.seconds", float64(t.Protocol.ConditioningTime))
+	p.number("tested.ramp_a_per_s", t.Protocol.Ramp)
+	if t.Ambient > 0 {
+		p.number("tested.ambient_c", t.Ambient.Celsius())
+	} else {
+		p.notes = append(p.notes, "The test states no ambient_c: it is taken as 25 C where a build gives a pack temperature.")
+	}
 	p.text("tested.date", r.TestDate)
 	p.text("tested.source", r.TestSource)
 	if t.Energy > 0 {
-		p.number("Wh per g", t.Energy.WattHours()/r.Mass.Grams())
+		p.computed("Wh per g", t.Energy.WattHours()/r.Mass.Grams())
 	}
 	if t.BurstPower > 0 {
-		p.number("W per g", float64(t.BurstPower)/r.Mass.Grams())
+		p.computed("W per g", float64(t.BurstPower)/r.Mass.Grams())
 	}
 	if t.Capacity > 0 {
-		p.number("delivered over rated", float64(t.Capacity/r.Rated))
+		p.computed("delivered over rated", float64(t.Capacity/r.Rated))
 	}
 }
 

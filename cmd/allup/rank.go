@@ -125,14 +125,17 @@ func rankVerdict(r *planner.Ranking) []string {
 		first += fmt.Sprintf(" (%s)", span(best.Band.Time, 1/float64(model.Minute), 1))
 	}
 	first += fmt.Sprintf(", punches %s times its weight.", ratio(best.Punch.Ratio))
-	if best.Pack.Basis == planner.BasisLabel {
+	label, doubtful := best.Pack.Basis == planner.BasisLabel, hasCode(best.Warnings, planner.Doubtful)
+	if label {
 		first += " That rests on its LABEL ONLY."
-		if tested, ok := r.BestTested(); ok {
-			first += fmt.Sprintf(" Best of the tested: %s.", tested.Pack.ID)
-		}
 	}
-	if hasCode(best.Warnings, planner.Doubtful) {
+	if doubtful {
 		first += " Its tested metrics are DOUBTFUL."
+	}
+	if label || doubtful {
+		if tested, ok := r.BestTested(); ok {
+			first += fmt.Sprintf(" Best of the soundly tested: %s.", tested.Pack.ID)
+		}
 	}
 	if len(p.Conflicts) > 0 {
 		first += fmt.Sprintf(" But the build's own parts do NOT go together: %s.", remarkText(p.Conflicts[0]))

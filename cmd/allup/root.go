@@ -87,6 +87,8 @@ type app struct {
 	outFile   string
 	force     bool
 	quiet     bool
+
+	inputs []string // files that were read, which --out must leave alone
 }
 
 // newRoot assembles the command tree.
@@ -158,7 +160,7 @@ func (f *format) Set(v string) error {
 func arguments(least, most int, what string) cobra.PositionalArgs {
 	return func(cmd *cobra.Command, args []string) error {
 		if len(args) < least || most >= 0 && len(args) > most {
-			return usagef("%s takes %s, got %s", cmd.CommandPath(), what, count(len(args), "argument", "arguments"))
+			return usagef("%s takes %s, got %d", cmd.CommandPath(), what, len(args))
 		}
 		return nil
 	}
@@ -191,10 +193,27 @@ func (a *app) answer(s screen, json any) error {
 // write sends an answer to --out or to standard output, whole.
 func (a *app) write(data []byte) error {
 	if a.outFile != "" {
+		if err := a.keepInputs(); err != nil {
+			return err
+		}
 		return catalog.WriteFile(a.outFile, data, a.force)
 	}
 	_, err := io.Copy(a.out, bytes.NewReader(data))
 	return err
+}
+
+// keepInputs refuses to write an answer over a file that it was made from.
+func (a *app) keepInputs() error {
+	out, err := os.Stat(a.outFile)
+	if err != nil {
+		return nil // nothing there to lose
+	}
+	for _, name := range a.inputs {
+		if in, err := os.Stat(name); err == nil && os.SameFile(in, out) {
+			return usagef("--out %s is a file that this answer was made from; write to another", a.outFile)
+		}
+	}
+	return nil
 }
 
 // catalogue loads the records: built-in, the user's own, --parts, later ones over earlier.
@@ -218,6 +237,11 @@ func (a *app) catalogue() (*catalog.Catalogue, error) {
 		}
 		layers = append(layers, layer)
 	}
+	for _, l := range layers {
+		for _, f := range l.Files {
+			a.inputs = append(a.inputs, f.Name) // those inside the program are no files, and match none
+		}
+	}
 	cat, warnings, err := catalog.Load(layers...)
 	if err != nil {
 		return nil, err
@@ -240,6 +264,7 @@ func (a *app) build(name string) (*catalog.Build, error) {
 		}
 		defer f.Close()
 		in, shown = f, name
+		a.inputs = append(a.inputs, name)
 	}
 	b, warnings, err := catalog.ReadBuild(shown, in, cat)
 	if err != nil {
@@ -249,12 +274,17 @@ func (a *app) build(name string) (*catalog.Build, error) {
 	return b, nil
 }
 
-// warn shows what is odd in the files.
+// warn shows what is odd in the files, as much of it as anybody reads.
 func (a *app) warn(warnings []catalog.Warning) {
+	const most = 20
 	if a.quiet {
 		return
 	}
-	for _, w := range warnings {
+	for i, w := range warnings {
+		if i == most {
+			fmt.Fprintf(a.err, "allup: warning: %d more of these\n", len(warnings)-most)
+			break
+		}
 		fmt.Fprintf(a.err, "allup: warning: %s\n", w)
 	}
 }
