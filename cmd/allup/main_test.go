@@ -28,6 +28,7 @@ func TestScripts(t *testing.T) {
 		RequireUniqueNames:  true,
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("BUILDS", filepath.Join(root, "testdata", "builds"))
+			e.Setenv("BENCH", filepath.Join(root, "testdata", "bench"))
 			e.Setenv("XDG_CONFIG_HOME", filepath.Join(e.WorkDir, "config"))
 			e.Setenv("HOME", e.WorkDir)
 			return nil

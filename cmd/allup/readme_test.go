@@ -20,8 +20,10 @@ func TestReadme(t *testing.T) {
 		t.Fatal(err)
 	}
 	dir := t.TempDir()
-	if err := os.CopyFS(filepath.Join(dir, "testdata", "builds"), os.DirFS(filepath.Join(root, "testdata", "builds"))); err != nil {
-		t.Fatal(err)
+	for _, folder := range []string{"builds", "bench"} {
+		if err := os.CopyFS(filepath.Join(dir, "testdata", folder), os.DirFS(filepath.Join(root, "testdata", folder))); err != nil {
+			t.Fatal(err)
+		}
 	}
 	t.Chdir(dir)
 

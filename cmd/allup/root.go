@@ -128,7 +128,7 @@ or usage; 3 the answer is no (over the limit, no pack fits).`,
 		panic(err) // the flag is defined above
 	}
 
-	root.AddCommand(newNew(a), newWeigh(a), newRank(a), newSwap(a), newParts(a), newLimits(a))
+	root.AddCommand(newNew(a), newWeigh(a), newRank(a), newSwap(a), newReduce(a), newField(a), newParts(a), newLimits(a))
 	return root
 }
 

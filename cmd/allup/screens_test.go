@@ -28,6 +28,8 @@ func TestScreens(t *testing.T) {
 		"weigh-test": {"weigh", "testdata/builds/curlew.toml"},
 		"test":       {"parts", "wick-reed"},
 		"swap-test":  {"swap", "testdata/builds/curlew.toml", "pack=sedge-550"},
+		"reduce":     {"reduce", "testdata/bench/bench.toml"},
+		"field":      {"field"},
 	}
 	for name, args := range screens {
 		for _, width := range []int{80, 120, 200, 0} {

@@ -1,0 +1,245 @@
+package catalog
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"hash"
+	"io"
+	"io/fs"
+	"maps"
+	"path"
+	"path/filepath"
+	"slices"
+	"time"
+
+	"allup/model"
+)
+
+// Bench is a bench file, checked: packs with their logs and the protocol that they
+// were tested by.
+type Bench struct {
+	File     string
+	Protocol BenchProtocol
+	Packs    []BenchPack // sorted by id
+}
+
+// BenchProtocol is a protocol in multiples of the rated capacity (C), as benches state it.
+type BenchProtocol struct {
+	DischargeC         float64 // power of the discharge, as C at 3.7 V per cell
+	DischargeEnd       model.Voltage
+	BurstEnd           model.Voltage
+	ConditioningC      float64
+	ConditioningTime   model.Time
+	RampC              float64 // per second
+	Stated             bool    // whether the file has any of it
+	dischargeCurrentC  float64
+	dischargeIsCurrent bool
+}
+
+// For is the protocol for a pack.
+func (b BenchProtocol) For(rated model.Charge, cells int) model.Protocol {
+	c := model.Current(rated.AmpHours())
+	p := model.UsualProtocol(rated, cells)
+	p.DischargePower = model.Power(b.DischargeC * float64(c) * 3.7 * float64(cells))
+	if b.dischargeIsCurrent {
+		p.DischargePower, p.DischargeCurrent = 0, model.Current(b.dischargeCurrentC)*c
+	}
+	p.DischargeEndPerCell, p.BurstEndPerCell = b.DischargeEnd, b.BurstEnd
+	p.ConditioningCurrent, p.ConditioningTime = model.Current(b.ConditioningC)*c, b.ConditioningTime
+	p.Ramp = b.RampC * float64(c)
+	return p
+}
+
+// DischargeCurrentC is the constant current of the discharge in C; ok is false where it
+// is a constant power.
+func (b BenchProtocol) DischargeCurrentC() (c float64, ok bool) {
+	return b.dischargeCurrentC, b.dischargeIsCurrent
+}
+
+// BenchPack is a pack on the bench: what its record will say, and its logs.
+type BenchPack struct {
+	Pack               // Tested and Circuit are not set
+	Discharge []string // one log, or several at different loads of which the first gives the metrics; names as in the file
+	Burst     string   // "" where there is none
+	Columns   LogColumns
+	Ambient   model.Temperature // 0: not stated
+}
+
+// ReadBench reads a bench file. file is the name that errors carry; logs are looked
+// for beside it. Faults of the file come together as [InputErrors]; an error of
+// another type is the reader's. Logs are not opened.
+func ReadBench(file string, r io.Reader) (*Bench, []Warning, error) {
+	data, err := readAll(file, r)
+	if _, tooLarge := errors.AsType[InputErrors](err); tooLarge {
+		return nil, nil, err
+	}
+	if err != nil {
+		return nil, nil, fmt.Errorf("reading bench file %s: %w", printable(file), err)
+	}
+	d, root, err := parse(file, data)
+	if err != nil {
+		return nil, nil, err
+	}
+	b := &Bench{File: file, Protocol: BenchProtocol{
+		DischargeC: 15, DischargeEnd: 3.1, BurstEnd: 3.3, ConditioningC: 15, ConditioningTime: 48, RampC: 2,
+	}}
+	common := benchDefaults{}
+	if t := root.child("protocol"); t != nil {
+		b.Protocol.Stated = true
+		readBenchProtocol(t, &b.Protocol)
+		t.done()
+	}
+	common.columns = readColumns(root)
+	if c, ok := root.number("ambient_c", ambient()); ok {
+		common.ambient = model.Celsius(c)
+	}
+	common.date = root.date("date")
+	if packs := root.child("pack"); packs != nil {
+		for _, id := range slices.Sorted(maps.Keys(packs.values)) {
+			t := packs.child(id)
+			if t == nil {
+				continue
+			}
+			if fault, bad := checkID(id); bad {
+				packs.fault(id, fault)
+			}
+			b.Packs = append(b.Packs, readBenchPack(t, id, file, common))
+			t.done()
+		}
+		packs.done()
+	}
+	if !root.has("pack") {
+		root.lack("pack", "a [pack.ID] table with chemistry, cells, rated_mah, mass_g and the names of its logs, discharge and burst")
+	}
+	root.done()
+	warnings, err := d.result()
+	if err != nil {
+		return nil, warnings, err
+	}
+	return b, warnings, nil
+}
+
+// benchDefaults is what the top of a bench file says for all packs.
+type benchDefaults struct {
+	columns LogColumns
+	ambient model.Temperature
+	date    string
+}
+
+func ambient() want { return span(-30, 60, "degrees Celsius") }
+
+func readBenchProtocol(t *table, p *BenchProtocol) {
+	override(&p.DischargeC, t, "discharge_c", positive(200, "C").usually(0.1, 40))
+	if override(&p.dischargeCurrentC, t, "discharge_current_c", positive(200, "C").usually(0.1, 40)) {
+		p.dischargeIsCurrent = true
+		if t.has("discharge_c") {
+			t.fault("discharge_current_c", InputError{Msg: "contradicts discharge_c beside it", Hint: "keep discharge_c for a constant power of that many C at 3.7 V per cell, discharge_current_c for a constant current"})
+		}
+	}
+	override(&p.DischargeEnd, t, "discharge_end_v_per_cell", endVoltage())
+	override(&p.BurstEnd, t, "burst_end_v_per_cell", burstVoltage())
+	override(&p.ConditioningC, t, "conditioning_c", span(0, 200, "C"))
+	override(&p.ConditioningTime, t, "conditioning_s", span(0, 3600, "s"))
+	override(&p.RampC, t, "ramp_c_per_s", positive(200, "C per second"))
+}
+
+func readColumns(t *table) LogColumns {
+	var c LogColumns
+	columns := t.child("columns")
+	if columns == nil {
+		return c
+	}
+	c = LogColumns{Time: columns.text("time"), Voltage: columns.text("voltage"), Current: columns.text("current")}
+	columns.done()
+	return c
+}
+
+func readBenchPack(t *table, id, file string, common benchDefaults) BenchPack {
+	p := BenchPack{Pack: Pack{
+		Common:     readCommon(t, KindPack, id),
+		Chemistry:  readChemistry(t),
+		Cells:      t.count("cells", cellsOf().must()),
+		Rated:      scaled(t, "rated_mah", model.MilliAmpH, ratedCharge().must()),
+		Size:       readBox(t, "size_mm"),
+		Plug:       t.text("plug"),
+		MaxCurrent: optional(t, "max_current_a", model.Current(1), packCurrent()),
+	}}
+	p.Source = Source{Layer: "bench", File: file}
+	p.Discharge = t.texts("discharge")
+	p.Burst = t.text("burst")
+	if p.Columns = readColumns(t); p.Columns == (LogColumns{}) {
+		p.Columns = common.columns
+	}
+	p.Ambient = common.ambient
+	if c, ok := t.number("ambient_c", ambient()); ok {
+		p.Ambient = model.Celsius(c)
+	}
+	if p.Date == "" {
+		p.Date = common.date
+	}
+	checkPackMass(t, &p.Pack)
+	if !t.has("discharge") && !t.has("burst") {
+		t.fault("", InputError{Msg: "has neither a discharge nor a burst log", Allowed: `discharge = "FILE", burst = "FILE", or both`})
+	}
+	return p
+}
+
+// Logs names the logs of a pack, discharges first.
+func (p *BenchPack) Logs() []string {
+	logs := slices.Clone(p.Discharge)
+	if p.Burst != "" {
+		logs = append(logs, p.Burst)
+	}
+	return logs
+}
+
+// LogFile is a bench log that is open.
+type LogFile struct {
+	*LogReader
+	file fs.File
+	sum  hash.Hash
+}
+
+// OpenLog opens a log of a bench and reads its header. fsys holds the names of [BenchPack.Logs].
+// Its error is a [model.LogError] where the log is at fault, and else the file system's.
+func OpenLog(fsys fs.FS, name string, columns LogColumns) (*LogFile, error) {
+	f, err := fsys.Open(path.Clean(filepath.ToSlash(name)))
+	if err != nil {
+		return nil, err
+	}
+	sum := sha256.New()
+	r, err := NewLogReader(io.TeeReader(f, sum), columns)
+	if err != nil {
+		f.Close()
+		return nil, err
+	}
+	return &LogFile{LogReader: r, file: f, sum: sum}, nil
+}
+
+// Hash is the SHA-256 of the log in hexadecimal. It is of the whole file after the
+// last Scan.
+func (l *LogFile) Hash() string { return hex.EncodeToString(l.sum.Sum(nil)) }
+
+// Date is the day on which the file was last changed, "" where that is not known.
+func (l *LogFile) Date() string {
+	info, err := l.file.Stat()
+	if err != nil || info.ModTime().IsZero() {
+		return ""
+	}
+	return info.ModTime().UTC().Format(time.DateOnly)
+}
+
+// Close closes the file.
+func (l *LogFile) Close() error { return l.file.Close() }
+
+// BenchFS is the file system in which the logs of a bench file are found: the
+// folder of the file. "-", standard input, is in the working folder. Names that lead out of
+// the folder, or are absolute, work as well.
+func BenchFS(file string) fs.FS {
+	if file == "-" || file == "" {
+		return logFolder(".")
+	}
+	return logFolder(filepath.Dir(file))
+}

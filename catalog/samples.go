@@ -1,0 +1,563 @@
+package catalog
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"strings"
+
+	"allup/model"
+)
+
+const (
+	logBuffer = 256 << 10 // bytes read at once
+	longLine  = 32 << 10  // no row of a log is longer
+
+	// A log in which more rows than this share, and these few, are left out is refused.
+	badShare = 0.05
+	badFew   = 3
+
+	lateRows   = 100       // in a row: the time has gone back for good
+	aheadRows  = 8         // rows that follow a time which was ahead of them all
+	halfDay    = 12 * 3600 // s that a clock falls at midnight
+	powerSlack = 0.05      // of the power column over voltage times current
+)
+
+// LogReader streams the samples of a bench log, in one pass and constant memory:
+//
+//	for r.Scan() { use(r.Sample()) }
+//	err := r.Err()
+//
+// Samples come in order of time, each time once. Rows that cannot be used are left
+// out and counted in [LogReader.Findings].
+//
+// A log is CSV with a header. The separator is comma, semicolon or tab, whichever the
+// header has; decimal commas are taken where the separator is another, or inside quotes. A
+// byte-order mark, blank lines and lines that begin with # are passed over. Columns are
+// found by name and unit, and the current may have either sign.
+type LogReader struct {
+	src  io.Reader
+	buf  []byte
+	pos  int // of the next line in buf
+	fill int
+	eof  bool
+	line int
+
+	header    logHeader
+	separator byte
+	comma     bool
+	wanted    []quantity // by index of column
+	lastIndex int
+	first     bool // the next row is the first
+
+	pending model.Sample // the latest time read; what is due stands before it
+	same    int          // rows averaged in pending
+	have    bool
+	passed  int // rows that went by while pending waits
+	due     model.Sample
+	given   float64 // time of the last sample handed on
+	late    int     // rows in a row that came too late
+	days    float64
+	started bool
+
+	rows                                                              int
+	unreadable, reordered, tooLate, jumps, duplicates, midnights, off tally
+	err                                                               error
+}
+
+type tally struct{ count, line int }
+
+func (t *tally) add(line int) {
+	if t.count == 0 {
+		t.line = line
+	}
+	t.count++
+}
+
+// NewLogReader reads the header of a log. Its error is a [model.LogError] where the
+// header is at fault, or the reader's own.
+func NewLogReader(r io.Reader, columns LogColumns) (*LogReader, error) {
+	l := &LogReader{src: r, buf: make([]byte, logBuffer), first: true, given: math.Inf(-1)}
+	text, ok := l.nextLine()
+	if l.err != nil {
+		return nil, l.err
+	}
+	if !ok {
+		return nil, headerError(0, "the log is empty")
+	}
+	if err := readable(text); err != nil {
+		return nil, headerError(l.line, "%s", err.Error())
+	}
+	l.separator = separatorOf(text)
+	l.comma = l.separator != ','
+	cells := splitRow(text, l.separator)
+	header, err := readHeader(cells, columns)
+	if err != nil {
+		return nil, headerError(l.line, "%s", err.Error())
+	}
+	l.use(header)
+	return l, nil
+}
+
+// use sets the columns.
+func (l *LogReader) use(h logHeader) {
+	l.header = h
+	last := 0
+	for _, c := range h.columns {
+		last = max(last, c.index)
+	}
+	l.wanted = make([]quantity, last+1)
+	for i := range l.wanted {
+		l.wanted[i] = quantities
+	}
+	for q, c := range h.columns {
+		if c.index >= 0 {
+			l.wanted[c.index] = quantity(q)
+		}
+	}
+	l.lastIndex = last
+}
+
+func readable(text []byte) error {
+	switch {
+	case bytes.HasPrefix(text, []byte{0x1f, 0x8b}):
+		return errors.New("the log is compressed: unpack it first")
+	case bytes.HasPrefix(text, []byte{0xff, 0xfe}), bytes.HasPrefix(text, []byte{0xfe, 0xff}):
+		return errors.New("the log is UTF-16: save it as UTF-8 text")
+	case bytes.IndexByte(text, 0) >= 0:
+		return errors.New("the log is not a text: it holds NUL bytes")
+	}
+	return nil
+}
+
+// separatorOf is the separator that a header has outside quotes.
+func separatorOf(header []byte) byte {
+	var semicolons, tabs int
+	quoted := false
+	for _, c := range header {
+		switch {
+		case c == '"':
+			quoted = !quoted
+		case quoted:
+		case c == ';':
+			semicolons++
+		case c == '\t':
+			tabs++
+		}
+	}
+	switch {
+	case semicolons > 0:
+		return ';'
+	case tabs > 0:
+		return '\t'
+	}
+	return ','
+}
+
+// splitRow takes a row apart, quotes taken off. It is for the header and the first row.
+func splitRow(text []byte, separator byte) []string {
+	var cells []string
+	var cell strings.Builder
+	quoted := false
+	for i := 0; i < len(text); i++ {
+		switch c := text[i]; {
+		case c == '"' && quoted && i+1 < len(text) && text[i+1] == '"':
+			cell.WriteByte('"')
+			i++
+		case c == '"':
+			quoted = !quoted
+		case c == separator && !quoted:
+			cells = append(cells, cell.String())
+			cell.Reset()
+		default:
+			cell.WriteByte(c)
+		}
+	}
+	return append(cells, cell.String())
+}
+
+// nextLine is the next line that is neither blank nor a comment, without its end.
+// ok is false at the end of the log and on an error.
+func (l *LogReader) nextLine() (text []byte, ok bool) {
+	for {
+		n := bytes.IndexByte(l.buf[l.pos:l.fill], '\n')
+		if n < 0 {
+			if l.eof || l.err != nil {
+				if l.err != nil || l.pos == l.fill {
+					return nil, false
+				}
+				n = l.fill - l.pos
+				text = l.buf[l.pos:l.fill]
+				l.pos = l.fill
+			} else {
+				l.refill()
+				continue
+			}
+		} else {
+			text = l.buf[l.pos : l.pos+n]
+			l.pos += n + 1
+		}
+		l.line++
+		if l.line == 1 {
+			text = bytes.TrimPrefix(text, []byte("\ufeff"))
+		}
+		for len(text) > 0 && (text[len(text)-1] == '\r' || text[len(text)-1] == ' ') {
+			text = text[:len(text)-1]
+		}
+		if len(text) > 0 && text[0] != '#' {
+			return text, true
+		}
+	}
+}
+
+func (l *LogReader) refill() {
+	rest := copy(l.buf, l.buf[l.pos:l.fill])
+	if rest > longLine {
+		l.err = headerError(l.line+1, "the line is longer than %d kB: this is not a log with a row a line", longLine>>10)
+		return
+	}
+	l.pos, l.fill = 0, rest
+	for range 100 {
+		n, err := l.src.Read(l.buf[l.fill:])
+		l.fill += n
+		if err == io.EOF {
+			l.eof = true
+			return
+		}
+		if err != nil {
+			l.err = fmt.Errorf("reading the log: %w", err)
+			return
+		}
+		if n > 0 {
+			return
+		}
+	}
+	l.err = io.ErrNoProgress
+}
+
+// Scan goes to the next sample. It is false at the end of the log and on an error.
+func (l *LogReader) Scan() bool {
+	for {
+		text, ok := l.nextLine()
+		if !ok {
+			return l.drain()
+		}
+		if l.first {
+			l.first = false
+			if l.firstRow(text) {
+				continue
+			}
+			if l.err != nil {
+				return false
+			}
+		}
+		l.rows++
+		s, ok := l.parse(text)
+		if !ok {
+			l.unreadable.add(l.line)
+			continue
+		}
+		// The usual row is later than the one before it, which is handed on.
+		if l.have && s.Time > l.pending.Time && l.passed == 0 && l.same == 1 {
+			l.due, l.pending = l.pending, s
+			l.given = float64(l.due.Time)
+			return true
+		}
+		if l.arrange(s) {
+			return true
+		}
+		if l.err != nil {
+			return false
+		}
+	}
+}
+
+// Sample is the sample that Scan came to.
+func (l *LogReader) Sample() model.Sample { return l.due }
+
+// Err is what ended the log, nil at its end. It is a [model.LogError] where the rows
+// are at fault.
+func (l *LogReader) Err() error { return l.err }
+
+// Lines is how many lines were read.
+func (l *LogReader) Lines() int { return l.line }
+
+// arrange puts a sample in order; it reports whether one is due.
+func (l *LogReader) arrange(s model.Sample) bool {
+	if !l.have {
+		if float64(s.Time) <= l.given {
+			// After a time that was ahead and dropped.
+			return l.comesLate(s)
+		}
+		l.have, l.pending, l.same, l.passed = true, s, 1, 0
+		return false
+	}
+	switch {
+	case s.Time == l.pending.Time:
+		l.duplicates.add(s.Line)
+		l.same++
+		w := 1 / float64(l.same)
+		l.pending.Voltage += (s.Voltage - l.pending.Voltage) * model.Voltage(w)
+		l.pending.Current += (s.Current - l.pending.Current) * model.Current(w)
+		return false
+	case s.Time > l.pending.Time:
+		if l.passed > 0 {
+			l.reordered.add(l.pending.Line)
+		}
+		l.due, l.pending, l.same, l.passed = l.pending, s, 1, 0
+		l.given, l.late = float64(l.due.Time), 0
+		return true
+	case float64(s.Time) > l.given:
+		// Earlier than the pending one and still in time: it goes first.
+		l.passed++
+		l.due, l.given, l.late = s, float64(s.Time), 0
+		if l.passed >= aheadRows {
+			l.jumps.add(l.pending.Line)
+			l.have, l.passed = false, 0
+		}
+		return true
+	}
+	return l.comesLate(s)
+}
+
+// comesLate leaves out a sample whose time lies before one that was handed on.
+func (l *LogReader) comesLate(s model.Sample) bool {
+	l.tooLate.add(s.Line)
+	if l.late++; l.late >= lateRows {
+		l.err = &model.LogError{Code: model.LogDisordered, Line: s.Line - lateRows + 1, Msg: fmt.Sprintf(
+			"the time goes back to %.6g s from %.6g s and stays behind: are there two tests in the file?", float64(s.Time), l.given)}
+	}
+	return false
+}
+
+// drain hands on what is left at the end of the log and then judges the rows.
+func (l *LogReader) drain() bool {
+	if l.err != nil {
+		return false
+	}
+	if l.have {
+		l.have = false
+		if l.passed > 1 {
+			l.jumps.add(l.pending.Line)
+		} else {
+			if l.passed == 1 {
+				l.reordered.add(l.pending.Line)
+			}
+			l.due, l.given = l.pending, float64(l.pending.Time)
+			return true
+		}
+	}
+	if bad := l.unreadable.count + l.tooLate.count + l.jumps.count; bad > badFew && float64(bad) > badShare*float64(l.rows) {
+		first := min(firstLine(l.unreadable), firstLine(l.tooLate), firstLine(l.jumps))
+		l.err = &model.LogError{Code: model.LogMissing, Line: first, Msg: fmt.Sprintf(
+			"%d of %d rows cannot be used, the first here: %d unreadable, %d out of time (up to %g %% are left out)",
+			bad, l.rows, l.unreadable.count, l.tooLate.count+l.jumps.count, 100*badShare)}
+	}
+	return false
+}
+
+func firstLine(t tally) int {
+	if t.count == 0 {
+		return math.MaxInt
+	}
+	return t.line
+}
+
+// firstRow looks at the row after the header; it reports whether that is a row of
+// units, which is then used.
+func (l *LogReader) firstRow(text []byte) bool {
+	cells := splitRow(text, l.separator)
+	units, numbers := 0, 0
+	for _, c := range cells {
+		c = strings.ToLower(strings.Trim(c, " ()[]"))
+		if isAnyUnit(c) {
+			units++
+		}
+		if _, ok := parsePlain([]byte(c)); ok {
+			numbers++
+		}
+	}
+	extra := len(cells) - l.header.fields
+	if extra > 0 && strings.TrimSpace(cells[len(cells)-1]) == "" {
+		extra--
+	}
+	switch {
+	case numbers == 0 && units >= 3:
+		for q := range quantities {
+			c := &l.header.columns[q]
+			if c.index < 0 || c.index >= len(cells) {
+				continue
+			}
+			unit := strings.ToLower(strings.Trim(cells[c.index], " ()[]"))
+			scale, ok := q.units()[unit]
+			switch {
+			case !ok:
+				l.err = headerError(l.line, "column %q: %q is not a unit of %s; known are %s", c.text, unit, q, q.unitNames())
+				return false
+			case scale != clockUnit:
+				c.scale = scale
+			}
+		}
+		l.header.assumed = nil
+		return true
+	case extra > 0 && l.separator == ',':
+		l.err = headerError(l.line, "%d fields under a header of %d: with decimal commas the separator must be a semicolon or a tab", len(cells), l.header.fields)
+	case extra > 0:
+		l.err = headerError(l.line, "%d fields under a header of %d", len(cells), l.header.fields)
+	}
+	return false
+}
+
+// parse reads the fields of one row that are wanted.
+func (l *LogReader) parse(text []byte) (model.Sample, bool) {
+	var values [quantities]float64
+	separator, comma := l.separator, l.comma
+	p := 0
+	for index, q := range l.wanted {
+		if q == quantities {
+			// Not wanted: on to the next separator outside quotes.
+			p = skipField(text, p, separator)
+			if p < 0 {
+				return model.Sample{}, false
+			}
+			continue
+		}
+		for p < len(text) && text[p] == ' ' {
+			p++
+		}
+		var v float64
+		var n int
+		if p < len(text) && text[p] == '"' {
+			v, n = l.quoted(text[p:], q)
+		} else {
+			v, n = number(text[p:], comma)
+			if q == timeColumn && p+n < len(text) && text[p+n] == ':' {
+				v, n = l.clockTime(text[p:], comma)
+			} else {
+				v *= l.header.columns[q].scale
+			}
+		}
+		if n == 0 {
+			return model.Sample{}, false
+		}
+		values[q] = v
+		p += n
+		for p < len(text) && text[p] == ' ' && separator != ' ' {
+			p++
+		}
+		if p == len(text) {
+			if index < l.lastIndex {
+				return model.Sample{}, false
+			}
+			break
+		}
+		if text[p] != separator {
+			return model.Sample{}, false
+		}
+		p++
+	}
+	s := model.Sample{
+		Time: model.Time(values[timeColumn]), Voltage: model.Voltage(values[voltageColumn]), Current: model.Current(values[currentColumn]), Line: l.line,
+	}
+	if l.header.columns[powerColumn].index >= 0 {
+		l.usePower(&s, values[powerColumn])
+	}
+	return s, true
+}
+
+// usePower takes the current from the power where there is none, and else compares.
+func (l *LogReader) usePower(s *model.Sample, power float64) {
+	if l.header.columns[currentColumn].index < 0 {
+		if s.Voltage > 0 {
+			s.Current = model.Current(power / float64(s.Voltage))
+		}
+		return
+	}
+	product := float64(s.Voltage) * float64(s.Current)
+	if math.Abs(math.Abs(power)-math.Abs(product)) > powerSlack*math.Abs(product)+0.2 {
+		l.off.add(s.Line)
+	}
+}
+
+// skipField is where the field after the one at p begins, -1 where the row ends first.
+func skipField(text []byte, p int, separator byte) int {
+	if p < len(text) && text[p] == '"' {
+		for i := p + 1; i < len(text); i++ {
+			if text[i] == '"' {
+				p = i
+				break
+			}
+		}
+	}
+	n := bytes.IndexByte(text[p:], separator)
+	if n < 0 {
+		return -1
+	}
+	return p + n + 1
+}
+
+// quoted reads a number in quotes, where a decimal comma is always one.
+func (l *LogReader) quoted(text []byte, q quantity) (float64, int) {
+	end := bytes.IndexByte(text[1:], '"')
+	if end < 0 {
+		return 0, 0
+	}
+	inside := bytes.TrimSpace(text[1 : 1+end])
+	if q == timeColumn && bytes.IndexByte(inside, ':') >= 0 {
+		v, n := l.clockTime(inside, true)
+		if n != len(inside) {
+			return 0, 0
+		}
+		return v, end + 2
+	}
+	v, n := number(inside, true)
+	if n == 0 || n != len(inside) {
+		return 0, 0
+	}
+	return v * l.header.columns[q].scale, end + 2
+}
+
+// clockTime reads h:mm:ss. A clock that falls by half a day has passed midnight.
+func (l *LogReader) clockTime(text []byte, comma bool) (float64, int) {
+	v, n := clock(text, comma)
+	if n == 0 {
+		return 0, 0
+	}
+	v += l.days
+	if l.have && v < float64(l.pending.Time)-halfDay {
+		l.midnights.add(l.line)
+		l.days += 2 * halfDay
+		v += 2 * halfDay
+	}
+	return v, n
+}
+
+// Findings lists what was left out or put right. It is complete after the last Scan.
+func (l *LogReader) Findings() []model.LogFinding {
+	var list []model.LogFinding
+	note := func(code model.LogCode, t tally, one, many string) {
+		if t.count == 1 {
+			list = append(list, model.LogFinding{Code: code, Count: 1, Line: t.line, Text: "1 " + one})
+		} else if t.count > 1 {
+			list = append(list, model.LogFinding{Code: code, Count: t.count, Line: t.line, Text: fmt.Sprintf("%d %s", t.count, many)})
+		}
+	}
+	note(model.LogUnreadable, l.unreadable, "row without the numbers it should have: left out", "rows without the numbers they should have: left out")
+	note(model.LogReordered, l.reordered, "row before its turn: put in order", "rows before their turn: put in order")
+	note(model.LogLate, l.tooLate, "row with a time that was past already: left out", "rows with a time that was past already: left out")
+	note(model.LogTimeJump, l.jumps, "row with a time far ahead of those that follow: left out", "rows with a time far ahead of those that follow: left out")
+	note(model.LogDuplicate, l.duplicates, "row with the time of the row before: averaged with it", "rows with the time of the row before: averaged with it")
+	note(model.LogMidnight, l.midnights, "fall of the clock at midnight: a day added", "falls of the clock at midnight: a day added each")
+	note(model.LogPowerOff, l.off, "row whose power is not its voltage times its current: the current counts", "rows whose power is not their voltage times their current: the current counts")
+	if len(l.header.assumed) > 0 {
+		list = append(list, model.LogFinding{Code: model.LogUnitAssumed, Count: len(l.header.assumed), Text: "no unit in the header of " +
+			strings.Join(l.header.assumed, ", ") + ": taken as s, V, A"})
+	}
+	if l.header.columns[currentColumn].index < 0 {
+		list = append(list, model.LogFinding{Code: model.LogCurrentFound, Count: 1, Text: "no column of current: power over voltage"})
+	}
+	model.SortFindings(list)
+	return list
+}

@@ -1,0 +1,464 @@
+package catalog_test
+
+import (
+	"bytes"
+	"cmp"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"slices"
+	"strings"
+	"testing"
+	"testing/iotest"
+
+	gocmp "github.com/google/go-cmp/cmp"
+
+	"allup/catalog"
+	"allup/model"
+)
+
+func readLog(text string, columns catalog.LogColumns) ([]model.Sample, []model.LogFinding, error) {
+	r, err := catalog.NewLogReader(strings.NewReader(text), columns)
+	if err != nil {
+		return nil, nil, err
+	}
+	var rows []model.Sample
+	for r.Scan() {
+		rows = append(rows, r.Sample())
+	}
+	return rows, r.Findings(), r.Err()
+}
+
+// TestLogForms: one log in every form that a log may have reads as the same samples.
+func TestLogForms(t *testing.T) {
+	want := []model.Sample{{Time: 0, Voltage: 16.75, Current: 0}, {Time: 0.5, Voltage: 16.125, Current: 9.5}, {Time: 1, Voltage: 16, Current: 9.625}}
+	for _, c := range []struct {
+		name, text string
+		columns    catalog.LogColumns
+		sign       model.Current
+	}{
+		{name: "plain", text: "time_s,voltage_v,current_a\n0,16.75,0\n0.5,16.125,9.5\n1,16.0,9.625\n"},
+		{name: "brackets and other columns", text: "Temp (C),Time (s),Capacity (mAh),Voltage[V],Current {A},Note\n25,0,0,16.75,0,\"a, b\"\n25,0.5,1,16.125,9.5,\n25,1,2,16.0,9.625,x\n"},
+		{name: "milli everything", text: "t_ms;U/mV;I/mA\n0;16750;0\n500;16125;9500\n1000;16000;9625\n"},
+		{name: "decimal comma", text: "Zeit [s];Spannung [V];Strom [A]\n0;16,75;0\n0,5;16,125;9,5\n1;16,0;9,625\n"},
+		{name: "decimal comma in quotes", text: "Time (s),Voltage (V),Current (A)\n\"0\",\"16,75\",\"0\"\n\"0,5\",\"16,125\",\"9,5\"\n\"1\",\"16,0\",\"9,625\"\n"},
+		{name: "tabs and CRLF and BOM", text: "\ufefftime in s\tvoltage in V\tcurrent in A\r\n0\t16.75\t0\r\n0.5\t16.125\t9.5\r\n1\t16\t9.625\r\n"},
+		{name: "comments and blank lines", text: "# bench 3\n\ntime (s), voltage (V), current (A)\n\n0, 16.75, 0\n# load on\n0.5, 16.125, 9.5\n   \n1, 16, 9.625"},
+		{name: "clock", text: "Elapsed (h:mm:ss),V,A\n0:00:00,16.75,0\n0:00:00.5,16.125,9.5\n0:00:01,16,9.625\n"},
+		{name: "minutes", text: "time_min,voltage_v,current_a\n0,16.75,0\n0.008333333333333333,16.125,9.5\n0.016666666666666666,16,9.625\n"},
+		{name: "clock without a unit", text: "Time,U,I\n00:00:00.000,16.75,0\n00:00:00.500,16.125,9.5\n00:00:01.000,16,9.625\n"},
+		{name: "row of units", text: "Time,Voltage,Current\nms,mV,mA\n0,16750,0\n500,16125,9500\n1000,16000,9625\n"},
+		{name: "units alone", text: "ms;V;A\n0;16.75;0\n500;16.125;9.5\n1000;16;9.625\n"},
+		{name: "exponents and signs", text: "t,v,i\n0.0e0,+1.675e1,-0\n5E-1,1.6125e+1,-9.5\n1,16,-9.625e0\n", sign: -1},
+		{name: "power for current", text: "Time (s);Voltage (V);Power (W)\n0;16.75;0\n0.5;16.125;153.1875\n1;16;154\n"},
+		{name: "power beside current", text: "Time (s);Voltage (V);Current (A);Power (W)\n0;16.75;0;0\n0.5;16.125;9.5;153.19\n1;16;9.625;154\n"},
+		{name: "measured beside load", text: "Voltage_measured,Current_measured,Temperature_measured,Current_load,Voltage_load,Time\n16.75,0,24,0,0,0\n16.125,9.5,24,9.5,4.2,0.5\n16,9.625,24,9.5,4.2,1\n"},
+		{
+			name: "named columns", text: "a,b,c,d\n1,16.75,0,0\n1,16.125,9.5,0.5\n1,16,9.625,1\n",
+			columns: catalog.LogColumns{Time: "d", Voltage: "B", Current: "c"},
+		},
+		{name: "trailing separators", text: "time_s;voltage_v;current_a;\n0;16.75;0;\n0.5;16.125;9.5;\n1;16;9.625;\n"},
+		{name: "many digits", text: "time_s,voltage_v,current_a\n0.0000000000000000000,16.750000000000000000,0\n0.500000000000000000000,16.1250000000000000,9.50000000000000000\n1,16,9.625\n"},
+	} {
+		rows, _, err := readLog(c.text, c.columns)
+		if err != nil {
+			t.Errorf("%s: %v", c.name, err)
+			continue
+		}
+		sign := c.sign
+		if sign == 0 {
+			sign = 1
+		}
+		for i := range rows {
+			rows[i].Line = 0
+			rows[i].Current *= sign
+		}
+		if diff := gocmp.Diff(want, rows, sameValues()); diff != "" {
+			t.Errorf("%s (-want +got):\n%s", c.name, diff)
+		}
+	}
+}
+
+// TestLogNumbers compares the reader's numbers with the standard library's.
+func TestLogNumbers(t *testing.T) {
+	for _, text := range []string{"0.1", "3.7014", "16.749999999999996", "1e-7", "123456789012345", "0.000012345678901234567", "4.35e2", "9007199254740993", "00012.50"} {
+		rows, _, err := readLog("t,v,i\n"+text+",1,1\n", catalog.LogColumns{})
+		if err != nil || len(rows) != 1 {
+			t.Errorf("%s: %v, %v", text, rows, err)
+			continue
+		}
+		var want float64
+		if _, err := fmt.Sscan(text, &want); err != nil {
+			t.Fatal(err)
+		}
+		if got := float64(rows[0].Time); got != want {
+			t.Errorf("%s reads as %v, want %v", text, got, want)
+		}
+	}
+}
+
+// TestLogChunks: a log reads the same in whatever pieces it comes.
+func TestLogChunks(t *testing.T) {
+	text := "time_s,voltage_v,current_a\n0,16.75,0\n0.5,16.125,9.5\n1,16,9.625\n"
+	whole, _, err := readLog(text, catalog.LogColumns{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, r := range map[string]io.Reader{
+		"byte by byte": iotest.OneByteReader(strings.NewReader(text)),
+		"halves":       iotest.HalfReader(strings.NewReader(text)),
+		"data and EOF": iotest.DataErrReader(strings.NewReader(text)),
+	} {
+		l, err := catalog.NewLogReader(r, catalog.LogColumns{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		var rows []model.Sample
+		for l.Scan() {
+			rows = append(rows, l.Sample())
+		}
+		if diff := gocmp.Diff(whole, rows); diff != "" || l.Err() != nil {
+			t.Errorf("%s: %v (-whole +got):\n%s", name, l.Err(), diff)
+		}
+	}
+	broken, err := catalog.NewLogReader(io.MultiReader(strings.NewReader(text), iotest.ErrReader(io.ErrClosedPipe)), catalog.LogColumns{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for broken.Scan() {
+	}
+	if !errors.Is(broken.Err(), io.ErrClosedPipe) {
+		t.Errorf("error of the reader below = %v, want it handed on", broken.Err())
+	}
+}
+
+// benchLog is a discharge of an invented pack at 1 Hz, as fields of rows, header first.
+func benchLog(t *testing.T, burst bool) [][]string {
+	t.Helper()
+	curve, err := model.CurveOf(model.LiPo)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := model.Circuit{Cells: 4, Curve: curve, Capacity: 640 * model.MilliAmpH, R0: 30 * model.MilliOhm, R1: 16 * model.MilliOhm, Tau: 20}
+	p := model.UsualProtocol(650*model.MilliAmpH, 4)
+	run := model.BenchRun{Interval: 1, Rest: 5}
+	rows := c.BenchDischarge(model.ConstantPower(p.DischargePower), p.DischargeEndPerCell, run)
+	if burst {
+		rows = c.BenchBurst(p, run)
+	}
+	log := [][]string{{"time_s", "voltage_v", "current_a"}}
+	for _, s := range rows {
+		log = append(log, []string{fmt.Sprintf("%.1f", float64(s.Time)), fmt.Sprintf("%.3f", float64(s.Voltage)), fmt.Sprintf("%.3f", float64(s.Current))})
+	}
+	return log
+}
+
+func joinLog(rows [][]string, separator string) string {
+	var b strings.Builder
+	for _, r := range rows {
+		b.WriteString(strings.Join(r, separator) + "\n")
+	}
+	return b.String()
+}
+
+// brokenLog is a way to break the log of benchLog.
+type brokenLog struct {
+	name  string
+	rows  func(r [][]string) [][]string // nil: as it is
+	text  func(s string) string         // nil: as it is
+	cells int                           // 0: 4
+	burst bool
+}
+
+func set(column int, value string, lines ...int) func([][]string) [][]string {
+	return func(r [][]string) [][]string {
+		for _, l := range lines {
+			r[l-1][column] = value
+		}
+		return r
+	}
+}
+
+func scaleColumn(column int, f float64) func([][]string) [][]string {
+	return func(r [][]string) [][]string {
+		for _, row := range r[1:] {
+			var v float64
+			fmt.Sscan(row[column], &v)
+			row[column] = fmt.Sprintf("%.3f", v*f)
+		}
+		return r
+	}
+}
+
+func span(from, to int) []int {
+	var lines []int
+	for l := from; l <= to; l++ {
+		lines = append(lines, l)
+	}
+	return lines
+}
+
+func replace(old, with string) func(string) string {
+	return func(s string) string { return strings.Replace(s, old, with, 1) }
+}
+
+func brokenLogs() []brokenLog {
+	return []brokenLog{
+		{name: "as it should be"},
+		{name: "empty file", text: func(string) string { return "" }},
+		{name: "comments only", text: func(string) string { return "# nothing\n\n# here\n" }},
+		{name: "header only", text: func(s string) string { return s[:strings.IndexByte(s, '\n')+1] }},
+		{name: "no header", text: func(s string) string { return s[strings.IndexByte(s, '\n')+1:] }},
+		{name: "no time column", text: replace("time_s", "row")},
+		{name: "no voltage column", text: replace("voltage_v", "temp_c")},
+		{name: "no current column", text: replace("current_a", "capacity_mah")},
+		{name: "unknown unit of time", text: replace("time_s", "time (fortnights)")},
+		{name: "voltage in amperes", text: replace("voltage_v", "Voltage (A)")},
+		{name: "two voltages", rows: func(r [][]string) [][]string {
+			for k := range r {
+				r[k] = append(r[k], r[k][1])
+			}
+			r[0][3] = "voltage_v"
+			return r
+		}},
+		{name: "no units", text: replace("time_s,voltage_v,current_a", "time,voltage,current")},
+		{name: "UTF-16", text: func(s string) string { return "\xff\xfe" + s }},
+		{name: "compressed", text: func(s string) string { return "\x1f\x8b\x08" + s }},
+		{name: "binary", text: func(s string) string { return "\x00\x01\x02" + s }},
+		{name: "one endless line", text: func(s string) string { return s + strings.Repeat("1", 400<<10) }},
+		{name: "decimal commas and commas", text: func(s string) string { return strings.ReplaceAll(s, ".", ",") }},
+		{name: "more fields than the header", text: func(s string) string {
+			return strings.ReplaceAll(strings.ReplaceAll(s, ",", ";"), "\n0.0;", "\n0.0;7;")
+		}},
+		{name: "three rows", text: func(s string) string { return strings.Join(strings.SplitAfter(s, "\n")[:4], "") }},
+		{name: "one NaN", rows: set(1, "NaN", 80)},
+		{name: "empty fields", rows: set(2, "", 80, 81, 82)},
+		{name: "infinite", rows: set(1, "inf", 80)},
+		{name: "overflow", rows: set(1, "1e999", 80)},
+		{name: "words in rows", rows: set(2, "OVERRANGE", 40, 90)},
+		{name: "every tenth row unreadable", rows: func(r [][]string) [][]string {
+			for k := 10; k < len(r); k += 10 {
+				r[k][1] = "?"
+			}
+			return r
+		}},
+		{name: "last row cut short", text: func(s string) string { return s[:len(s)-12] }},
+		{name: "two rows swapped", rows: func(r [][]string) [][]string { r[60], r[61] = r[61], r[60]; return r }},
+		{name: "one row far too late", rows: func(r [][]string) [][]string { r[60], r[90] = r[90], r[60]; return r }},
+		{name: "a time from the future", rows: set(0, "99999", 70)},
+		{name: "time restarts", rows: func(r [][]string) [][]string { return append(r, benchRest(r)...) }},
+		{name: "time runs backwards", rows: func(r [][]string) [][]string { slices.Reverse(r[1:]); return r }},
+		{name: "every time twice", rows: func(r [][]string) [][]string {
+			for k := 2; k < len(r); k += 2 {
+				r[k][0] = r[k-1][0]
+			}
+			return r
+		}},
+		{name: "one time throughout", rows: func(r [][]string) [][]string { return set(0, "7.0", span(2, len(r))...)(r) }},
+		{name: "no load", rows: func(r [][]string) [][]string { return set(2, "0", span(2, len(r))...)(r) }},
+		{name: "current in the wrong unit", rows: scaleColumn(2, 0.001)},
+		{name: "a charge", rows: func(r [][]string) [][]string {
+			body := r[6 : len(r)-5]
+			for i, j := 0, len(body)-1; i < j; i, j = i+1, j-1 {
+				body[i][1], body[j][1] = body[j][1], body[i][1]
+			}
+			return r
+		}},
+		{name: "three cells, not four", rows: scaleColumn(1, 0.75)},
+		{name: "four cells, not six", cells: 6},
+		{name: "four cells, not two", cells: 2},
+		{name: "voltage in mV without saying so", rows: scaleColumn(1, 1000)},
+		{name: "voltage of one cell", rows: scaleColumn(1, 0.25)},
+		{name: "starts half empty", rows: func(r [][]string) [][]string {
+			for _, row := range r[1:7] {
+				row[1] = "15.1"
+			}
+			return slices.Delete(r, 7, 140)
+		}},
+		{name: "starts below the end", rows: func(r [][]string) [][]string {
+			return slices.Delete(scaleColumn(1, 0.7)(r), 1, 6)
+		}},
+		{name: "not quite full", rows: scaleColumn(1, 0.97)},
+		{name: "stops early", rows: func(r [][]string) [][]string { return r[:180] }},
+		{name: "stops early, then rest", rows: func(r [][]string) [][]string {
+			r = r[:180]
+			for k := range 20 {
+				r = append(r, []string{fmt.Sprintf("%d.0", 178+k), "15.000", "0.000"})
+			}
+			return r
+		}},
+		{name: "stops just before the end", rows: func(r [][]string) [][]string { return r[:len(r)-6] }},
+		{name: "dropout of current", rows: set(2, "0", 100, 101)},
+		{name: "dropout of everything", rows: func(r [][]string) [][]string {
+			return set(1, "0", 100, 101)(set(2, "0", 100, 101)(r))
+		}},
+		{name: "long dropout", rows: func(r [][]string) [][]string { return set(2, "0", span(100, 115)...)(r) }},
+		{name: "interrupted for a minute", rows: func(r [][]string) [][]string {
+			var out [][]string
+			out = append(out, r[:120]...)
+			for k := range 60 {
+				out = append(out, []string{fmt.Sprintf("%d.5", 118+k), "15.300", "0.000"})
+			}
+			for _, row := range r[120:] {
+				var s float64
+				fmt.Sscan(row[0], &s)
+				out = append(out, []string{fmt.Sprintf("%.1f", s+61), row[1], row[2]})
+			}
+			return out
+		}},
+		{name: "gap of ten rows", rows: func(r [][]string) [][]string { return slices.Delete(r, 100, 110) }},
+		{name: "gap of a quarter", rows: func(r [][]string) [][]string { return slices.Delete(r, 100, 160) }},
+		{name: "stuck logger", rows: func(r [][]string) [][]string {
+			for k := 100; k < 125; k++ {
+				r[k][1], r[k][2] = r[99][1], r[99][2]
+			}
+			return r
+		}},
+		{name: "stuck to the end", rows: func(r [][]string) [][]string {
+			for k := 150; k < len(r); k++ {
+				r[k][1], r[k][2] = r[149][1], r[149][2]
+			}
+			return r
+		}},
+		{name: "glitch below the end", rows: set(1, "3.2", 150)},
+		{name: "glitch of current", rows: set(2, "327.67", 150)},
+		{name: "power that disagrees", rows: func(r [][]string) [][]string {
+			for k := range r {
+				r[k] = append(r[k], "100")
+			}
+			r[0][3] = "power_w"
+			return r
+		}},
+		{name: "burst as it should be", burst: true},
+		{name: "burst without a ramp", burst: true, rows: func(r [][]string) [][]string { return r[:50] }},
+		{name: "burst of a pack with fewer cells", burst: true, cells: 5},
+		{name: "burst with a glitch", burst: true, rows: set(1, "9.9", 65)},
+		{name: "burst without its end", burst: true, rows: func(r [][]string) [][]string { return r[:len(r)-12] }},
+	}
+}
+
+// benchRest is the first part of a log again.
+func benchRest(r [][]string) [][]string {
+	var again [][]string
+	for _, row := range r[1:] {
+		again = append(again, slices.Clone(row))
+	}
+	return again
+}
+
+// TestBrokenLogs is a golden test: what the reader and the reduction say of each
+// broken log was read by people, and must not change unseen.
+func TestBrokenLogs(t *testing.T) {
+	var got strings.Builder
+	for _, c := range brokenLogs() {
+		rows := benchLog(t, c.burst)
+		if c.rows != nil {
+			rows = c.rows(rows)
+		}
+		text := joinLog(rows, ",")
+		if c.text != nil {
+			text = c.text(text)
+		}
+		fmt.Fprintf(&got, "%s\n%s\n", c.name, indentLines(judgeLog(text, cmp.Or(c.cells, 4), c.burst)))
+	}
+	const golden = brokenDir + "/logs.golden"
+	if *update {
+		if err := os.WriteFile(golden, []byte(got.String()), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(golden)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if diff := gocmp.Diff(string(want), got.String()); diff != "" {
+		t.Errorf("what is said of broken logs differs (-want +got):\n%s", diff)
+	}
+	if n := len(brokenLogs()); n < 40 {
+		t.Errorf("%d broken logs, want 40 at least", n)
+	}
+}
+
+func indentLines(s string) string {
+	return "  " + strings.ReplaceAll(strings.TrimRight(s, "\n"), "\n", "\n  ") + "\n"
+}
+
+// judgeLog reads and reduces a log and says in lines what came of it.
+func judgeLog(text string, cells int, burst bool) string {
+	var b strings.Builder
+	r, err := catalog.NewLogReader(strings.NewReader(text), catalog.LogColumns{})
+	if err != nil {
+		return "refused: " + err.Error()
+	}
+	pack := model.TestedPack{Cells: cells, Chemistry: model.LiPo, Rated: 650 * model.MilliAmpH}
+	protocol := model.UsualProtocol(pack.Rated, cells)
+	d, u := model.NewDischargeReducer(pack, protocol, model.ReduceSettings{}), model.NewBurstReducer(pack, protocol)
+	for r.Scan() {
+		if burst {
+			u.Add(r.Sample())
+		} else {
+			d.Add(r.Sample())
+		}
+	}
+	if err := r.Err(); err != nil {
+		return "refused: " + err.Error()
+	}
+	findings := r.Findings()
+	if burst {
+		var red model.BurstReduction
+		if red, err = u.Finish(); err == nil {
+			fmt.Fprintf(&b, "%.1f A, %.0f W\n", float64(red.Current), float64(red.Power))
+			findings = append(findings, red.Findings...)
+		}
+	} else {
+		var red model.DischargeReduction
+		if red, err = d.Finish(); err == nil {
+			fmt.Fprintf(&b, "%.0f mAh, %.2f Wh, %.2f V\n", red.Capacity.MilliAmpHours(), red.Energy.WattHours(), float64(red.MidVoltage))
+			findings = append(findings, red.Findings...)
+		}
+	}
+	if err != nil {
+		fmt.Fprintf(&b, "refused: %v\n", err)
+	}
+	for _, f := range findings {
+		fmt.Fprintf(&b, "%s, line %d: %s\n", f.Code, f.Line, f.Text)
+	}
+	return b.String()
+}
+
+// FuzzLogReader: whatever bytes come, the reader ends, samples are finite and in order
+// of time, and the reductions do not panic.
+func FuzzLogReader(f *testing.F) {
+	f.Add([]byte("time_s,voltage_v,current_a\n0,16.75,0\n0.5,16.125,9.5\n1,16,9.625\n"))
+	f.Add([]byte("\ufeffZeit;U/mV;I/mA\r\n# c\r\n0:00:01;16750,5;-0\r\n\"0:00:02\";\"1,5\";7\n"))
+	f.Add([]byte("Time,Voltage,Current,P\nms,mV,mA,W\n3,1e3,2,0\n2,1,2,4\n2,1,2,4\n9e99,1,2,4\n1,1,1,1\n"))
+	f.Add([]byte("t\tv\ti\n23:59:59\t1\t1\n0:00:01\t1\t1\n"))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		r, err := catalog.NewLogReader(bytes.NewReader(data), catalog.LogColumns{})
+		if err != nil {
+			return
+		}
+		pack := model.TestedPack{Cells: 1 + len(data)%6, Chemistry: model.LiPo, Rated: 650 * model.MilliAmpH}
+		p := model.UsualProtocol(pack.Rated, pack.Cells)
+		d, b := model.NewDischargeReducer(pack, p, model.ReduceSettings{WholeSamples: true}), model.NewBurstReducer(pack, p)
+		last := model.Time(math.Inf(-1))
+		for r.Scan() {
+			s := r.Sample()
+			if !(s.Time > last) || math.IsInf(float64(s.Time), 0) || math.IsNaN(float64(s.Voltage)) || math.IsNaN(float64(s.Current)) {
+				t.Fatalf("sample %+v after time %v", s, last)
+			}
+			last = s.Time
+			d.Add(s)
+			b.Add(s)
+		}
+		r.Findings()
+		if red, err := d.Finish(); err == nil && (math.IsNaN(float64(red.Capacity)) || math.IsNaN(float64(red.MidVoltage))) {
+			t.Errorf("reduction %+v is not a number", red)
+		}
+		if red, err := b.Finish(); err == nil && math.IsNaN(float64(red.Power)) {
+			t.Errorf("reduction %+v is not a number", red)
+		}
+	})
+}

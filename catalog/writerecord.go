@@ -1,0 +1,230 @@
+package catalog
+
+import (
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+
+	"allup/model"
+)
+
+// recordDigits is how many digits the numbers of a written record have: more than any
+// bench measures, few enough to read.
+const recordDigits = 7
+
+// RoundForRecord is a number with the digits that a written record keeps. Figures
+// that are rounded by it before they are shown are the same everywhere.
+func RoundForRecord(v float64) float64 {
+	r, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', recordDigits, 64), 64)
+	if err != nil {
+		return v
+	}
+	return r
+}
+
+// FormatPack writes a pack as a record that [Load] reads back to the same numbers,
+// within their seven digits. Comments go above it, a line each.
+func FormatPack(p *Pack, comments []string) []byte {
+	w := recordWriter{}
+	for _, c := range comments {
+		w.comment(c)
+	}
+	w.line("[pack." + p.ID + "]")
+	if p.Name != p.ID {
+		w.text("name", p.Name)
+	}
+	w.text("chemistry", string(p.Chemistry))
+	w.number("cells", float64(p.Cells))
+	w.number("rated_mah", p.Rated.MilliAmpHours())
+	w.number("mass_g", p.Mass.Grams())
+	if p.Weighed {
+		w.line("weighed = true")
+	}
+	if p.Tolerance != nil {
+		w.number("tolerance_g", p.Tolerance.Grams())
+	}
+	if b := p.Size; b != nil {
+		w.numbers("size_mm", b.L.Millimetres(), b.W.Millimetres(), b.H.Millimetres())
+	}
+	w.text("plug", p.Plug)
+	if p.MaxCurrent != nil {
+		w.number("max_current_a", float64(*p.MaxCurrent))
+	}
+	if p.Price != nil {
+		w.number("price", *p.Price)
+		w.text("currency", p.Currency)
+	}
+	w.text("url", p.URL)
+	w.text("note", p.Note)
+	if p.Date != "" {
+		w.line("date = " + p.Date)
+	}
+	if p.Tested != nil {
+		w.line("")
+		w.line("[pack." + p.ID + ".tested]")
+		w.tested(p)
+	}
+	if p.Circuit != nil {
+		w.line("")
+		w.line("[pack." + p.ID + ".circuit]")
+		w.circuit(p)
+	}
+	return []byte(w.String())
+}
+
+// recordWriter writes fields of a record, leaving out what is not known.
+type recordWriter struct{ strings.Builder }
+
+func (w *recordWriter) line(s string) { w.WriteString(s + "\n") }
+
+func (w *recordWriter) comment(s string) { w.line("# " + printable(s)) }
+
+func (w *recordWriter) text(key, s string) {
+	if s != "" {
+		w.line(key + " = " + tomlText(s))
+	}
+}
+
+// tomlText is a basic string: TOML has the escapes that are needed here in common with JSON.
+func tomlText(s string) string {
+	var b strings.Builder
+	b.WriteByte('"')
+	for _, r := range s {
+		switch {
+		case r == '"' || r == '\\':
+			b.WriteByte('\\')
+			b.WriteRune(r)
+		case unprintable(r):
+			b.WriteString(`\u` + strconv.FormatInt(0x10000+int64(r), 16)[1:])
+		default:
+			b.WriteRune(r)
+		}
+	}
+	b.WriteByte('"')
+	return b.String()
+}
+
+func tomlNumber(v float64) string { return showNumber(RoundForRecord(v)) }
+
+func (w *recordWriter) number(key string, v float64) { w.line(key + " = " + tomlNumber(v)) }
+
+// measured leaves out a zero, which stands for a figure that was not measured.
+func (w *recordWriter) measured(key string, v float64) {
+	if v != 0 && !math.IsNaN(v) {
+		w.number(key, v)
+	}
+}
+
+func (w *recordWriter) numbers(key string, values ...float64) {
+	texts := make([]string, len(values))
+	for i, v := range values {
+		texts[i] = tomlNumber(v)
+	}
+	w.line(key + " = [" + strings.Join(texts, ", ") + "]")
+}
+
+func (w *recordWriter) tested(p *Pack) {
+	m := p.Tested
+	w.measured("discharge_power_w", float64(m.Protocol.DischargePower))
+	w.measured("discharge_current_a", float64(m.Protocol.DischargeCurrent))
+	w.measured("discharge_end_v_per_cell", float64(m.Protocol.DischargeEndPerCell))
+	w.measured("capacity_mah", m.Capacity.MilliAmpHours())
+	w.measured("energy_wh", m.Energy.WattHours())
+	w.measured("mid_voltage_v", float64(m.MidVoltage))
+	w.measured("burst_power_w", float64(m.BurstPower))
+	w.measured("burst_current_a", float64(m.BurstCurrent))
+	w.measured("burst_end_v_per_cell", float64(m.Protocol.BurstEndPerCell))
+	w.line("conditioning = { current_a = " + tomlNumber(float64(m.Protocol.ConditioningCurrent)) + ", seconds = " + tomlNumber(float64(m.Protocol.ConditioningTime)) + " }")
+	w.measured("ramp_a_per_s", m.Protocol.Ramp)
+	if m.Ambient != 0 {
+		w.number("ambient_c", m.Ambient.Celsius())
+	}
+	if p.TestDate != "" {
+		w.line("date = " + p.TestDate)
+	}
+	w.text("source", p.TestSource)
+}
+
+func (w *recordWriter) circuit(p *Pack) {
+	c := p.Circuit
+	w.number("capacity_mah", c.Capacity.MilliAmpHours())
+	w.number("r0_mohm", c.R0.MilliOhms())
+	w.number("r1_mohm", c.R1.MilliOhms())
+	w.number("tau_s", float64(c.Tau))
+	charges, volts := c.Curve.Knots()
+	if usual, err := model.CurveOf(p.Chemistry); err == nil && sameCurve(usual, charges, volts) {
+		w.number("shift_mv", 1e3*float64(c.Shift))
+		return
+	}
+	values := make([]float64, len(volts))
+	for i, v := range volts {
+		values[i] = float64(v + c.Shift)
+	}
+	w.numbers("curve_v", values...)
+}
+
+// sameCurve reports whether knots are those of a curve.
+func sameCurve(curve model.Curve, charges []float64, volts []model.Voltage) bool {
+	s, v := curve.Knots()
+	if len(s) != len(charges) {
+		return false
+	}
+	for i := range s {
+		if s[i] != charges[i] || v[i] != volts[i] {
+			return false
+		}
+	}
+	return true
+}
+
+// Record is one record to write: the text of [FormatPack] and its id.
+type Record struct {
+	ID   string
+	Text []byte
+}
+
+// WriteRecords writes records to one file, or, where name is a folder or ends in a
+// slash, each to a file ID.toml in it; a folder that is missing is made. It returns the names of the
+// files. A file that is there is replaced only by force; without it nothing is written where one is.
+func WriteRecords(name string, records []Record, force bool) ([]string, error) {
+	info, err := os.Stat(name)
+	folder := err == nil && info.IsDir()
+	if name != "" && (name[len(name)-1] == '/' || os.IsPathSeparator(name[len(name)-1])) {
+		folder = true
+	}
+	if !folder {
+		var all []byte
+		for i, r := range records {
+			if i > 0 {
+				all = append(all, '\n')
+			}
+			all = append(all, r.Text...)
+		}
+		return []string{name}, WriteFile(name, all, force)
+	}
+	var names []string
+	for _, r := range records {
+		file := filepath.Join(name, r.ID+".toml")
+		names = append(names, file)
+		if _, err := os.Lstat(file); err == nil && !force {
+			return nil, existsError{file}
+		}
+	}
+	if err := os.MkdirAll(name, 0o777); err != nil {
+		return nil, fmt.Errorf("writing records: %w", err)
+	}
+	for i, r := range records {
+		if err := WriteFile(names[i], r.Text, force); err != nil {
+			if !force {
+				for _, written := range names[:i] {
+					os.Remove(written)
+				}
+			}
+			return nil, err
+		}
+	}
+	return names, nil
+}

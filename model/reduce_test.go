@@ -1,0 +1,308 @@
+package model_test
+
+import (
+	"errors"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"allup/model"
+)
+
+func reduceDischarge(p benchPack, rows []model.Sample) (model.DischargeReduction, error) {
+	r := model.NewDischargeReducer(p.pack, model.UsualProtocol(p.pack.Rated, p.pack.Cells), model.ReduceSettings{})
+	for _, s := range rows {
+		r.Add(s)
+	}
+	return r.Finish()
+}
+
+func reduceBurst(p benchPack, rows []model.Sample) (model.BurstReduction, error) {
+	r := model.NewBurstReducer(p.pack, model.UsualProtocol(p.pack.Rated, p.pack.Cells))
+	for _, s := range rows {
+		r.Add(s)
+	}
+	return r.Finish()
+}
+
+// dischargeRows and burstRows are the usual tests of a pack as the bench logs them.
+func dischargeRows(p benchPack, run model.BenchRun) []model.Sample {
+	protocol := model.UsualProtocol(p.pack.Rated, p.pack.Cells)
+	return p.circuit.BenchDischarge(model.ConstantPower(protocol.DischargePower), protocol.DischargeEndPerCell, run)
+}
+
+func burstRows(p benchPack, run model.BenchRun) []model.Sample {
+	return p.circuit.BenchBurst(model.UsualProtocol(p.pack.Rated, p.pack.Cells), run)
+}
+
+// TestReduceMeetsSimulator compares reductions of generated logs with the simulator,
+// which steps in charge, and with the burst test's closed form.
+func TestReduceMeetsSimulator(t *testing.T) {
+	for _, p := range benchPacks(t) {
+		for _, interval := range []model.Time{0.002, 0.1, 1} {
+			protocol := model.UsualProtocol(p.pack.Rated, p.pack.Cells)
+			d, err := reduceDischarge(p, dischargeRows(p, model.BenchRun{Interval: interval}))
+			if err != nil {
+				t.Fatal(err)
+			}
+			load := model.ConstantPower(protocol.DischargePower)
+			want := p.circuit.Discharge(load, model.Stop{PerCell: protocol.DischargeEndPerCell})
+			mid := p.circuit.Discharge(load, model.Stop{Reserve: (1 + want.ChargeLeft) / 2}).EndVoltage
+			b, err := reduceBurst(p, burstRows(p, model.BenchRun{Interval: interval}))
+			if err != nil {
+				t.Fatal(err)
+			}
+			burst := p.circuit.BurstTest(protocol)
+			for _, c := range []struct {
+				name           string
+				got, want, tol float64
+			}{
+				{"capacity", float64(d.Capacity), float64(want.Delivered), 5e-4},
+				{"energy", float64(d.Energy), float64(want.Energy), 5e-4},
+				{"mid voltage", float64(d.MidVoltage), float64(mid), 2e-4},
+				{"power", float64(d.Power), float64(protocol.DischargePower), 1e-3},
+				{"burst current", float64(b.Current), float64(burst.Current), 2e-3},
+				{"burst power", float64(b.Power), float64(burst.Power), 2e-3},
+				{"ramp", b.Ramp, protocol.Ramp, 2e-3},
+				// 15 C for 48 s is 20 % of the rated capacity: 15 x 48/3600.
+				{"conditioning", b.ConditioningShare, 0.20, 2e-3},
+				{"conditioning time", float64(b.ConditioningTime), 48, 2e-3},
+			} {
+				if math.Abs(c.got/c.want-1) > c.tol {
+					t.Errorf("%s at %g s: %s = %.6g, want %.6g within %g %%", p.name, float64(interval), c.name, c.got, c.want, 100*c.tol)
+				}
+			}
+			if d.Held != model.HeldPower || d.HeldWithin > 0.001 || !b.InRamp {
+				t.Errorf("%s at %g s: held %s within %g, ramp %v", p.name, float64(interval), d.Held, d.HeldWithin, b.InRamp)
+			}
+		}
+	}
+}
+
+// TestReduceRepairs breaks a log in one way at a time: the rule must name what it did
+// and the figures must stay where they were.
+func TestReduceRepairs(t *testing.T) {
+	p := benchPacks(t)[0]
+	rows := func() []model.Sample {
+		return dischargeRows(p, model.BenchRun{VoltageNoise: 0.005, CurrentNoise: 0.005, Source: rand.NewPCG(4, 4)})
+	}
+	clean, err := reduceDischarge(p, rows())
+	if err != nil {
+		t.Fatal(err)
+	}
+	end := slices.IndexFunc(rows(), func(s model.Sample) bool { return s.Line == clean.End.Line })
+	for _, c := range []struct {
+		name string
+		code model.LogCode
+		tol  float64
+		do   func(s []model.Sample) []model.Sample
+	}{
+		{"one voltage of 3 V", model.LogGlitch, 1e-3, func(s []model.Sample) []model.Sample { s[900].Voltage = 3; return s }},
+		{"one current of 300 A", model.LogGlitch, 1e-3, func(s []model.Sample) []model.Sample { s[900].Current = 300; return s }},
+		{"one row below the end, early", model.LogGlitch, 1e-3, func(s []model.Sample) []model.Sample { s[1800].Voltage = 12.1; return s }},
+		{"one row below the end, eight before it", "", 1e-3, func(s []model.Sample) []model.Sample { s[end-8].Voltage = 12.39; return s }},
+		{"two rows below the end", model.LogDip, 1e-3, func(s []model.Sample) []model.Sample { s[end-60].Voltage, s[end-59].Voltage = 12.2, 12.2; return s }},
+		{"no current for 1 s", model.LogDropout, 1e-3, func(s []model.Sample) []model.Sample {
+			for k := range 10 {
+				s[1000+k].Current = 0
+			}
+			return s
+		}},
+		{"neither for 1 s", model.LogDropout, 1e-3, func(s []model.Sample) []model.Sample {
+			for k := range 10 {
+				s[1000+k].Current, s[1000+k].Voltage = 0, 0
+			}
+			return s
+		}},
+		{"no voltage for 1 s", model.LogDropout, 1e-3, func(s []model.Sample) []model.Sample {
+			for k := range 10 {
+				s[1000+k].Voltage = 0
+			}
+			return s
+		}},
+		{"rows missing for 4 s", model.LogGap, 1e-3, func(s []model.Sample) []model.Sample { return slices.Delete(s, 700, 740) }},
+		{"a logger that hangs for 4 s", model.LogStuck, 1e-3, func(s []model.Sample) []model.Sample {
+			for k := range 40 {
+				s[701+k].Voltage, s[701+k].Current = s[700].Voltage, s[700].Current
+			}
+			return s
+		}},
+		{"an offset of 1 % of the current before the load", "", 1e-3, func(s []model.Sample) []model.Sample {
+			for k := range s {
+				if s[k].Current == 0 {
+					s[k].Current = 0.1
+				}
+			}
+			return s
+		}},
+		{"negative current", "", 1e-12, func(s []model.Sample) []model.Sample {
+			for k := range s {
+				s[k].Current = -s[k].Current
+			}
+			return s
+		}},
+		{"cut off one row before the end", model.LogExtrapolated, 1e-3, func(s []model.Sample) []model.Sample { return s[:end] }},
+		{"no rest", model.LogNoRest, 1e-3, func(s []model.Sample) []model.Sample { return s[21:] }},
+	} {
+		got, err := reduceDischarge(p, c.do(rows()))
+		if err != nil {
+			t.Errorf("%s: refused: %v", c.name, err)
+			continue
+		}
+		if c.code != "" && !slices.ContainsFunc(got.Findings, func(f model.LogFinding) bool { return f.Code == c.code }) {
+			t.Errorf("%s: findings %v, want one of %s", c.name, got.Findings, c.code)
+		}
+		for _, f := range got.Findings {
+			if c.code != "" && f.Code == c.code && f.Code != model.LogNoRest && (f.Line < 2 || f.Count < 1) {
+				t.Errorf("%s: %+v has no row or count", c.name, f)
+			}
+		}
+		for _, v := range []struct {
+			name      string
+			got, want float64
+		}{
+			{"capacity", float64(got.Capacity), float64(clean.Capacity)},
+			{"energy", float64(got.Energy), float64(clean.Energy)},
+			{"mid voltage", float64(got.MidVoltage), float64(clean.MidVoltage)},
+		} {
+			if math.Abs(v.got/v.want-1) > c.tol {
+				t.Errorf("%s: %s = %.6g, want %.6g within %g %%", c.name, v.name, v.got, v.want, 100*c.tol)
+			}
+		}
+	}
+}
+
+// TestReducePause: a load that stops for 2 s gives no charge in that time, and the
+// pack recovers: a pause, not a dropout of the logger.
+func TestReducePause(t *testing.T) {
+	p := benchPacks(t)[0]
+	rows := dischargeRows(p, model.BenchRun{})
+	clean, err := reduceDischarge(p, rows)
+	if err != nil {
+		t.Fatal(err)
+	}
+	paused := slices.Clone(rows[:1000])
+	for k := range 20 {
+		s := rows[999]
+		s.Time += model.Time(k+1) * 0.1
+		s.Voltage += 0.3
+		s.Current = 0
+		paused = append(paused, s)
+	}
+	for _, s := range rows[1000:] {
+		s.Time += 2
+		paused = append(paused, s)
+	}
+	got, err := reduceDischarge(p, paused)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !slices.ContainsFunc(got.Findings, func(f model.LogFinding) bool { return f.Code == model.LogPause }) {
+		t.Errorf("findings %v, want a pause", got.Findings)
+	}
+	if math.Abs(float64(got.Capacity/clean.Capacity)-1) > 5e-4 {
+		t.Errorf("capacity %.5g, want %.5g", float64(got.Capacity), float64(clean.Capacity))
+	}
+}
+
+// TestReduceRefuses: what cannot be a discharge from full to the end is refused, with
+// the row where that shows.
+func TestReduceRefuses(t *testing.T) {
+	p := benchPacks(t)[0]
+	rows := func() []model.Sample { return dischargeRows(p, model.BenchRun{Interval: 0.5}) }
+	later := func(s []model.Sample, by model.Time) []model.Sample {
+		for k := range s {
+			s[k].Time += by
+		}
+		return s
+	}
+	for _, c := range []struct {
+		name string
+		code model.LogCode
+		pack model.TestedPack
+		rows []model.Sample
+	}{
+		{"nothing", model.LogEmpty, p.pack, nil},
+		{"few rows", model.LogEmpty, p.pack, rows()[:7]},
+		{"no load", model.LogNoLoad, p.pack, slices.Repeat(rows()[:1], 50)},
+		{"never reaches the end", model.LogNoEnd, p.pack, rows()[:300]},
+		{"a charge", model.LogCharges, p.pack, func() []model.Sample {
+			s := rows()
+			slices.Reverse(s)
+			for k := range s {
+				s[k].Time = model.Time(k)
+			}
+			return s
+		}()},
+		{"three cells said to be four", model.LogWrongCells, p.pack, func() []model.Sample {
+			s := rows()
+			for k := range s {
+				s[k].Voltage *= 0.75
+			}
+			return s
+		}()},
+		{"four cells said to be three", model.LogWrongCells, model.TestedPack{Cells: 3, Chemistry: model.LiPo, Rated: p.pack.Rated}, rows()},
+		{"half empty", model.LogStartsEmpty, p.pack, func() []model.Sample {
+			s := rows()
+			rest := s[0]
+			rest.Voltage = 15.0
+			return append(slices.Repeat([]model.Sample{rest}, 5), later(s[300:], 1)...)
+		}()},
+		{"stopped for a minute", model.LogInterrupted, p.pack, func() []model.Sample {
+			s := rows()
+			off := s[200]
+			off.Current, off.Voltage = 0, off.Voltage+0.4
+			var pause []model.Sample
+			for k := range 120 {
+				off.Time += 0.5
+				off.Line = 202 + k
+				pause = append(pause, off)
+			}
+			return slices.Concat(s[:200], pause, later(s[201:], 61))
+		}()},
+	} {
+		r := model.NewDischargeReducer(c.pack, model.UsualProtocol(p.pack.Rated, 4), model.ReduceSettings{})
+		for _, s := range c.rows {
+			r.Add(s)
+		}
+		_, err := r.Finish()
+		refusal, ok := errors.AsType[*model.LogError](err)
+		if !ok || refusal.Code != c.code {
+			t.Errorf("%s: %v, want %s", c.name, err, c.code)
+			continue
+		}
+		t.Logf("%s: %v", c.name, err)
+	}
+}
+
+// TestBurstEndsBeforeRamp: a pack too poor for its conditioning never comes to the ramp.
+func TestBurstEndsBeforeRamp(t *testing.T) {
+	p := benchPacks(t)[1]
+	p.circuit.R0 *= 3.5
+	b, err := reduceBurst(p, burstRows(p, model.BenchRun{}))
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := p.circuit.BurstTest(model.UsualProtocol(p.pack.Rated, p.pack.Cells))
+	if b.InRamp || want.InRamp || math.Abs(float64(b.Current/want.Current)-1) > 1e-3 {
+		t.Errorf("current %.4g A in ramp %v, want %.4g A before it", float64(b.Current), b.InRamp, float64(want.Current))
+	}
+	if !slices.ContainsFunc(b.Findings, func(f model.LogFinding) bool { return f.Code == model.LogNoRamp }) {
+		t.Errorf("findings %v say nothing of it", b.Findings)
+	}
+}
+
+// TestReduceConstantMemory: rows do not allocate, however many they are.
+func TestReduceConstantMemory(t *testing.T) {
+	p := benchPacks(t)[0]
+	r := model.NewDischargeReducer(p.pack, model.UsualProtocol(p.pack.Rated, 4), model.ReduceSettings{})
+	rows := dischargeRows(p, model.BenchRun{Interval: 0.01})
+	for _, s := range rows[:5000] {
+		r.Add(s)
+	}
+	k := 5000
+	if n := testing.AllocsPerRun(10000, func() { r.Add(rows[k]); k++ }); n != 0 {
+		t.Errorf("a row allocates %g times", n)
+	}
+}

@@ -1,0 +1,38 @@
+package model
+
+// Tests is what the tests of a protocol would yield of the circuit. Without a burst end
+// voltage there is no burst test.
+func (c Circuit) Tests(p Protocol) TestedMetrics {
+	load := ConstantPower(p.DischargePower)
+	if !(p.DischargePower > 0) {
+		load = ConstantCurrent(p.DischargeCurrent)
+	}
+	d := c.Discharge(load, Stop{PerCell: p.DischargeEndPerCell})
+	m := TestedMetrics{Protocol: p, Capacity: d.Delivered, Energy: d.Energy, MidVoltage: d.MidVoltage}
+	if p.BurstEndPerCell > 0 {
+		b := c.BurstTest(p)
+		m.BurstPower, m.BurstCurrent = b.Power, b.Current
+	}
+	return m
+}
+
+// metricResiduals is how far a circuit's simulated tests are from tested metrics, in
+// the sigmas of [Identify].
+func MetricResiduals(c Circuit, m TestedMetrics) []Residual {
+	var out []Residual
+	o := c.Tests(m.Protocol)
+	add := func(metric string, tested, sigma, simulated float64) {
+		if tested > 0 {
+			out = append(out, Residual{Metric: metric, Sigma: (simulated - tested) / (sigma * tested)})
+		}
+	}
+	add("capacity", float64(m.Capacity), SigmaCapacity, float64(o.Capacity))
+	add("energy", float64(m.Energy), SigmaEnergy, float64(o.Energy))
+	if m.BurstPower > 0 {
+		add("burst power", float64(m.BurstPower), SigmaBurst, float64(o.BurstPower))
+	} else {
+		add("burst current", float64(m.BurstCurrent), SigmaBurst, float64(o.BurstCurrent))
+	}
+	add("mid voltage", float64(m.MidVoltage), SigmaMidVoltage, float64(o.MidVoltage))
+	return out
+}

@@ -1,0 +1,296 @@
+package planner_test
+
+import (
+	"bytes"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"testing/fstest"
+
+	"allup/catalog"
+	"allup/model"
+	"allup/planner"
+)
+
+// fieldOf compares records that stand in a text.
+func fieldOf(t *testing.T, records string, options planner.FieldOptions) *planner.Field {
+	t.Helper()
+	cat, _, err := catalog.Load(catalog.Layer{Name: "parts", Files: []catalog.File{
+		{Name: "parts.toml", FS: fstest.MapFS{"parts.toml": {Data: []byte(records)}}, Path: "parts.toml"},
+	}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := planner.CompareField(cat, options)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return f
+}
+
+// threePacks differ in everything that a field compares; figures by hand below.
+const threePacks = `
+[pack.a]
+chemistry = "lipo"
+cells = 4
+rated_mah = 600
+mass_g = 70
+price = 20
+currency = "EUR"
+[pack.a.tested]
+capacity_mah = 588
+energy_wh = 8.75
+mid_voltage_v = 14.68
+burst_power_w = 560
+[pack.b]
+chemistry = "lipo"
+cells = 4
+rated_mah = 600
+mass_g = 70
+price = 10
+currency = "EUR"
+[pack.b.tested]
+capacity_mah = 570
+energy_wh = 8.4
+mid_voltage_v = 14.52
+burst_power_w = 455
+[pack.c]
+chemistry = "lipo"
+cells = 4
+rated_mah = 600
+mass_g = 70
+price = 9
+currency = "USD"
+[pack.c.tested]
+capacity_mah = 480
+energy_wh = 6.9
+mid_voltage_v = 14.2
+burst_power_w = 315
+[pack.label]
+chemistry = "lipo"
+cells = 4
+rated_mah = 600
+mass_g = 70
+`
+
+func TestCompareField(t *testing.T) {
+	f := fieldOf(t, threePacks, planner.FieldOptions{})
+	if len(f.Groups) != 1 || len(f.Groups[0].Packs) != 3 || !slices.Equal(f.Untested, []string{"label"}) {
+		t.Fatalf("%d groups, untested %v", len(f.Groups), f.Untested)
+	}
+	g := f.Groups[0]
+	// By hand: power over 70 g is 8, 6.5 and 4.5 W/g, median 6.5; delivered 0.98, 0.95, 0.80;
+	// burst current 560/13.2 A over 0.6 Ah is 70.7 C; price per Wh 20/8.75 and 10/8.4, c's is in another currency.
+	for _, c := range []struct {
+		pack    int
+		measure planner.Measure
+		want    planner.Standing
+	}{
+		{0, planner.WPerGram, planner.Standing{Value: 8, Rank: 1, Ratio: 8 / 6.5}},
+		{2, planner.WPerGram, planner.Standing{Value: 4.5, Rank: 3, Ratio: 4.5 / 6.5}},
+		{1, planner.Delivered, planner.Standing{Value: 0.95, Rank: 2, Ratio: 1}},
+		{0, planner.TestedC, planner.Standing{Value: 70.70707, Rank: 1, Ratio: 560. / 455}},
+		{0, planner.MidPerCell, planner.Standing{Value: 3.67, Rank: 1, Ratio: 14.68 / 14.52}},
+		{0, planner.PricePerWh, planner.Standing{Value: 2.285714, Rank: 2, Ratio: 2.285714 / 1.738095}},
+		{1, planner.PricePerWh, planner.Standing{Value: 1.190476, Rank: 1, Ratio: 1.190476 / 1.738095}},
+		{1, planner.WhPerGram, planner.Standing{Value: 0.12, Rank: 2, Ratio: 1}},
+	} {
+		got := g.Packs[c.pack].Standings[c.measure]
+		if got.Rank != c.want.Rank || math.Abs(got.Value/c.want.Value-1) > 1e-6 || math.Abs(got.Ratio/c.want.Ratio-1) > 1e-6 {
+			t.Errorf("%s of %s = %+v, want %+v", c.measure, g.Packs[c.pack].ID, got, c.want)
+		}
+	}
+	if _, ok := g.Packs[2].Standings[planner.PricePerWh]; ok {
+		t.Error("a price in another currency is compared")
+	}
+	var codes []planner.Code
+	for _, r := range f.Remarks {
+		codes = append(codes, r.Code)
+	}
+	for _, want := range []planner.Code{planner.FarAhead, planner.OverLabelled} {
+		if !slices.Contains(codes, want) {
+			t.Errorf("remarks %v, want %s among them", f.Remarks, want)
+		}
+	}
+	// Ranks by resistance go with those by power and voltage.
+	for i, p := range g.Packs {
+		if p.Standings[planner.R0TimesQ].Rank != i+1 {
+			t.Errorf("%s is number %d by resistance, want %d", p.ID, p.Standings[planner.R0TimesQ].Rank, i+1)
+		}
+	}
+}
+
+func TestFieldSortAndGroups(t *testing.T) {
+	f := fieldOf(t, threePacks+strings.NewReplacer("pack.a", "pack.d", "cells = 4", "cells = 3", "8.75", "6.6", "14.68", "11.0", "560", "420").Replace(threePacks[:strings.Index(threePacks, "[pack.b]")]),
+		planner.FieldOptions{Sort: planner.PricePerWh})
+	if len(f.Groups) != 2 || f.Groups[0].Cells != 4 || f.Groups[1].Cells != 3 {
+		t.Fatalf("groups %+v", f.Groups)
+	}
+	var ids []string
+	for _, p := range f.Groups[0].Packs {
+		ids = append(ids, p.ID)
+	}
+	if !slices.Equal(ids, []string{"b", "a", "c"}) {
+		t.Errorf("by price per Wh: %v, want b, a and then c, whose price does not compare", ids)
+	}
+	if all := fieldOf(t, threePacks, planner.FieldOptions{AnyCells: true, AnyChemistry: true}); len(all.Groups) != 1 || all.Groups[0].Name() != "all packs" {
+		t.Errorf("one group of all: %+v", all.Groups)
+	}
+}
+
+// TestFieldOfTwoProtocols: the same circuit tested in two ways must stand the same once
+// both go through circuits.
+func TestFieldOfTwoProtocols(t *testing.T) {
+	curve, err := model.CurveOf(model.LiPo)
+	if err != nil {
+		t.Fatal(err)
+	}
+	const mOhm = model.MilliOhm
+	c := model.Circuit{Cells: 4, Curve: curve, Capacity: 640 * model.MilliAmpH, R0: 39 * mOhm, R1: 21 * mOhm, Tau: 20}
+	usual := model.UsualProtocol(650*model.MilliAmpH, 4)
+	gentle := usual
+	gentle.DischargePower, gentle.DischargeCurrent, gentle.DischargeEndPerCell = 0, 6.5, 3.2
+	gentle.ConditioningCurrent, gentle.ConditioningTime = 6.5, 60
+	var records bytes.Buffer
+	for id, p := range map[string]model.Protocol{"usual": usual, "gentle": gentle} {
+		m := c.Tests(p)
+		records.Write(catalog.FormatPack(&catalog.Pack{
+			Common:    catalog.Common{ID: id, Name: id, Mass: 74 * model.Gram},
+			Chemistry: model.LiPo, Cells: 4, Rated: 650 * model.MilliAmpH, Tested: &m,
+		}, nil))
+	}
+	f := fieldOf(t, records.String(), planner.FieldOptions{})
+	g := f.Groups[0]
+	if !g.ByCircuit || !slices.Equal(g.Others, []string{"gentle"}) {
+		t.Fatalf("through circuits %v, others %v", g.ByCircuit, g.Others)
+	}
+	want := c.Tests(usual)
+	for _, p := range g.Packs {
+		for m, v := range map[planner.Measure]float64{
+			planner.WPerGram: float64(want.BurstPower) / 74, planner.Delivered: float64(want.Capacity / (650 * model.MilliAmpH)),
+			planner.MidPerCell: float64(want.MidVoltage) / 4,
+		} {
+			if got := p.Standings[m].Value; math.Abs(got/v-1) > 0.01 {
+				t.Errorf("%s: %s = %.4g, want %.4g as in the usual test", p.ID, m, got, v)
+			}
+		}
+	}
+}
+
+func demoBench(t testing.TB) (*catalog.Bench, string) {
+	t.Helper()
+	file := filepath.Join("..", "testdata", "bench", "bench.toml")
+	f, err := os.Open(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	b, _, err := catalog.ReadBench(file, f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b, file
+}
+
+// TestDemoField: from the demo logs to records to a field, in which the best and the worst pack
+// are nearly a factor of two apart, and the poor one stays poor (trade figures: 4 to 5.5 W/g,
+// 14.2 to 14.4 V are poor, 8 to 9 W/g the best).
+func TestDemoField(t *testing.T) {
+	b, file := demoBench(t)
+	packs, err := planner.ReduceBench(b, catalog.BenchFS(file), nil, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var records bytes.Buffer
+	refused := 0
+	for i := range packs {
+		if p := &packs[i]; p.Record != nil {
+			records.Write(catalog.FormatPack(p.Record, p.Comments()))
+			if p.Fit == nil || p.Fit.Fallback != "" {
+				t.Errorf("%s: no fit to its logs", p.Bench.ID)
+			}
+			if share := p.Burst.ConditioningShare; math.Abs(share-0.20) > 0.002 {
+				t.Errorf("%s: conditioning removed %.4f of the rated charge, want 0.20: 15 x 48/3600", p.Bench.ID, share)
+			}
+		} else {
+			refused++
+			if p.Bench.ID != "oxbow-650" || len(p.Failed) != 1 || p.Failed[0].Code != planner.Code(model.LogNoEnd) {
+				t.Errorf("%s refused: %v", p.Bench.ID, p.Failed)
+			}
+		}
+	}
+	if refused != 1 {
+		t.Errorf("%d packs refused, want 1", refused)
+	}
+	f := fieldOf(t, records.String(), planner.FieldOptions{AnyChemistry: true})
+	if len(f.Groups) != 1 || f.Groups[0].ByCircuit {
+		t.Fatalf("groups %+v", f.Groups)
+	}
+	ranked := f.Groups[0].Packs
+	best, worst := ranked[0], ranked[len(ranked)-1]
+	ratio := best.Standings[planner.WPerGram].Value / worst.Standings[planner.WPerGram].Value
+	if best.ID != "sedge-650" || worst.ID != "marl-550" || ratio < 1.7 || ratio > 2.1 {
+		t.Errorf("from %s to %s a factor of %.2f, want sedge-650 to marl-550 and nearly two", best.ID, worst.ID, ratio)
+	}
+	if w, v := worst.Standings[planner.WPerGram].Value, 4*worst.Standings[planner.MidPerCell].Value; w > 5.5 || v > 14.4 {
+		t.Errorf("the poor pack has %.2f W/g and %.2f V", w, v)
+	}
+	for _, p := range ranked {
+		for _, r := range p.Noteworthy {
+			if r.Code == planner.Doubtful {
+				t.Errorf("%s: %s", p.ID, r.Text)
+			}
+		}
+	}
+}
+
+// TestRecordsAgreeWithReduction: the numbers in a written record are those that were shown.
+func TestRecordsAgreeWithReduction(t *testing.T) {
+	b, file := demoBench(t)
+	packs, err := planner.ReduceBench(b, catalog.BenchFS(file), nil, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	same := func(a, b float64) bool { return math.Abs(a-b) <= 1e-12*math.Abs(a) }
+	for i := range packs {
+		p := &packs[i]
+		if p.Record == nil {
+			continue
+		}
+		cat, _, err := catalog.Load(catalog.Layer{Name: "parts", Files: []catalog.File{
+			{Name: "r.toml", FS: fstest.MapFS{"r.toml": {Data: catalog.FormatPack(p.Record, p.Comments())}}, Path: "r.toml"},
+		}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		read := cat.Packs[p.Bench.ID]
+		m, c := p.Metrics, p.Fit.Circuit
+		for _, v := range [][2]float64{
+			{float64(m.Capacity), float64(read.Tested.Capacity)}, {float64(m.Energy), float64(read.Tested.Energy)},
+			{float64(m.MidVoltage), float64(read.Tested.MidVoltage)}, {float64(m.BurstPower), float64(read.Tested.BurstPower)},
+			{float64(m.Protocol.DischargePower), float64(read.Tested.Protocol.DischargePower)}, {m.Protocol.Ramp, read.Tested.Protocol.Ramp},
+			{float64(c.Capacity), float64(read.Circuit.Capacity)}, {float64(c.R0), float64(read.Circuit.R0)}, {float64(c.R1), float64(read.Circuit.R1)},
+			{float64(c.Tau), float64(read.Circuit.Tau)}, {float64(c.Shift), float64(read.Circuit.Shift)},
+		} {
+			if !same(v[0], v[1]) {
+				t.Errorf("%s: %.17g was shown, %.17g is read", p.Bench.ID, v[0], v[1])
+			}
+		}
+		if read.TestDate != "2026-05-31" || strings.Count(read.TestSource, "sha256") != 2 {
+			t.Errorf("%s: date %q, source %q", p.Bench.ID, read.TestDate, read.TestSource)
+		}
+	}
+}
+
+// BenchmarkReduceBench is seven packs, logs of 4 minutes and of 80 s at 10 Hz each, from files.
+func BenchmarkReduceBench(b *testing.B) {
+	bench, file := demoBench(b)
+	for b.Loop() {
+		if _, err := planner.ReduceBench(bench, catalog.BenchFS(file), nil, nil); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

@@ -1,0 +1,366 @@
+package planner
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"math"
+	"strings"
+
+	"allup/catalog"
+	"allup/model"
+)
+
+// Remarks about bench logs. Findings of a log have the codes of [model.LogCode].
+const (
+	LogUnread      Code = "log-unread"       // a log's file cannot be read
+	FitFallback    Code = "fit-fallback"     // the circuit comes from the metrics, not from the traces
+	FitRough       Code = "fit-rough"        // the circuit is far from the traces
+	NoCircuit      Code = "no-circuit"       // the logs fix no circuit
+	NotTested      Code = "not-tested"       // too few metrics for a tested pack
+	CurveStretched Code = "curve-stretched"  // the usual open-circuit curve was stretched
+	FromCatalogue  Code = "from-catalogue"   // fields that the bench file leaves out
+	DateOfFile     Code = "date-of-file"     // the bench file has no date
+	RateMetrics    Code = "several-loads"    // metrics are those of the first of several discharges
+	ResistanceOpen Code = "resistance-split" // the parts of the resistance are not known well
+)
+
+// ReducedPack is a pack whose bench logs became tested metrics and a circuit, or not.
+type ReducedPack struct {
+	Bench *catalog.BenchPack
+
+	// Record is the pack's catalogue record; nil where a log was refused. Its numbers
+	// are rounded to the digits that a written record has.
+	Record *catalog.Pack
+	// Metrics are what the logs gave, also where that is too little for Record.Tested.
+	Metrics   model.TestedMetrics
+	Discharge *model.DischargeReduction // of the first discharge log
+	Burst     *model.BurstReduction
+	Fit       *model.LogFit // nil where there is no circuit
+
+	Failed  []Remark // why there is no record
+	Remarks []Remark // findings and warnings, in the order of the pipeline
+	Err     error    // a file that could not be read, among Failed
+}
+
+// ReduceBench reduces the logs of every pack of a bench. A pack whose logs cannot be
+// read or are refused does not stop the others. known, which may be nil, fills fields that
+// say nothing of the test (size, plug, price) from a record of the same id and label.
+// The error is that of a chemistry without a curve.
+func ReduceBench(b *catalog.Bench, logs fs.FS, known *catalog.Catalogue, progress Progress) ([]ReducedPack, error) {
+	packs := make([]ReducedPack, len(b.Packs))
+	for i := range b.Packs {
+		curve, err := model.CurveOf(b.Packs[i].Chemistry)
+		if err != nil {
+			return nil, err
+		}
+		packs[i] = reducePack(&b.Packs[i], b.Protocol, logs, curve, known)
+		if progress != nil {
+			progress(i+1, len(packs))
+		}
+	}
+	return packs, nil
+}
+
+// reading is a pack's logs on their way.
+type reading struct {
+	*ReducedPack
+	logs     fs.FS
+	protocol model.Protocol
+	pack     model.TestedPack
+	traces   []model.Trace
+	rates    []model.TestedMetrics
+	sources  []logSource
+	date     string
+}
+
+func reducePack(p *catalog.BenchPack, protocol catalog.BenchProtocol, logs fs.FS, curve model.Curve, known *catalog.Catalogue) ReducedPack {
+	out := ReducedPack{Bench: p}
+	r := reading{
+		ReducedPack: &out, logs: logs, protocol: protocol.For(p.Rated, p.Cells),
+		pack: model.TestedPack{Cells: p.Cells, Chemistry: p.Chemistry, Rated: p.Rated},
+	}
+	for _, name := range p.Discharge {
+		r.discharge(name)
+	}
+	if p.Burst != "" {
+		r.burst(p.Burst)
+	}
+	if len(out.Failed) > 0 {
+		out.Discharge, out.Burst = nil, nil
+		return out
+	}
+	out.Metrics = model.Metrics(r.protocol, out.Discharge, out.Burst)
+	out.Metrics.Ambient = p.Ambient
+	roundMetrics(&out.Metrics)
+	r.fit(curve)
+	out.Record = r.record(known)
+	return out
+}
+
+func (r *reading) fail(code Code, name string, line int, text string) {
+	r.Failed = append(r.Failed, Remark{Code: code, Subject: place(name, line), Text: text})
+}
+
+// place is where in a log something is, as compilers say it.
+func place(name string, line int) string {
+	if line > 0 {
+		return fmt.Sprintf("%s:%d", name, line)
+	}
+	return name
+}
+
+func (r *reading) findings(name string, list []model.LogFinding) {
+	for _, f := range list {
+		r.Remarks = append(r.Remarks, Remark{Code: Code(f.Code), Subject: place(name, f.Line), Text: f.Text})
+	}
+}
+
+// logSource is a log that was read, for the record.
+type logSource struct{ name, hash string }
+
+// stream reads one log through add; ok is false where it failed.
+func (r *reading) stream(name string, add func(model.Sample)) (ok bool) {
+	log, err := catalog.OpenLog(r.logs, name, r.Bench.Columns)
+	if err == nil {
+		defer log.Close()
+		for log.Scan() {
+			add(log.Sample())
+		}
+		err = log.Err()
+	}
+	if refusal, is := errors.AsType[*model.LogError](err); is {
+		r.fail(Code(refusal.Code), name, refusal.Line, refusal.Msg)
+		return false
+	}
+	if err != nil {
+		r.fail(LogUnread, name, 0, err.Error())
+		r.Err = errors.Join(r.Err, fmt.Errorf("pack %s: reading log %w", r.Bench.ID, err))
+		return false
+	}
+	r.findings(name, log.Findings())
+	r.sources = append(r.sources, logSource{name, log.Hash()})
+	r.date = max(r.date, log.Date())
+	return true
+}
+
+func (r *reading) discharge(name string) {
+	reducer := model.NewDischargeReducer(r.pack, r.protocol, model.ReduceSettings{})
+	if !r.stream(name, reducer.Add) {
+		return
+	}
+	d, err := reducer.Finish()
+	if refusal, is := errors.AsType[*model.LogError](err); is {
+		r.fail(Code(refusal.Code), name, refusal.Line, refusal.Msg)
+		return
+	}
+	r.findings(name, d.Findings)
+	r.traces = append(r.traces, d.Trace)
+	r.rates = append(r.rates, model.Metrics(r.protocol, &d, nil))
+	if r.Discharge == nil {
+		r.Discharge = &d
+		return
+	}
+	if len(r.traces) == 2 {
+		r.Remarks = append(r.Remarks, remark(RateMetrics, r.Bench.ID, "has several discharges: the tested metrics are those of %s, the circuit is that of all", r.Bench.Discharge[0]))
+	}
+}
+
+func (r *reading) burst(name string) {
+	reducer := model.NewBurstReducer(r.pack, r.protocol)
+	if !r.stream(name, reducer.Add) {
+		return
+	}
+	b, err := reducer.Finish()
+	if refusal, is := errors.AsType[*model.LogError](err); is {
+		r.fail(Code(refusal.Code), name, refusal.Line, refusal.Msg)
+		return
+	}
+	r.findings(name, b.Findings)
+	r.traces = append(r.traces, b.Trace)
+	r.Burst = &b
+}
+
+// roughFit is a fit's RMS that deserves a word: twice what measured cells leave.
+const roughFit model.Voltage = 0.020
+
+// fit makes the circuit: from the traces, or from the metrics, or from discharges at several loads.
+func (r *reading) fit(curve model.Curve) {
+	id := r.Bench.ID
+	fit, err := model.FitLogs(r.Bench.Cells, curve, r.traces, r.Metrics)
+	if err != nil && len(r.rates) > 1 {
+		if rates, second := model.IdentifyRates(r.Bench.Cells, curve, r.rates); second == nil {
+			fit, err = model.LogFit{Identification: rates, Stretch: 1, Fallback: err.Error()}, nil
+		}
+	}
+	if err != nil {
+		r.Remarks = append(r.Remarks, remark(NoCircuit, id, "has no circuit: %v", err))
+		return
+	}
+	roundCircuit(&fit.Circuit)
+	r.Fit = &fit
+	if fit.Fallback != "" {
+		r.Remarks = append(r.Remarks, remark(FitFallback, id, "circuit from the tested metrics, its R0 and R1 by a fixed share: %s", fit.Fallback))
+	}
+	if fit.RMS > roughFit {
+		r.Remarks = append(r.Remarks, remark(FitRough, id, "circuit is %.0f mV per cell off its logs (RMS): its cells are not quite of the usual kind", 1e3*float64(fit.RMS)))
+	}
+	if fit.Stretch != 1 {
+		r.Remarks = append(r.Remarks, remark(CurveStretched, id, "usual open-circuit curve stretched by %.3f about 3.8 V to meet its logs", fit.Stretch))
+	}
+	if fit.Fallback == "" && fit.Sigma.R0 > fit.Circuit.R0/5 {
+		r.Remarks = append(r.Remarks, remark(ResistanceOpen, id, "logs do not part R0 from R1 well: R0 %.1f +- %.1f mohm, together %.1f +- %.1f mohm",
+			fit.Circuit.R0.MilliOhms(), fit.Sigma.R0.MilliOhms(), (fit.Circuit.R0+fit.Circuit.R1).MilliOhms(), fit.Sigma.Steady.MilliOhms()))
+	}
+	if worst, bad := fit.Doubtful(); bad {
+		r.Remarks = append(r.Remarks, remark(Doubtful, id, "logs contradict each other: the circuit's simulated test is %.1f sigma from the tested %s", math.Abs(worst.Sigma), worst.Metric))
+	}
+}
+
+// record makes the catalogue record.
+func (r *reading) record(known *catalog.Catalogue) *catalog.Pack {
+	p := r.Bench.Pack
+	r.borrow(&p, known)
+	if p.Date != "" {
+		r.date = p.Date
+	} else if r.date != "" {
+		r.Remarks = append(r.Remarks, remark(DateOfFile, p.ID, "bench file gives no date: %s, the day that the logs were last written", r.date))
+	}
+	p.Date = ""
+	source := r.source()
+	m := r.Metrics
+	if (m.Capacity > 0 || m.Energy > 0) && (m.BurstPower > 0 || m.BurstCurrent > 0) {
+		p.Tested, p.TestDate, p.TestSource = &m, r.date, source
+	} else {
+		r.Remarks = append(r.Remarks, remark(NotTested, p.ID, "has one kind of log only: too little for a tested table; the record carries its circuit"))
+		p.Date = r.date
+		p.Note = strings.TrimPrefix(p.Note+"; logs: "+source, "; ")
+	}
+	if r.Fit != nil {
+		c := r.Fit.Circuit
+		p.Circuit = &c
+	}
+	return &p
+}
+
+// source names the logs with their hashes, cut so that a record can hold it.
+func (r *reading) source() string {
+	const most = 450 // of the 500 characters that a text in a record may have
+	for digits := 64; digits >= 8; digits /= 2 {
+		parts := make([]string, len(r.sources))
+		for i, s := range r.sources {
+			parts[i] = s.name + " sha256 " + s.hash[:digits]
+		}
+		if text := strings.Join(parts, "; "); len(text) <= most {
+			return text
+		}
+	}
+	return fmt.Sprintf("%d logs, sha256 of the first %s", len(r.sources), r.sources[0].hash)
+}
+
+// borrow fills what the bench file leaves out from a record of the same id and label.
+func (r *reading) borrow(p *catalog.Pack, known *catalog.Catalogue) {
+	if known == nil {
+		return
+	}
+	old, ok := known.Packs[p.ID]
+	if !ok || old.Cells != p.Cells || old.Chemistry != p.Chemistry || math.Abs(float64(old.Rated/p.Rated)-1) > 0.001 {
+		return
+	}
+	var fields []string
+	take := func(name string, missing bool, set func()) {
+		if missing {
+			set()
+			fields = append(fields, name)
+		}
+	}
+	take("name", p.Name == p.ID && old.Name != p.ID, func() { p.Name = old.Name })
+	take("size_mm", p.Size == nil && old.Size != nil, func() { p.Size = old.Size })
+	take("plug", p.Plug == "" && old.Plug != "", func() { p.Plug = old.Plug })
+	take("max_current_a", p.MaxCurrent == nil && old.MaxCurrent != nil, func() { p.MaxCurrent = old.MaxCurrent })
+	take("price", p.Price == nil && old.Price != nil, func() { p.Price, p.Currency = old.Price, old.Currency })
+	take("url", p.URL == "" && old.URL != "", func() { p.URL = old.URL })
+	if len(fields) > 0 {
+		r.Remarks = append(r.Remarks, remark(FromCatalogue, p.ID, "takes %s from the catalogue's record of that id", listed(fields, "and")))
+	}
+}
+
+// Comments are what stands above a written record: protocol, fit, and what was assumed.
+func (p *ReducedPack) Comments() []string {
+	var lines []string
+	add := func(format string, args ...any) { lines = append(lines, fmt.Sprintf(format, args...)) }
+	add("%s, reduced from its bench logs by allup reduce.", p.Bench.ID)
+	if d := p.Discharge; d != nil {
+		load := fmt.Sprintf("constant power of %.4g W", float64(d.Power))
+		switch d.Held {
+		case model.HeldCurrent:
+			load = fmt.Sprintf("constant current of %.4g A", float64(d.Current))
+		case model.HeldNothing:
+			load = fmt.Sprintf("no constant load, %.4g W in the mean", float64(d.Power))
+		}
+		add("Discharge: %s, held within %.2g %%, %d rows, %.0f s.", load, 100*d.HeldWithin, d.Rows, float64(d.Duration))
+	}
+	if b := p.Burst; b != nil {
+		if b.InRamp {
+			add("Burst: %.4g A for %.3g s removed %.3g %% of the rated charge, then +%.3g A/s; %d rows.",
+				float64(b.ConditioningCurrent), float64(b.ConditioningTime), 100*b.ConditioningShare, b.Ramp, b.Rows)
+		} else {
+			add("Burst: ended at %.4g A, before a ramp; %d rows.", float64(b.Current), b.Rows)
+		}
+	}
+	if f := p.Fit; f != nil && f.Fallback == "" {
+		add("Circuit: fitted to the logs, %.2g mV per cell off (RMS); one sigma: capacity %.2g mAh, R0 %.2g mohm, R1 %.2g mohm, tau %.2g s, shift %.2g mV.",
+			1e3*float64(f.RMS), f.Sigma.Capacity.MilliAmpHours(), f.Sigma.R0.MilliOhms(), f.Sigma.R1.MilliOhms(), float64(f.Sigma.Tau), 1e3*float64(f.Sigma.Shift))
+	}
+	for _, r := range p.Remarks {
+		add("%s: %s.", r.Subject, r.Text)
+	}
+	return lines
+}
+
+// roundMetrics and roundCircuit round to the digits of a written record, so that what
+// is shown, written and read back is the same.
+func roundMetrics(m *model.TestedMetrics) {
+	roundTo(&m.Protocol.DischargePower, 1)
+	roundTo(&m.Protocol.DischargeCurrent, 1)
+	roundTo(&m.Protocol.ConditioningCurrent, 1)
+	roundTo(&m.Protocol.ConditioningTime, 1)
+	roundTo(&m.Protocol.Ramp, 1)
+	roundTo(&m.Capacity, model.MilliAmpH)
+	roundTo(&m.Energy, model.WattHour)
+	roundTo(&m.MidVoltage, 1)
+	roundTo(&m.BurstPower, 1)
+	roundTo(&m.BurstCurrent, 1)
+}
+
+func roundCircuit(c *model.Circuit) {
+	roundTo(&c.Capacity, model.MilliAmpH)
+	roundTo(&c.R0, model.MilliOhm)
+	roundTo(&c.R1, model.MilliOhm)
+	roundTo(&c.Tau, 1)
+	roundTo(&c.Shift, 1e-3)
+}
+
+func roundTo[T ~float64](v *T, unit T) { *v = T(catalog.RoundForRecord(float64(*v/unit))) * unit }
+
+// Ratios compare a pack's metrics with its label and mass. Zero stands for unknown.
+type Ratios struct {
+	DeliveredOverRated float64
+	WhPerGram          float64
+	WPerGram           float64
+	TestedC            float64 // burst current over rated capacity, 1/h
+}
+
+// RatiosOf are the ratios of tested metrics.
+func RatiosOf(p *catalog.Pack, m model.TestedMetrics) Ratios {
+	r := Ratios{
+		DeliveredOverRated: float64(m.Capacity / p.Rated),
+		WhPerGram:          m.Energy.WattHours() / p.Mass.Grams(),
+		WPerGram:           float64(m.BurstPower) / p.Mass.Grams(),
+		TestedC:            float64(m.BurstCurrent) / p.Rated.AmpHours(),
+	}
+	if m.BurstCurrent <= 0 && m.BurstPower > 0 && m.Protocol.BurstEndPerCell > 0 {
+		r.TestedC = float64(m.BurstPower) / (float64(m.Protocol.BurstEndPerCell) * float64(p.Cells)) / p.Rated.AmpHours()
+	}
+	return r
+}

@@ -1,0 +1,131 @@
+package planner
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"allup/model"
+)
+
+// What stands out in a field.
+const (
+	OverLabelled Code = "over-labelled"    // the label promises more than the pack delivers
+	SlowPower    Code = "voltage-no-power" // a good mid voltage and a poor power, or the other way round
+	FarAhead     Code = "spread"           // best and worst of a group are far apart
+	OneStandsOut Code = "stands-out"       // a value far from the median
+)
+
+// What is worth a word (common practice: good packs deliver 0.95 and more of their label).
+const (
+	labelShare   = 0.88 // delivered over rated
+	farFromRest  = 0.25 // from the median, relative
+	groupSpread  = 1.5  // best over worst power density
+	rankConflict = 0.5  // of the group, between the ranks of two figures that go together
+)
+
+// remarks says in words what stands out in a group. Those of one pack are kept with it, too.
+func (g *FieldGroup) remarks() []Remark {
+	var all []Remark
+	for i := range g.Packs {
+		p := &g.Packs[i]
+		p.Noteworthy = slices.Concat(p.standsOut(g), p.contradictions())
+		all = append(all, p.Noteworthy...)
+	}
+	if r, ok := g.spread(); ok {
+		all = append([]Remark{r}, all...)
+	}
+	return all
+}
+
+// spread compares the best and the worst power density.
+func (g *FieldGroup) spread() (Remark, bool) {
+	var best, worst *FieldPack
+	for i := range g.Packs {
+		p := &g.Packs[i]
+		s, ok := p.Standings[WPerGram]
+		if !ok {
+			continue
+		}
+		if best == nil || s.Value > best.Standings[WPerGram].Value {
+			best = p
+		}
+		if worst == nil || s.Value < worst.Standings[WPerGram].Value {
+			worst = p
+		}
+	}
+	if best == nil || worst.Standings[WPerGram].Value*groupSpread > best.Standings[WPerGram].Value {
+		return Remark{}, false
+	}
+	a, b := best.Standings[WPerGram].Value, worst.Standings[WPerGram].Value
+	return remark(FarAhead, "", "%s: %s gives %.1f W/g, %s %.1f W/g: a factor of %.1f between packs that look alike", g.Name(), best.ID, a, worst.ID, b, a/b), true
+}
+
+// Name is a group in words: "4 cells, lipo".
+func (g *FieldGroup) Name() string {
+	var parts []string
+	if g.Cells > 0 {
+		cells := "cells"
+		if g.Cells == 1 {
+			cells = "cell"
+		}
+		parts = append(parts, fmt.Sprintf("%d %s", g.Cells, cells))
+	}
+	if g.Chemistry != "" {
+		parts = append(parts, string(g.Chemistry))
+	}
+	if len(parts) == 0 {
+		return "all packs"
+	}
+	return strings.Join(parts, ", ")
+}
+
+func (p *FieldPack) standsOut(g *FieldGroup) []Remark {
+	var out []Remark
+	if d, ok := p.Standings[Delivered]; ok && d.Value < labelShare {
+		out = append(out, remark(OverLabelled, p.ID, "promises more than it delivers: %.0f of the %.0f mAh on its label, %.0f %%",
+			d.Value*p.Rated.MilliAmpHours(), p.Rated.MilliAmpHours(), 100*d.Value))
+	}
+	if len(g.Packs) < 3 {
+		return out
+	}
+	// C follows from W/g, and mid voltage never goes far: neither is named.
+	names := map[Measure]string{WhPerGram: "an energy density", WPerGram: "a power density", R0TimesQ: "an R0 for its size", PricePerWh: "a price per Wh"}
+	for _, m := range Measures() {
+		s, ok := p.Standings[m]
+		if !ok || names[m] == "" || math.Abs(s.Ratio-1) < farFromRest {
+			continue
+		}
+		word := "above"
+		if s.Ratio < 1 {
+			word = "below"
+		}
+		out = append(out, remark(OneStandsOut, p.ID, "has %s %.0f %% %s the median of its group", names[m], 100*math.Abs(s.Ratio-1), word))
+	}
+	v, hasV := p.Standings[MidPerCell]
+	w, hasW := p.Standings[WPerGram]
+	if hasV && hasW && math.Abs(float64(v.Rank-w.Rank)) > rankConflict*float64(len(g.Packs)) {
+		out = append(out, remark(SlowPower, p.ID, "is number %d by mid voltage and number %d by power density of %d: the two come from one resistance and should go together",
+			v.Rank, w.Rank, len(g.Packs)))
+	}
+	return out
+}
+
+// contradictions are tested metrics that no circuit meets, or that the circuit from logs does not.
+func (p *FieldPack) contradictions() []Remark {
+	for _, r := range p.Remarks {
+		if r.Code == Doubtful {
+			return []Remark{r}
+		}
+	}
+	if p.Basis != BasisLogs || p.Tested == nil {
+		return nil
+	}
+	for _, r := range model.MetricResiduals(p.Circuit, *p.Tested) {
+		if math.Abs(r.Sigma) > model.DoubtfulSigma {
+			return []Remark{remark(Doubtful, p.ID, "tested %s is %.1f sigma from what its circuit from logs gives in the same test", r.Metric, math.Abs(r.Sigma))}
+		}
+	}
+	return nil
+}
