@@ -8,7 +8,6 @@ import (
 	"io"
 	"path"
 	"slices"
-	"strconv"
 	"strings"
 
 	"allup/model"
@@ -98,16 +97,9 @@ func readStandTable(data []byte) ([]model.ThrustRow, error) {
 // standSeparator is the separator of a table's first line that is no comment.
 func standSeparator(data []byte) rune {
 	for line := range bytes.Lines(data) {
-		line = bytes.TrimSpace(line)
-		if len(line) == 0 || line[0] == '#' {
-			continue
+		if line = bytes.TrimSpace(line); len(line) > 0 && line[0] != '#' {
+			return rune(separatorOf(line))
 		}
-		for _, c := range ";\t" {
-			if bytes.ContainsRune(line, c) {
-				return c
-			}
-		}
-		break
 	}
 	return ','
 }
@@ -142,21 +134,23 @@ func (t *standTable) findColumns(header []string) error {
 	return nil
 }
 
-// standHeading takes "Thrust (gf)", "thrust_g", "U [V]" or "Throttle %" apart.
+// standHeading takes a heading apart as one of a log, and "thrust_g" or "Throttle %" besides.
 func standHeading(text string) (words []string, unit string) {
-	split := func(r rune) bool { return strings.ContainsRune(" _()[]", r) }
-	words = strings.FieldsFunc(strings.ToLower(text), split)
-	if n := len(words); n > 1 {
+	h := takeApart(text)
+	if h.unit != "" {
+		return h.words, h.unit
+	}
+	if strings.HasSuffix(strings.TrimSpace(text), "%") {
+		return h.words, "%"
+	}
+	if n := len(h.words); n > 1 {
 		for _, q := range standQuantities() {
-			if _, is := q.units[words[n-1]]; is {
-				return words[:n-1], words[n-1]
+			if _, is := q.units[h.words[n-1]]; is {
+				return h.words[:n-1], h.words[n-1]
 			}
 		}
-		if strings.ContainsAny(text, "([") {
-			return words[:n-1], words[n-1]
-		}
 	}
-	return words, ""
+	return h.words, ""
 }
 
 func (t *standTable) addRow(record []string, line int, comma bool) error {
@@ -167,12 +161,9 @@ func (t *standTable) addRow(record []string, line int, comma bool) error {
 		if i >= len(record) {
 			return fmt.Errorf("the row has no %s", t.quantities[q].name)
 		}
-		text := strings.TrimSpace(record[i])
-		if comma {
-			text = strings.Replace(text, ",", ".", 1)
-		}
-		v, err := strconv.ParseFloat(text, 64)
-		if err != nil {
+		text := []byte(strings.TrimSpace(record[i]))
+		v, length := number(text, comma)
+		if length == 0 || length != len(text) {
 			return fmt.Errorf("%s %s is not a number", t.quantities[q].name, quote(record[i]))
 		}
 		t.values[q] = append(t.values[q], v*t.scale[q])
