@@ -337,7 +337,7 @@ func swapJSON(s *planner.Swap, applied []catalog.AppliedChange) any {
 		Change: []jsonChange{}, Under: s.Under(), Newly: remarksJSON(s.Newly), Mended: remarksJSON(s.Mended),
 		Limit: limitJSON(s.After.Plan.Build.Limit),
 	}
-	if b, a := s.Before.Flown, s.After.Flown; a != nil && b != nil {
+	if b, a := s.Before.Flown, s.After.Flown; flies(a) && flies(b) {
 		diff := func(after, before float64) *float64 { d := after - before; return &d }
 		out.Delta.FlightS = diff(float64(a.Duration()), float64(b.Duration()))
 		out.Delta.HoverA = diff(float64(a.Flight.Current), float64(b.Flight.Current))
@@ -351,8 +351,12 @@ func swapJSON(s *planner.Swap, applied []catalog.AppliedChange) any {
 
 func outcomeJSON(o planner.Outcome) any {
 	w := o.Weighing
+	var pack *string
 	if o.Flown != nil {
+		pack = &o.Flown.Pack.ID
+	}
+	if flies(o.Flown) {
 		return jsonOutcome{packJSON(o.Flown), w.Dry.Grams(), string(w.Verdict), remarksJSON(o.Broken)}
 	}
-	return jsonMassOnly{nil, w.Mass.Grams(), w.Margin.Grams(), w.Spare.Grams(), w.OverChance, w.Dry.Grams(), string(w.Verdict), remarksJSON(o.Broken)}
+	return jsonMassOnly{pack, w.Mass.Grams(), w.Margin.Grams(), w.Spare.Grams(), w.OverChance, w.Dry.Grams(), string(w.Verdict), remarksJSON(o.Broken)}
 }

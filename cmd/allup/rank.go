@@ -72,6 +72,7 @@ func rankScreen(r *planner.Ranking) screen {
 		excluded.add(word(a.Pack.ID), gramsCell(a.Mass), word(joinReasons(a.Against)))
 	}
 	s.tables = []*table{ranked, excluded}
+	s.sheet = rankSheet(r)
 	if len(r.Ranked) > 0 && r.Ranked[0].Cycle != nil {
 		s.tables = []*table{ranked, phaseTable(&r.Ranked[0]), excluded}
 	}

@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"allup/model"
 	"allup/planner"
 )
 
@@ -54,7 +55,7 @@ func weighScreen(w planner.Weighing) screen {
 		{head: "total g", key: "total_g"},
 		{head: "+- g", key: "half_width_g", keep: 2},
 		{head: "share %", key: "share_percent", keep: 1},
-		{head: "by", key: "weighed", left: true, keep: 1},
+		{head: "by", key: "mass_basis", left: true, keep: 1},
 	}}
 	for _, i := range w.Items {
 		t.add(word(i.Slot), word(i.ID), word(i.Name), integer(i.Count), number(i.Each.Grams(), 2), number(i.Total().Grams(), 2),
@@ -91,17 +92,17 @@ func weighVerdict(w planner.Weighing) string {
 	limit := limitName(p.Build.Limit)
 	switch w.Verdict {
 	case planner.Over:
-		if over := -w.Margin; over >= 0.00005 {
+		if over := -w.Margin; over >= model.Gram/20 {
 			return fmt.Sprintf("%s: OVER %s by %s.", head, limit, inGrams(over))
 		}
 		return fmt.Sprintf("%s: NOT under %s: it is at the limit.", head, limit)
 	case planner.SpareShort:
-		return fmt.Sprintf("%s: under %s by %s, but that is LESS than the %s kept back.", head, limit, inGrams(w.Margin), inGrams(p.Build.Limit.Spare))
+		return fmt.Sprintf("%s: %s, but that is LESS than the %s kept back.", head, leftUnder(w.Margin, limit), inGrams(p.Build.Limit.Spare))
 	}
 	if p.Build.Limit.Spare > 0 {
-		return fmt.Sprintf("%s: under %s by %s, %s of it beyond the %s kept back.", head, limit, inGrams(w.Margin), inGrams(w.Spare), inGrams(p.Build.Limit.Spare))
+		return fmt.Sprintf("%s: %s, %s of it beyond the %s kept back.", head, leftUnder(w.Margin, limit), inGrams(w.Spare), inGrams(p.Build.Limit.Spare))
 	}
-	return fmt.Sprintf("%s: under %s by %s.", head, limit, inGrams(w.Margin))
+	return fmt.Sprintf("%s: %s.", head, leftUnder(w.Margin, limit))
 }
 
 // massBasis says what a mass rests on.
