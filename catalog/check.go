@@ -95,7 +95,7 @@ const (
 	minLabelEnergy = 0.05
 	maxLabelEnergy = 0.30
 	maxCellEnergy  = 0.60 // no rechargeable cell has more
-	labelVoltage   = 3.7 // V per cell, as labels have it
+	labelVoltage   = 3.7  // V per cell, as labels have it
 )
 
 // checkPackMass warns of a pack whose label energy does not go with its mass, and

@@ -51,6 +51,7 @@ func (l *loader) load(layer string, file File) error {
 	if _, seen := l.order[file.Name]; !seen {
 		l.order[file.Name] = len(l.order)
 	}
+	l.records.file = file
 	data, err := file.read()
 	if faults, ok := errors.AsType[InputErrors](err); ok {
 		l.faults = append(l.faults, faults...)

@@ -1,6 +1,8 @@
 package catalog
 
 import (
+	"errors"
+	"io/fs"
 	"strings"
 
 	"allup/model"
@@ -9,6 +11,7 @@ import (
 // records reads records of every kind into a catalogue. One serves a whole load.
 type records struct {
 	curves map[model.Chemistry]model.Curve // one copy of each for all packs
+	file   File                            // that is being read
 }
 
 // read reads one record from its table and puts it into the catalogue.
@@ -29,7 +32,7 @@ func (r *records) read(c *Catalogue, kind Kind, id string, t *table, source Sour
 	case KindPack:
 		c.Packs[id] = r.readPack(t, common)
 	case KindThrustTest:
-		c.ThrustTests[id] = readThrustTest(t, common)
+		c.ThrustTests[id] = r.readThrustTest(t, common)
 	}
 	t.done()
 }
@@ -220,7 +223,7 @@ func readBox(t *table, key string) *Box {
 
 // readThrustTest reads a thrust test. Whether its motor and propeller exist is
 // checked when all layers are there.
-func readThrustTest(t *table, c Common) *ThrustTest {
+func (r *records) readThrustTest(t *table, c Common) *ThrustTest {
 	test := &ThrustTest{
 		Common: c,
 		Motor:  t.mustText("motor", "the id of a motor"),
@@ -229,8 +232,10 @@ func readThrustTest(t *table, c Common) *ThrustTest {
 		Air:    readTestAir(t),
 	}
 	const what = "{ throttle = 0.5, voltage_v = 15.2, current_a = 4.1, thrust_g = 160 }"
-	if !t.has("rows") {
-		t.lack("rows", "a list of "+what)
+	if t.has("csv") {
+		r.readStand(t, test)
+	} else if !t.has("rows") {
+		t.lack("rows", "a list of "+what+", or csv = \"table.csv\", a file beside this one")
 	}
 	rows := []*table(nil)
 	if t.has("rows") {
@@ -254,6 +259,31 @@ func readThrustTest(t *table, c Common) *ThrustTest {
 		t.fault("rows", InputError{Value: "[]", Msg: "has no rows", Allowed: "a list of " + what})
 	}
 	return test
+}
+
+// readStand reads the table that a thrust test keeps in a file of its own.
+func (r *records) readStand(t *table, test *ThrustTest) {
+	name := t.text("csv")
+	switch {
+	case name == "":
+		return
+	case t.has("rows"):
+		t.fault("csv", InputError{Value: quote(name), Msg: "stands beside rows", Hint: "keep one of them"})
+		return
+	case !fs.ValidPath(name) || r.file.FS == nil:
+		t.fault("csv", InputError{Value: quote(name), Msg: "is not a file beside or below this one", Allowed: "a name such as \"stand.csv\" or \"stands/wick.csv\""})
+		return
+	}
+	data, err := r.file.beside(name)
+	if err == nil {
+		test.Rows, err = readStandTable(data)
+	}
+	if missing, ok := errors.AsType[*fs.PathError](err); ok {
+		err = missing.Err
+	}
+	if err != nil {
+		t.fault("csv", InputError{Value: quote(name), Msg: "cannot be read: " + err.Error()})
+	}
 }
 
 // checkThrustRow warns of a thrust that does not go with the power of its row.

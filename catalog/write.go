@@ -37,7 +37,9 @@ func WriteFile(name string, data []byte, force bool) error {
 // existsError says that a file would have to be overwritten.
 type existsError struct{ name string }
 
-func (e existsError) Error() string { return printable(e.name) + " exists already; --force replaces it" }
+func (e existsError) Error() string {
+	return printable(e.name) + " exists already; --force replaces it"
+}
 
 // Is makes it a [fs.ErrExist].
 func (e existsError) Is(target error) bool { return target == fs.ErrExist }

@@ -9,6 +9,10 @@ type Rotor struct {
 	Motor      Motor
 	Controller Controller
 	Air        Density
+
+	// Calibration is what flown hovers multiply the motor's current and power by; 0
+	// stands for 1. See [Calibrate].
+	Calibration float64
 }
 
 // RotorPoint is a rotor at work.
@@ -21,10 +25,20 @@ type RotorPoint struct {
 	BusPower   Power // what the controller draws
 }
 
+// drive is the motor giving a torque at a speed, as flown hovers correct it.
+func (r *Rotor) drive(q Torque, w AngularSpeed) MotorPoint {
+	m := r.Motor.Drive(q, w)
+	if f := r.Calibration; f > 0 {
+		m.Current *= Current(f)
+		m.Power *= Power(f)
+	}
+	return m
+}
+
 // AtSpeed is the rotor turning at a speed.
 func (r Rotor) AtSpeed(w AngularSpeed) RotorPoint {
 	q := r.Propeller.Torque(w, r.Air)
-	m := r.Motor.Drive(q, w)
+	m := r.drive(q, w)
 	return RotorPoint{
 		Speed: w, Thrust: r.Propeller.Thrust(w, r.Air), Torque: q, ShaftPower: Power(float64(q) * float64(w)),
 		Motor: m, BusPower: m.Power / Power(r.Controller.Efficiency),
@@ -50,7 +64,7 @@ func (r Rotor) SpeedAt(v Voltage) AngularSpeed {
 // motor's no-load current is already above it.
 func (r Rotor) SpeedAtCurrent(i Current) AngularSpeed {
 	over := func(w float64) float64 {
-		return float64(r.Motor.Drive(r.Propeller.Torque(AngularSpeed(w), r.Air), AngularSpeed(w)).Current) - float64(i)
+		return float64(r.drive(r.Propeller.Torque(AngularSpeed(w), r.Air), AngularSpeed(w)).Current) - float64(i)
 	}
 	hi := 1000.0
 	for range 40 {

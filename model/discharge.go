@@ -123,7 +123,8 @@ func (p *trail) above(s float64) point {
 // open-circuit curve that the simulation is on.
 type kernel struct {
 	cells, capacity, r0, r1, tau, shift float64
-	power, current                      float64 // one of them is zero
+	power, current                      float64       // one of them is zero
+	rotors                              *fullThrottle // what draws instead of both, in a punch; nil for none
 	curve                               Curve
 
 	limit     float64 // emf at which the discharge ends
@@ -144,9 +145,15 @@ func newKernel(c Circuit, load Load, vStop float64) kernel {
 	}
 	k.r0, k.r1, k.tau = c.unpack()
 	k.limit, k.collapses = k.emfAtStop(vStop * k.cells)
-	k.perTwoTau, k.perTwoPower, k.perCurrent = 1/(2*k.tau), 1/(2*k.power), 1/k.current
-	k.fourR0Power = 4 * k.r0 * k.power
+	k.perTwoTau, k.perCurrent = 1/(2*k.tau), 1/k.current
+	k.carry(load.power, nil, k.limit)
 	return k
+}
+
+// carry changes the load to a power or, where that is 0, to rotors at full throttle, and the emf at which it ends.
+func (k *kernel) carry(power float64, rotors *fullThrottle, limit float64) {
+	k.power, k.rotors, k.limit = power, rotors, limit
+	k.perTwoPower, k.fourR0Power = 1/(2*power), 4*k.r0*power
 }
 
 // take moves the kernel to a piece of the open-circuit curve.
@@ -176,6 +183,9 @@ func (k *kernel) emf(s, v1 float64) float64 { return k.volts.at(s-k.origin) - v1
 // and stays positive.
 func (k *kernel) perAmpere(e float64) float64 {
 	if k.power == 0 {
+		if k.rotors != nil {
+			return 1 / k.rotors.current(e, k.r0)
+		}
 		return k.perCurrent
 	}
 	e = max(e, k.limit/2, leastEMF)
@@ -244,7 +254,8 @@ func (k *kernel) step(from state, to float64) stepped {
 	half := math.Exp(-dt * k.perTwoTau)
 	// Predict the middle with the current held, and the end on the line through both.
 	held := k.r1 * ia
-	pm := k.perAmpere(k.emf(from.s-ds/2, held+(v1-held)*half))
+	em := k.emf(from.s-ds/2, held+(v1-held)*half)
+	pm := k.perAmpere(em)
 	rise := 2 * (1/pm - ia)
 	ib := ia + rise
 	// Simpson's rule for the time: dt = -Capacity ds/I. The last term is 1/ib, without
@@ -257,6 +268,11 @@ func (k *kernel) step(from state, to float64) stepped {
 	out := stepped{state: state{to, v, e, pb}, dt: q * (pa + 4*pm + pb) * (1. / 6)}
 	if k.power > 0 {
 		out.energy = k.power * out.dt
+		return out
+	}
+	if k.rotors != nil {
+		// Simpson's rule for the loaded voltage over the charge.
+		out.energy = q * (from.emf + 4*em + e - k.r0*(ia+4/pm+1/pb)) * (1. / 6)
 		return out
 	}
 	// Exact at a constant current: Simpson's rule for the cubic, and v1 an exponential.

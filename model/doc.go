@@ -5,7 +5,8 @@
 //
 //  1. [AirDensity] gives the air. A [Propeller] (static table, stated coefficients or
 //     geometry), a [Motor] and a [Controller] make a [Rotor]; rotors, dry mass and
-//     gear power make a [Craft].
+//     gear power make a [Craft]. [FitThrustTest] finds propeller and motor from a stand's
+//     table; [Craft.Calibrate] lets flown hovers correct the whole craft.
 //  2. [MassBudget] adds up masses with their uncertainty; a [Limit] compares.
 //  3. A pack is a [Circuit]: [Identify] finds it from the [TestedMetrics] of a bench
 //     test, [FitLogs] from full logs, [LabelCircuit] guesses it from a label. A
@@ -13,7 +14,8 @@
 //     rows of a bench as they stream by; [Circuit.BenchDischarge] and
 //     [Circuit.BenchBurst] make such rows of a circuit.
 //  4. [Circuit.Discharge] and [Circuit.BurstTest] run it. [Craft.Fly] hovers a
-//     craft on it until a [Landing] rule, [Craft.PunchOut] gives it full throttle.
+//     craft on it until a [Landing] rule, [Craft.FlyPhases] flies a cycle of phases, [Craft.PunchOut] gives it
+//     full throttle.
 //
 // # Vocabulary
 //

@@ -35,14 +35,9 @@ type Punch struct {
 // FullThrottle is a rotor at full throttle on a pack at a charge left, with the pack's
 // steady resistance, whatever limits of voltage or current that breaks.
 func (c Craft) FullThrottle(pack Circuit, charge float64) RotorPoint {
-	e, r := float64(pack.OpenVoltage(charge)), float64(pack.R0+pack.R1)
-	spare := func(v float64) float64 {
-		return (e-v)*v - r*(float64(c.Rotors)*float64(c.Rotor.AtSpeed(c.Rotor.SpeedAt(Voltage(v))).BusPower)+float64(c.GearPower))
-	}
-	// Upwards from e/2 the pack's power falls and the rotors' rises: one crossing. A pack too
-	// weak even for that is taken at its greatest power.
-	v := bracketRoot(e/2, spare(e/2), e, spare(e), 1e-9*e*e, spare)
-	return c.Rotor.AtSpeed(c.Rotor.SpeedAt(Voltage(v)))
+	f := unlimited(c)
+	f.current(float64(pack.OpenVoltage(charge)), float64(pack.R0+pack.R1))
+	return c.Rotor.AtSpeed(AngularSpeed(f.w))
 }
 
 // PunchOut finds the hardest punch-out of a craft of a mass on a pack at a charge

@@ -16,10 +16,12 @@ type Assessment struct {
 	Margin     model.Mass // below the limit
 	OverChance float64    // chance that the all-up mass breaks the limit
 
-	Flight       model.Flight
-	Punch        model.Punch // at the build's punch charge
-	PunchLanding model.Punch // at the charge left on landing
-	HoverC       float64     // hover current over rated capacity, 1/h
+	Flight       model.Flight       // in hover
+	Cycle        *model.PhaseFlight // of the build's flight phases; nil where it has none
+	Punch        model.Punch        // at the build's punch charge
+	PunchLanding model.Punch        // at the charge left on landing
+	HoverC       float64            // hover current over rated capacity, 1/h
+	Full         Full               // on a full pack
 
 	BurstPower    *model.Power // tested, nil where nobody did
 	PowerDensity  *float64     // W/kg, of BurstPower
@@ -147,7 +149,8 @@ func (a *Assessment) fly(p *Plan) {
 	pack := p.circuitOf(a.Pack)
 	a.Flight = p.Craft.Fly(pack, a.Mass, p.landing())
 	a.Punch = p.Craft.PunchOut(pack, a.Mass, p.Build.Flight.PunchCharge)
-	a.PunchLanding = p.Craft.PunchOut(pack, a.Mass, a.Flight.ChargeLeft)
+	a.cycle(p, pack)
+	a.PunchLanding = p.Craft.PunchOut(pack, a.Mass, a.ChargeLeft())
 	a.HoverC = float64(a.Flight.Current) / a.Pack.Rated.AmpHours()
 
 	hover := a.Flight.Hover
@@ -170,6 +173,7 @@ func (a *Assessment) fly(p *Plan) {
 			a.warn(PunchCurrent, "a punch-out draws %.0f A; the pack states %.0f A as its steady limit", float64(a.Punch.Current), float64(*limit))
 		}
 	}
+	a.practice(p, pack)
 	if a.Flight.ThrottleBound {
 		a.warn(ThrottleBound, "full throttle stops holding the hover before the landing rule is met; the flight ends there")
 	}

@@ -45,19 +45,12 @@ func (p *Plan) makeVariants() []variant {
 	}
 	ct, cp := prop.Coefficients(0)
 	fmSigma := prop.SigmaFM / model.FigureOfMerit(ct, cp)
-	controller, motor := statedControllerSigma, knownMotorSigma
-	if c.Rotor.Controller.Assumed {
-		controller = model.ControllerEfficiencySigma / c.Rotor.Controller.Efficiency
-	}
-	if c.Rotor.Motor.Estimated {
-		motor = model.EstimatedEfficiencySigma / model.EstimatedEfficiency
-	}
 	withEfficiency := func(factor float64) model.Craft {
 		v := c
 		v.Rotor.Controller.Efficiency *= factor // power for power, the same as the motor's
 		return v
 	}
-	electric := math.Hypot(controller, motor)
+	electric := electricSigma(c.Rotor)
 	variants := []variant{
 		{withProp(1+prop.SigmaCT, 1), withProp(1-prop.SigmaCT, 1)},
 		{withProp(1, 1+fmSigma), withProp(1, 1-fmSigma)},
@@ -86,9 +79,13 @@ func (p *Plan) AddBand(a *Assessment) {
 	u := p.uncertainty(p.PackItem(a.Pack.Pack))
 	at := func(c model.Craft, pack model.Circuit, m model.Mass) figures {
 		f := c.Fly(pack, m, p.landing())
-		return figures{float64(f.Duration), float64(f.Current), c.PunchOut(pack, m, p.Build.Flight.PunchCharge).Ratio}
+		lasts := f.Duration
+		if a.Cycle != nil {
+			lasts = c.FlyPhases(pack, m, p.landing(), p.phases).Duration
+		}
+		return figures{float64(lasts), float64(f.Current), c.PunchOut(pack, m, p.Build.Flight.PunchCharge).Ratio}
 	}
-	base := figures{float64(a.Flight.Duration), float64(a.Flight.Current), a.Punch.Ratio}
+	base := figures{float64(a.Duration()), float64(a.Flight.Current), a.Punch.Ratio}
 	var s spread
 	s.add(base, at(p.Craft, pack, a.Mass+u), at(p.Craft, pack, a.Mass-u))
 	for _, v := range p.variants {

@@ -1,7 +1,6 @@
 package planner
 
 import (
-	"fmt"
 	"runtime"
 	"sync"
 	"sync/atomic"
@@ -146,7 +145,7 @@ func (p *Pack) guess(curve model.Curve, tested []model.Circuit) {
 	p.Circuit = model.LabelCircuit(p.Cells, curve, p.Rated, r)
 	p.SigmaQ = model.LabelCapacitySigma / model.LabelCapacity
 	p.SigmaR = model.LabelRSigma
-	from := fmt.Sprintf("the median of %d tested %s packs", len(tested), p.Chemistry)
+	from := "the median of the tested packs of its chemistry"
 	if len(tested) == 0 {
 		from = "common practice, for want of tested packs of its chemistry"
 	}

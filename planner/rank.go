@@ -70,7 +70,7 @@ func score(field []Assessment, goal catalog.Goal) {
 		weight float64
 		value  func(a *Assessment) (float64, bool)
 	}{
-		{goal.Time, func(a *Assessment) (float64, bool) { return float64(a.Flight.Duration), true }},
+		{goal.Time, func(a *Assessment) (float64, bool) { return float64(a.Duration()), true }},
 		{goal.Punch, func(a *Assessment) (float64, bool) { return a.Punch.Ratio, true }},
 		{goal.Price, perPrice(field)},
 	}
@@ -123,7 +123,7 @@ func perPrice(field []Assessment) func(a *Assessment) (float64, bool) {
 		if a.Pack.Price == nil || *a.Pack.Price <= 0 || a.Pack.Currency != common {
 			return 0, false
 		}
-		return float64(a.Flight.Duration) / *a.Pack.Price, true
+		return float64(a.Duration()) / *a.Pack.Price, true
 	}
 }
 
@@ -135,7 +135,7 @@ func markFront(field []Assessment) {
 	}
 	slices.SortFunc(order, func(i, j int) int {
 		a, b := &field[i], &field[j]
-		return cmp.Or(cmp.Compare(b.Flight.Duration, a.Flight.Duration), cmp.Compare(b.Punch.Ratio, a.Punch.Ratio))
+		return cmp.Or(cmp.Compare(b.Duration(), a.Duration()), cmp.Compare(b.Punch.Ratio, a.Punch.Ratio))
 	})
 	// Going down in time, a pack is beaten by an earlier one that is longer in time and
 	// harder in punch; equal figures beat nobody.
@@ -143,9 +143,9 @@ func markFront(field []Assessment) {
 	var last model.Time
 	for k, i := range order {
 		a := &field[i]
-		if k == 0 || a.Flight.Duration < last {
+		if k == 0 || a.Duration() < last {
 			hardestLonger = hardest
-			last = a.Flight.Duration
+			last = a.Duration()
 		}
 		a.Front = a.Punch.Ratio >= hardestLonger
 		hardest = max(hardest, a.Punch.Ratio)

@@ -46,21 +46,23 @@ const (
 
 // Warnings about figures.
 const (
-	LabelOnly        Code = "label-only"        // nobody tested the pack
-	Doubtful         Code = "doubtful"          // the tested metrics contradict each other
-	PunchCurrent     Code = "punch-current"     // punch-out draws more than the pack's stated steady limit
-	ThrottleBound    Code = "throttle-bound"    // full throttle stops holding the hover before landing
-	NoPrice          Code = "no-price"          // the goal weighs price, and the pack has none that compares
-	SeveralCandidate Code = "candidates"        // a slot lists several parts; the first is taken
-	MotorEstimated   Code = "motor-estimated"   // no resistance or no-load current
-	PropEstimated    Code = "prop-estimated"    // coefficients from size alone
-	BoardEstimated   Code = "board-estimated"   // controller efficiency assumed
-	LossAssumed      Code = "no-thrust-loss"    // the frame states no thrust loss
-	MaybeOver        Code = "maybe-over"        // under the limit on paper, but not surely
-	TestUnused       Code = "thrust-test"       // a thrust test's fit was not used
-	PhasesUnused     Code = "phases"            // flight phases do not count
-	PackTemperature  Code = "pack-temperature"  // resistances scaled to a temperature
-	HoverUncalibrate Code = "hover-uncalibrate" // flown hovers do not count
+	LabelOnly        Code = "label-only"       // nobody tested the pack
+	Doubtful         Code = "doubtful"         // the tested metrics contradict each other
+	PunchCurrent     Code = "punch-current"    // punch-out draws more than the pack's stated steady limit
+	ThrottleBound    Code = "throttle-bound"   // full throttle stops holding the hover before landing
+	NoPrice          Code = "no-price"         // the goal weighs price, and the pack has none that compares
+	SeveralCandidate Code = "candidates"       // a slot lists several parts; the first is taken
+	MotorEstimated   Code = "motor-estimated"  // no resistance or no-load current
+	PropEstimated    Code = "prop-estimated"   // coefficients from size alone
+	BoardEstimated   Code = "board-estimated"  // controller efficiency assumed
+	LossAssumed      Code = "no-thrust-loss"   // the frame states no thrust loss
+	MaybeOver        Code = "maybe-over"       // under the limit on paper, but not surely
+	TestUnused       Code = "thrust-test"      // a thrust test gave way to better knowledge; for a refused one see model.Refusal
+	PackTemperature  Code = "pack-temperature" // the packs' resistance is not known at this temperature
+	HoverScatter     Code = "hover-scatter"    // flown hovers do not agree with each other
+	PunchDip         Code = "punch-dip"        // full throttle pulls the pack below what cells bear
+	HoverThrottle    Code = "hover-throttle"   // outside what flies well
+	TipMach          Code = "tip-mach"         // propeller tips near the speed of sound
 )
 
 func remark(code Code, subject, format string, args ...any) Remark {

@@ -18,8 +18,9 @@ type Plan struct {
 	Gear  []*catalog.Gear
 	Pack  *catalog.Pack // what flies today; nil where the build names none
 
-	Items []Item // everything but the pack, in the order that a screen shows
-	Craft model.Craft
+	Items      []Item // everything but the pack, in the order that a screen shows
+	Craft      model.Craft
+	Propulsion Propulsion // what Craft's rotors rest on
 
 	// Warnings are about figures of the build itself, Conflicts about parts of it that do
 	// not go together whatever the pack.
@@ -27,6 +28,7 @@ type Plan struct {
 	Conflicts []Remark
 
 	budget   model.MassBudget // of Items
+	phases   []model.Phase    // of the build's flight; empty for a hover
 	variants []variant
 }
 
@@ -129,16 +131,14 @@ func (p *Plan) makeCraft() error {
 	if err != nil {
 		return err
 	}
-	prop, err := p.propeller()
+	rotor, err := p.propulsion(air)
 	if err != nil {
-		return fmt.Errorf("propeller %s: %w", p.Prop.ID, err)
+		return err
 	}
 	p.Craft = model.Craft{
-		Rotors: p.Build.Rotors,
-		Dry:    p.budget.Total(),
-		Rotor: model.Rotor{
-			Propeller: prop, Motor: p.motor(), Controller: p.controller(), Air: air,
-		},
+		Rotors:     p.Build.Rotors,
+		Dry:        p.budget.Total(),
+		Rotor:      rotor,
 		GearPower:  p.Board.Power,
 		ThrustLoss: p.Frame.ThrustLoss,
 	}
@@ -148,6 +148,12 @@ func (p *Plan) makeCraft() error {
 	if !p.Frame.ThrustLossOK {
 		p.warn(LossAssumed, p.Frame.ID, "states no thrust loss: none is taken off for arms and guards")
 	}
+	if err := p.calibrate(); err != nil {
+		return err
+	}
+	p.Propulsion.Sigma = powerSigma(p.Craft.Rotor)
+	p.readPhases()
+	p.temperatures()
 	return nil
 }
 
@@ -160,19 +166,6 @@ func airOf(a catalog.AirConditions) (model.Density, error) {
 
 func (p *Plan) warn(code Code, subject, format string, args ...any) {
 	p.Warnings = append(p.Warnings, remark(code, subject, format, args...))
-}
-
-// propeller takes the best knowledge there is: a static table, stated coefficients, size.
-func (p *Plan) propeller() (model.Propeller, error) {
-	r := p.Prop
-	switch {
-	case len(r.Static) > 0:
-		return model.NewPropeller(r.Diameter, r.Pitch, r.Blades, model.FromStaticTable, r.Static)
-	case r.CT != nil && r.CP != nil:
-		return model.NewPropeller(r.Diameter, r.Pitch, r.Blades, model.FromCoefficients, []model.StaticPoint{{CT: *r.CT, CP: *r.CP}})
-	}
-	p.warn(PropEstimated, r.ID, "has no measured coefficients: thrust and power are estimated from its size, thrust within 20 %% (one sigma); modern thick blades and arms in the wake are outside that estimate")
-	return model.GeometryPropeller(r.Diameter, r.Pitch, r.Blades)
 }
 
 func (p *Plan) motor() model.Motor {

@@ -1,6 +1,10 @@
 package planner
 
-import "allup/catalog"
+import (
+	"slices"
+
+	"allup/catalog"
+)
 
 // Outcome is a build at one side of a swap.
 type Outcome struct {
@@ -14,7 +18,8 @@ type Outcome struct {
 type Swap struct {
 	Before, After Outcome
 	Newly         []Remark // rules that only the build after the change breaks
-	Mended        []Remark // rules that only the build before it broke
+	Still         []Remark // rules that the build breaks before and after
+	Mended        []Remark // rules that only the build before the change broke
 }
 
 // CompareSwap answers what changes between two builds.
@@ -27,11 +32,20 @@ func CompareSwap(before, after *catalog.Build) (*Swap, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Swap{Before: *b, After: *a, Newly: missing(a.Broken, b.Broken), Mended: missing(b.Broken, a.Broken)}, nil
+	s := &Swap{Before: *b, After: *a}
+	s.Newly, s.Still = split(a.Broken, b.Broken)
+	s.Mended, _ = split(b.Broken, a.Broken)
+	return s, nil
 }
 
 // Under reports whether the build after the change keeps limit and spare.
 func (s *Swap) Under() bool { return s.After.Weighing.Verdict == Under }
+
+// Yes reports whether the swap can be made: the build after it keeps limit and spare,
+// breaks no rule that it kept before, and flies on its pack.
+func (s *Swap) Yes() bool {
+	return s.Under() && len(s.Newly) == 0 && (s.After.Flown == nil || s.After.Flown.Eligible())
+}
 
 func outcome(b *catalog.Build) (*Outcome, error) {
 	p, err := Resolve(b)
@@ -57,34 +71,40 @@ func outcome(b *catalog.Build) (*Outcome, error) {
 	p.AddBand(&a)
 	o.Flown = &a
 	o.Broken = append(o.Broken, a.Against...)
-	o.Broken = append(o.Broken, p.currentConflicts(a)...)
+	// Before money is spent, a current that a part does not carry is more than a warning.
+	overdriven := func(r Remark) bool { return r.Code == BoardCurrent || r.Code == MotorCurrent }
+	for _, r := range a.Warnings {
+		if overdriven(r) {
+			o.Broken = append(o.Broken, r)
+		}
+	}
+	a.Warnings = slices.DeleteFunc(a.Warnings, overdriven)
 	return o, nil
 }
 
-// currentConflicts are currents at full throttle that exceed what motor and board carry.
-func (p *Plan) currentConflicts(a Assessment) []Remark {
-	full := p.Craft.FullThrottle(p.circuitOf(a.Pack), p.Build.Flight.PunchCharge)
-	var out []Remark
-	if limit := p.Board.MaxCurrent; limit != nil && full.Motor.Current > *limit {
-		out = append(out, remark(BoardCurrent, p.Board.ID, "carries %.1f A an output; full throttle on this pack draws %.1f A", float64(*limit), float64(full.Motor.Current)))
+// split are the remarks of a that b does not have, and those that it has. The same rule
+// broken by another part is another remark; a limit is the whole build's, whatever pack tips it.
+func split(a, b []Remark) (missing, shared []Remark) {
+	type key struct {
+		code    Code
+		subject string
 	}
-	if limit := p.Motor.MaxCurrent; limit != nil && full.Motor.Current > *limit {
-		out = append(out, remark(MotorCurrent, p.Motor.ID, "states %.1f A at the most; full throttle on this pack draws %.1f A", float64(*limit), float64(full.Motor.Current)))
+	of := func(r Remark) key {
+		if r.Code == OverLimit || r.Code == UnderSpare {
+			return key{code: r.Code}
+		}
+		return key{r.Code, r.Subject}
 	}
-	return out
-}
-
-// missing are the remarks of a whose code and subject are not in b.
-func missing(a, b []Remark) []Remark {
-	has := map[Code]bool{}
+	has := map[key]bool{}
 	for _, r := range b {
-		has[r.Code] = true
+		has[of(r)] = true
 	}
-	var out []Remark
 	for _, r := range a {
-		if !has[r.Code] {
-			out = append(out, r)
+		if has[of(r)] {
+			shared = append(shared, r)
+		} else {
+			missing = append(missing, r)
 		}
 	}
-	return out
+	return missing, shared
 }

@@ -83,8 +83,9 @@ type jsonPack struct {
 	BestChance     *float64     `json:"best_chance"`
 	Band           *jsonBand    `json:"band"`
 	Circuit        *jsonCircuit `json:"circuit"`
-	Reasons        []jsonRemark `json:"reasons"`
-	Warnings       []jsonRemark `json:"warnings"`
+	jsonFlown
+	Reasons  []jsonRemark `json:"reasons"`
+	Warnings []jsonRemark `json:"warnings"`
 }
 
 type jsonCircuit struct {
@@ -98,19 +99,18 @@ type jsonCircuit struct {
 // jsonHover is the build in hover with the best pack, or with today's where none
 // suits: what the figures rest on.
 type jsonHover struct {
-	Pack              *string  `json:"pack"`
-	MassG             *float64 `json:"mass_g"`
-	PowerW            *float64 `json:"power_w"`
-	CurrentA          *float64 `json:"current_a"`
-	RPM               *float64 `json:"rpm"`
-	Throttle          *float64 `json:"throttle"`
-	FigureOfMerit     *float64 `json:"figure_of_merit"`
-	Source            string   `json:"source"`
-	MotorEstimated    bool     `json:"motor_estimated"`
-	ControllerAssumed bool     `json:"controller_assumed"`
-	GearPowerW        float64  `json:"gear_power_w"`
-	AirKgM3           float64  `json:"air_kg_m3"`
-	ThrustLoss        float64  `json:"thrust_loss"`
+	Pack          *string  `json:"pack"`
+	MassG         *float64 `json:"mass_g"`
+	PowerW        *float64 `json:"power_w"`
+	CurrentA      *float64 `json:"current_a"`
+	RPM           *float64 `json:"rpm"`
+	Throttle      *float64 `json:"throttle"`
+	FigureOfMerit *float64 `json:"figure_of_merit"`
+	jsonPropulsion
+	GearPowerW       float64  `json:"gear_power_w"`
+	AirKgM3          float64  `json:"air_kg_m3"`
+	PackTemperatureC *float64 `json:"pack_temperature_c"`
+	ThrustLoss       float64  `json:"thrust_loss"`
 }
 
 type jsonExcluded struct {
@@ -169,8 +169,12 @@ func hoverJSON(r *planner.Ranking) jsonHover {
 	p := r.Plan
 	rotor := p.Craft.Rotor
 	out := jsonHover{
-		Source: string(rotor.Propeller.Known), MotorEstimated: rotor.Motor.Estimated, ControllerAssumed: rotor.Controller.Assumed,
-		GearPowerW: float64(p.Craft.GearPower), AirKgM3: float64(rotor.Air), ThrustLoss: p.Craft.ThrustLoss,
+		jsonPropulsion: propulsionJSON(p),
+		GearPowerW:     float64(p.Craft.GearPower), AirKgM3: float64(rotor.Air), ThrustLoss: p.Craft.ThrustLoss,
+	}
+	if t := p.Build.Air.PackTemperature; t != nil {
+		c := t.Celsius()
+		out.PackTemperatureC = &c
 	}
 	var of *planner.Assessment
 	if len(r.Ranked) > 0 {
@@ -202,7 +206,7 @@ func packJSON(a *planner.Assessment) jsonPack {
 		HoverPowerW: float64(a.Flight.Hover.Power), HoverA: float64(a.Flight.Current),
 		HoverStartA: float64(a.Flight.StartCurrent), HoverLandingA: float64(a.Flight.EndCurrent),
 		HoverC: a.HoverC, HoverThrottle: a.Flight.Throttle,
-		UsableWh: a.Flight.Usable.WattHours(), FlightS: float64(a.Flight.Duration), EndedBy: string(a.Flight.EndedBy), ChargeLeft: a.Flight.ChargeLeft,
+		UsableWh: a.Usable().WattHours(), FlightS: float64(a.Duration()), EndedBy: string(a.EndedBy()), ChargeLeft: a.ChargeLeft(),
 		Punch: a.Punch.Ratio, PunchLanding: a.PunchLanding.Ratio, PunchA: float64(a.Punch.Current), PunchThrottle: a.Punch.Throttle,
 		BurstW: float64(a.Punch.BurstPower), TestedBurstW: (*float64)(a.BurstPower),
 		PowerDensity: perGram(a.PowerDensity), EnergyDensity: wattHoursPerGram(a.EnergyDensity),
@@ -211,7 +215,8 @@ func packJSON(a *planner.Assessment) jsonPack {
 		Circuit: &jsonCircuit{
 			CapacityMAh: c.Capacity.MilliAmpHours(), R0MOhm: c.R0.MilliOhms(), R1MOhm: c.R1.MilliOhms(), TauS: float64(c.Tau), ShiftMV: 1000 * float64(c.Shift),
 		},
-		Reasons: remarksJSON(a.Against), Warnings: remarksJSON(a.Warnings),
+		jsonFlown: flownJSON(a),
+		Reasons:   remarksJSON(a.Against), Warnings: remarksJSON(a.Warnings),
 	}
 	if a.Pack.Price != nil {
 		out.Currency = &a.Pack.Currency
@@ -254,8 +259,15 @@ type jsonWeighing struct {
 	OverChance  float64      `json:"over_limit_chance"`
 	Verdict     string       `json:"verdict"`
 	CarriesPack bool         `json:"carries_pack"`
+	Hover       jsonWeighed  `json:"hover"`
 	Conflicts   []jsonRemark `json:"conflicts"`
 	Warnings    []jsonRemark `json:"warnings"`
+}
+
+// jsonWeighed is what hovering costs at the mass that was weighed.
+type jsonWeighed struct {
+	PowerW float64 `json:"power_w"`
+	jsonPropulsion
 }
 
 func weighJSON(w planner.Weighing) any {
@@ -263,7 +275,8 @@ func weighJSON(w planner.Weighing) any {
 	out := jsonWeighing{
 		Build: p.Build.Name, Items: []jsonItem{}, AllUpG: w.Mass.Grams(), DryMassG: w.Dry.Grams(), Limit: limitJSON(p.Build.Limit),
 		MarginG: w.Margin.Grams(), SpareG: w.Spare.Grams(), UncertainG: w.Expanded.Grams(), OverChance: w.OverChance,
-		Verdict: string(w.Verdict), CarriesPack: p.Pack != nil, Conflicts: remarksJSON(p.Conflicts), Warnings: remarksJSON(p.Warnings),
+		Verdict: string(w.Verdict), CarriesPack: p.Pack != nil, Hover: jsonWeighed{float64(p.Craft.Hover(w.Mass).Power), propulsionJSON(p)},
+		Conflicts: remarksJSON(p.Conflicts), Warnings: remarksJSON(p.Warnings),
 	}
 	for _, i := range w.Items {
 		out.Items = append(out.Items, jsonItem{
@@ -324,9 +337,9 @@ func swapJSON(s *planner.Swap, applied []catalog.AppliedChange) any {
 		Change: []jsonChange{}, Under: s.Under(), Newly: remarksJSON(s.Newly), Mended: remarksJSON(s.Mended),
 		Limit: limitJSON(s.After.Plan.Build.Limit),
 	}
-	if b, a := s.Before.Flown, s.After.Flown; a != nil && b != nil {
+	if b, a := s.Before.Flown, s.After.Flown; flies(a) && flies(b) {
 		diff := func(after, before float64) *float64 { d := after - before; return &d }
-		out.Delta.FlightS = diff(float64(a.Flight.Duration), float64(b.Flight.Duration))
+		out.Delta.FlightS = diff(float64(a.Duration()), float64(b.Duration()))
 		out.Delta.HoverA = diff(float64(a.Flight.Current), float64(b.Flight.Current))
 		out.Delta.Punch = diff(a.Punch.Ratio, b.Punch.Ratio)
 	}
@@ -338,8 +351,12 @@ func swapJSON(s *planner.Swap, applied []catalog.AppliedChange) any {
 
 func outcomeJSON(o planner.Outcome) any {
 	w := o.Weighing
+	var pack *string
 	if o.Flown != nil {
+		pack = &o.Flown.Pack.ID
+	}
+	if flies(o.Flown) {
 		return jsonOutcome{packJSON(o.Flown), w.Dry.Grams(), string(w.Verdict), remarksJSON(o.Broken)}
 	}
-	return jsonMassOnly{nil, w.Mass.Grams(), w.Margin.Grams(), w.Spare.Grams(), w.OverChance, w.Dry.Grams(), string(w.Verdict), remarksJSON(o.Broken)}
+	return jsonMassOnly{pack, w.Mass.Grams(), w.Margin.Grams(), w.Spare.Grams(), w.OverChance, w.Dry.Grams(), string(w.Verdict), remarksJSON(o.Broken)}
 }

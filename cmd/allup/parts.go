@@ -279,6 +279,7 @@ func showPart(cat *catalog.Catalogue, id string) (*part, error) {
 		err = p.pack(cat, id)
 	case catalog.KindThrustTest:
 		p.thrustTest(cat.ThrustTests[id])
+		p.fit(cat, id)
 	}
 	optional(p, "price", common.Price, 1)
 	p.text("currency", common.Currency)

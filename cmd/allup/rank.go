@@ -14,7 +14,8 @@ import (
 )
 
 func newRank(a *app) *cobra.Command {
-	return &cobra.Command{
+	var conditions conditionFlags
+	cmd := &cobra.Command{
 		Use:   "rank BUILD",
 		Short: "Which packs suit this build, best first, and why the others do not",
 		Long: `rank puts every pack of the catalogue on the build: packs that keep it under the
@@ -33,6 +34,9 @@ BUILD is a file, or - for standard input.`,
 			if err != nil {
 				return err
 			}
+			if p, err = p.In(conditions.Conditions); err != nil {
+				return err
+			}
 			m := a.meter("packs", a.quiet)
 			r, err := p.Rank(planner.RankOptions{Progress: m.tick})
 			m.clear()
@@ -48,12 +52,17 @@ BUILD is a file, or - for standard input.`,
 			return nil
 		},
 	}
+	conditions.register(cmd.Flags())
+	return cmd
 }
 
 func rankScreen(r *planner.Ranking) screen {
 	p := r.Plan
 	s := screen{verdict: rankVerdict(r)}
 	ranked := rankTable(r.Ranked)
+	if len(p.Build.Flight.Phases) > 0 {
+		ranked.columns[5].head = "flight min"
+	}
 	excluded := &table{columns: []column{
 		{head: "does not suit", key: "pack", left: true},
 		{head: "all-up g", key: "all_up_g", keep: 1},
@@ -63,13 +72,21 @@ func rankScreen(r *planner.Ranking) screen {
 		excluded.add(word(a.Pack.ID), gramsCell(a.Mass), word(joinReasons(a.Against)))
 	}
 	s.tables = []*table{ranked, excluded}
+	s.sheet = rankSheet(r)
+	if len(r.Ranked) > 0 && r.Ranked[0].Cycle != nil {
+		s.tables = []*table{ranked, phaseTable(&r.Ranked[0]), excluded}
+	}
+	s.notes = append(s.notes, propulsionNote(p))
 	s.notes = append(s.notes, remarkNotes(p.Conflicts)...)
 	s.notes = append(s.notes, packNotes(r.Ranked)...)
 	s.notes = append(s.notes, remarkNotes(p.Warnings)...)
 	if len(r.Ranked) > 0 {
-		s.notes = append(s.notes,
-			fmt.Sprintf("Hover from full to %.2f V per cell or %.0f %% charge, whichever comes first. Flying costs more: wind, turns and punches are not in it.",
-				float64(p.Build.Flight.LandPerCell), 100*p.Build.Flight.Reserve),
+		if best := &r.Ranked[0]; best.Cycle != nil {
+			s.notes = append(s.notes, phaseNotes(p, best)...)
+		} else {
+			s.notes = append(s.notes, hoverNote(p))
+		}
+		s.notes = append(s.notes, conditionsNote(p), speedNote(p, &r.Ranked[0]),
 			fmt.Sprintf("Punch is thrust over weight in a held punch-out at %.0f %% charge, never below %.1f V per cell; \"by\" is what limits it.",
 				100*p.Build.Flight.PunchCharge, float64(model.PunchPerCell)),
 			"5-95 %: first-order bands from masses, propulsion and pack; packs of one build share most of it, so differences between them are surer than the figures.",
@@ -77,6 +94,11 @@ func rankScreen(r *planner.Ranking) screen {
 	}
 	s.notes = append(s.notes, limitNote(p), packCaution)
 	return s
+}
+
+func hoverNote(p *planner.Plan) string {
+	return fmt.Sprintf("Hover from full to %.2f V per cell or %.0f %% charge, whichever comes first. Flying costs more: wind, turns and punches are not in it.",
+		float64(p.Build.Flight.LandPerCell), 100*p.Build.Flight.Reserve)
 }
 
 const packCaution = "Packs burn: follow the makers' limits, charge attended, land before 3.0 V per cell. Propellers cut: take them off on the bench."
@@ -94,8 +116,12 @@ func rankVerdict(r *planner.Ranking) []string {
 		}
 	}
 	best := r.Ranked[0]
-	first := fmt.Sprintf("%s suits %s best: %s all-up, %s under %s; hovers %s min",
-		best.Pack.ID, p.Build.Name, inGrams(best.Mass), inGrams(best.Margin), limitName(p.Build.Limit), ratio(best.Flight.Duration.Minutes()))
+	verb := "hovers"
+	if best.Cycle != nil {
+		verb = "flies its phases for"
+	}
+	first := fmt.Sprintf("%s suits %s best: %s all-up, %s under %s; %s %s min",
+		best.Pack.ID, p.Build.Name, inGrams(best.Mass), inGrams(best.Margin), limitName(p.Build.Limit), verb, ratio(best.Duration().Minutes()))
 	if best.Band != nil {
 		first += fmt.Sprintf(" (%s)", span(best.Band.Time, 1/float64(model.Minute), 1))
 	}
@@ -228,8 +254,8 @@ func rankTable(ranked []planner.Assessment) *table {
 			price = cell{text: fmt.Sprintf("%.2f %s", *a.Pack.Price, a.Pack.Currency), value: a.Pack.Price}
 		}
 		t.add(
-			integer(a.Rank), word(a.Pack.ID), word(a.Pack.Name), gramsCell(a.Mass), number(a.Margin.Grams(), 1), minutesCell(a.Flight.Duration), word(timeBand),
-			number(a.Flight.Usable.WattHours(), 2), number(float64(a.Flight.Current), 2), number(a.Punch.Ratio, 1), word(punchBand), number(a.PunchLanding.Ratio, 1),
+			integer(a.Rank), word(a.Pack.ID), word(a.Pack.Name), gramsCell(a.Mass), number(a.Margin.Grams(), 1), minutesCell(a.Duration()), word(timeBand),
+			number(a.Usable().WattHours(), 2), number(float64(a.Flight.Current), 2), number(a.Punch.Ratio, 1), word(punchBand), number(a.PunchLanding.Ratio, 1),
 			word(limitedBy(a.Punch.LimitedBy)), number(a.Punch.Headroom, 2), maybe(perGram(a.PowerDensity), 1), maybe(wattHoursPerGram(a.EnergyDensity), 3),
 			number(100*a.OverChance, 0), price, number(a.Score, 2), word(marks(a)),
 		)

@@ -112,11 +112,20 @@ or usage; 3 the answer is no (over the limit, no pack fits).`,
 	}
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usageError{err} })
 
+	root.PersistentPreRunE = func(cmd *cobra.Command, _ []string) error {
+		if a.outFile == "" && cmd.Flags().Changed("out") {
+			return usagef("--out names no file")
+		}
+		if a.outFile == "-" {
+			a.outFile = ""
+		}
+		return nil
+	}
 	flags := root.PersistentFlags()
 	flags.StringArrayVar(&a.parts, "parts", nil, "file or folder of `records` over the built-in ones (repeatable)")
 	flags.BoolVar(&a.noBuiltin, "no-builtin", false, "leave out the built-in demo catalogue")
 	flags.Var(&a.format, "format", "`form` of the answer: table, json, csv or markdown")
-	flags.StringVar(&a.outFile, "out", "", "write the answer to `FILE` instead of standard output")
+	flags.StringVar(&a.outFile, "out", "", "write the answer to `FILE` instead of standard output, whole or not at all")
 	flags.BoolVar(&a.force, "force", false, "let --out, or new, overwrite a file")
 	flags.BoolVar(&a.quiet, "quiet", false, "no warnings, no progress")
 	fixed := func(values ...string) func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
@@ -255,6 +264,9 @@ func (a *app) build(name string) (*catalog.Build, error) {
 	cat, err := a.catalogue()
 	if err != nil {
 		return nil, err
+	}
+	if name == "" {
+		return nil, usagef("the name of the build file is empty")
 	}
 	in, shown := a.in, "standard input"
 	if name != "-" {

@@ -12,6 +12,7 @@ import (
 type screen struct {
 	verdict []string // the first says the whole answer; a reader may stop there
 	tables  []*table
+	sheet   *table // what CSV holds; nil for the first table
 	notes   []string
 }
 

@@ -3,10 +3,12 @@ package main
 import (
 	"errors"
 	"fmt"
+	"slices"
 
 	"github.com/spf13/cobra"
 
 	"allup/catalog"
+	"allup/model"
 	"allup/planner"
 )
 
@@ -54,7 +56,7 @@ several at once, from left to right. BUILD is a file, or - for standard input.`,
 			if err := a.answer(swapScreen(s, applied), swapJSON(s, applied)); err != nil {
 				return err
 			}
-			if !s.Under() || len(s.Newly) > 0 {
+			if !s.Yes() {
 				return errNo
 			}
 			return nil
@@ -63,9 +65,12 @@ several at once, from left to right. BUILD is a file, or - for standard input.`,
 }
 
 func swapScreen(s *planner.Swap, applied []catalog.AppliedChange) screen {
-	out := screen{verdict: []string{swapVerdict(s)}}
+	out := screen{verdict: []string{swapVerdict(s, applied)}}
 	for _, r := range s.Newly {
 		out.verdict = append(out.verdict, "Newly broken: "+remarkText(r)+".")
+	}
+	for _, r := range s.Still {
+		out.verdict = append(out.verdict, "Broken before and after: "+remarkText(r)+".")
 	}
 	for _, r := range s.Mended {
 		out.verdict = append(out.verdict, "Mended: "+remarkText(r)+".")
@@ -75,12 +80,8 @@ func swapScreen(s *planner.Swap, applied []catalog.AppliedChange) screen {
 		changes.add(word(c.Text), word(orDash(c.Was)), word(orDash(c.Now)))
 	}
 	out.tables = []*table{swapTable(s), changes}
-	for _, r := range s.After.Broken {
-		if !containsRemark(s.Newly, r) {
-			out.notes = append(out.notes, "Broken before and after: "+remarkText(r)+".")
-		}
-	}
 	if f := s.After.Flown; f != nil {
+		out.notes = append(out.notes, propulsionNote(s.After.Plan))
 		out.notes = append(out.notes, remarkNotes(f.Warnings)...)
 		out.notes = append(out.notes, remarkNotes(s.After.Plan.Warnings)...)
 	} else {
@@ -93,8 +94,6 @@ func swapScreen(s *planner.Swap, applied []catalog.AppliedChange) screen {
 	return out
 }
 
-func containsRemark(remarks []planner.Remark, r planner.Remark) bool { return hasCode(remarks, r.Code) }
-
 func orDash(s string) string {
 	if s == "" {
 		return "-"
@@ -102,33 +101,80 @@ func orDash(s string) string {
 	return s
 }
 
-func swapVerdict(s *planner.Swap) string {
+// flightWord is what a duration is of: hover, or the build's flight phases.
+func flightWord(a *planner.Assessment) string {
+	if a != nil && a.Cycle != nil {
+		return "flight"
+	}
+	return "hover"
+}
+
+func swapVerdict(s *planner.Swap, applied []catalog.AppliedChange) string {
 	w := s.After.Weighing
 	limit := limitName(s.After.Plan.Build.Limit)
-	change := w.Mass - s.Before.Weighing.Mass
-	sign := "+"
-	if change < 0 {
-		sign = "-"
-		change = -change
-	}
-	mass := fmt.Sprintf("%s all-up (%s%s)", inGrams(w.Mass), sign, inGrams(change))
+	mass := fmt.Sprintf("%s all-up (%s)", inGrams(w.Mass), massChange(w.Mass-s.Before.Weighing.Mass))
+	left := leftUnder(w.Margin, limit)
 	var text string
 	switch {
-	case w.Verdict == planner.Over && -w.Margin < 0.00005:
+	case w.Verdict == planner.Over && -w.Margin < model.Gram/20:
 		text = fmt.Sprintf("NO: %s is not under %s: it is at the limit", mass, limit)
 	case w.Verdict == planner.Over:
 		text = fmt.Sprintf("NO: %s is OVER %s by %s", mass, limit, inGrams(-w.Margin))
 	case w.Verdict == planner.SpareShort:
-		text = fmt.Sprintf("NO: %s is under %s by %s, LESS than the %s kept back", mass, limit, inGrams(w.Margin), inGrams(s.After.Plan.Build.Limit.Spare))
+		text = fmt.Sprintf("NO: %s is %s, LESS than the %s kept back", mass, left, inGrams(s.After.Plan.Build.Limit.Spare))
 	case len(s.Newly) > 0:
-		text = fmt.Sprintf("NO: %s stays under %s, but the swap breaks %s", mass, limit, count(len(s.Newly), "other rule", "other rules"))
+		text = fmt.Sprintf("NO: %s stays %s, but the swap breaks %s", mass, left, count(len(s.Newly), "other rule", "other rules"))
+	case !s.Yes():
+		text = fmt.Sprintf("NO: %s stays %s, but %s breaks what it broke before", mass, left, s.After.Flown.Pack.ID)
+	case changesNothing(applied):
+		text = fmt.Sprintf("Nothing changes: %s stays %s", mass, left)
+	case len(s.Still) > 0:
+		text = fmt.Sprintf("Yes by mass, %s stays %s, but %s broken as before", mass, left, count(len(s.Still), "rule is", "rules are"))
 	default:
-		text = fmt.Sprintf("Yes: %s stays under %s by %s", mass, limit, inGrams(w.Margin))
+		text = fmt.Sprintf("Yes: %s stays %s", mass, left)
 	}
-	if b, a := s.Before.Flown, s.After.Flown; b != nil && a != nil && a.Flight.Duration > 0 && b.Flight.Duration > 0 {
-		text += fmt.Sprintf("; hover %s min, punch %s", signed(a.Flight.Duration.Minutes()-b.Flight.Duration.Minutes(), 1), signed(a.Punch.Ratio-b.Punch.Ratio, 1))
+	if b, a := s.Before.Flown, s.After.Flown; flies(b) && flies(a) && !changesNothing(applied) {
+		text += fmt.Sprintf("; %s time %s, punch %s", flightWord(a),
+			change(a.Duration().Minutes()-b.Duration().Minutes(), " min"), change(a.Punch.Ratio-b.Punch.Ratio, ""))
 	}
 	return text + "."
+}
+
+// flies reports whether there is a flight to speak of.
+func flies(a *planner.Assessment) bool { return a != nil && a.Flight.Duration > 0 }
+
+// changesNothing reports whether every change put on what was there.
+func changesNothing(applied []catalog.AppliedChange) bool {
+	return !slices.ContainsFunc(applied, func(c catalog.AppliedChange) bool { return c.Was != c.Now })
+}
+
+// change is a difference in words.
+func change(v float64, unit string) string {
+	if text := signed(v, 1); text != number(0, 1).text {
+		return text + unit
+	}
+	return "unchanged"
+}
+
+func massChange(m model.Mass) string {
+	switch {
+	case m > 0:
+		return "+" + inGrams(m)
+	case m < 0:
+		return "-" + inGrams(-m)
+	}
+	return "as before"
+}
+
+// leftUnder says how far a mass that keeps a limit is below it.
+func leftUnder(margin model.Mass, limit string) string {
+	switch {
+	case margin < model.Gram/1e6:
+		return "at " + limit + ", which is allowed"
+	case margin < model.Gram/200:
+		return "under " + limit + " by less than 0.01 g"
+	}
+	return "under " + limit + " by " + inGrams(margin)
 }
 
 func swapTable(s *planner.Swap) *table {
@@ -149,7 +195,7 @@ func swapTable(s *planner.Swap) *table {
 	}
 	of := func(f func(*planner.Assessment) float64) (before, after *float64) {
 		get := func(a *planner.Assessment) *float64 {
-			if a == nil || a.Flight.Duration <= 0 {
+			if !flies(a) {
 				return nil
 			}
 			v := f(a)
@@ -174,8 +220,8 @@ func swapTable(s *planner.Swap) *table {
 	}
 	masses("all-up g", func(w planner.Weighing) float64 { return w.Mass.Grams() }, in(band.Mass, 1000, 1))
 	masses("under limit g", func(w planner.Weighing) float64 { return w.Margin.Grams() }, "")
-	b, a := of(func(a *planner.Assessment) float64 { return a.Flight.Duration.Minutes() })
-	figure("hover min", 1, b, a, in(band.Time, 1.0/60, 1))
+	b, a := of(func(a *planner.Assessment) float64 { return a.Duration().Minutes() })
+	figure(flightWord(s.After.Flown)+" min", 1, b, a, in(band.Time, 1.0/60, 1))
 	b, a = of(func(a *planner.Assessment) float64 { return float64(a.Flight.Hover.Power) })
 	figure("hover W", 1, b, a, "")
 	b, a = of(func(a *planner.Assessment) float64 { return float64(a.Flight.Current) })

@@ -240,11 +240,16 @@ func escape(s string) string {
 	return strings.NewReplacer(`\`, `\\`, "|", `\|`, "<", "&lt;", "*", `\*`, "_", `\_`, "`", "\\`", "[", `\[`).Replace(s)
 }
 
-// csv writes the first table that has rows: machine headings, unrounded values.
+// csv writes a screen's sheet, or else its first table: machine headings, unrounded values.
 func (v viewer) csv(s screen) ([]byte, error) {
 	var b bytes.Buffer
 	w := csv.NewWriter(&b)
-	for _, t := range s.tables[:min(1, len(s.tables))] {
+	sheet := s.sheet
+	if sheet == nil && len(s.tables) > 0 {
+		sheet = s.tables[0]
+	}
+	if sheet != nil {
+		t := sheet
 		var record []string
 		for _, c := range t.columns {
 			record = append(record, c.key)

@@ -2,9 +2,11 @@ package main
 
 import (
 	"fmt"
+	"strings"
 
 	"github.com/spf13/cobra"
 
+	"allup/model"
 	"allup/planner"
 )
 
@@ -53,7 +55,7 @@ func weighScreen(w planner.Weighing) screen {
 		{head: "total g", key: "total_g"},
 		{head: "+- g", key: "half_width_g", keep: 2},
 		{head: "share %", key: "share_percent", keep: 1},
-		{head: "by", key: "weighed", left: true, keep: 1},
+		{head: "by", key: "mass_basis", left: true, keep: 1},
 	}}
 	for _, i := range w.Items {
 		t.add(word(i.Slot), word(i.ID), word(i.Name), integer(i.Count), number(i.Each.Grams(), 2), number(i.Total().Grams(), 2),
@@ -64,14 +66,20 @@ func weighScreen(w planner.Weighing) screen {
 	if p.Pack == nil {
 		s.notes = append(s.notes, "The build names no pack: this is its mass without one.")
 	}
+	s.notes = append(s.notes, weighedHover(w))
 	s.notes = append(s.notes, remarkNotes(p.Conflicts)...)
 	for _, r := range p.Warnings {
-		if r.Code == planner.SeveralCandidate {
+		if r.Code == planner.SeveralCandidate || r.Code == planner.HoverScatter || strings.HasPrefix(string(r.Code), string(planner.TestUnused)) {
 			s.notes = append(s.notes, remarkNotes([]planner.Remark{r})...)
 		}
 	}
 	s.notes = append(s.notes, limitNote(p))
 	return s
+}
+
+// weighedHover is what hovering costs at the mass that was weighed.
+func weighedHover(w planner.Weighing) string {
+	return fmt.Sprintf("At %s it hovers on %.0f W. %s", inGrams(w.Mass), float64(w.Plan.Craft.Hover(w.Mass).Power), propulsionNote(w.Plan))
 }
 
 func weighVerdict(w planner.Weighing) string {
@@ -84,17 +92,17 @@ func weighVerdict(w planner.Weighing) string {
 	limit := limitName(p.Build.Limit)
 	switch w.Verdict {
 	case planner.Over:
-		if over := -w.Margin; over >= 0.00005 {
+		if over := -w.Margin; over >= model.Gram/20 {
 			return fmt.Sprintf("%s: OVER %s by %s.", head, limit, inGrams(over))
 		}
 		return fmt.Sprintf("%s: NOT under %s: it is at the limit.", head, limit)
 	case planner.SpareShort:
-		return fmt.Sprintf("%s: under %s by %s, but that is LESS than the %s kept back.", head, limit, inGrams(w.Margin), inGrams(p.Build.Limit.Spare))
+		return fmt.Sprintf("%s: %s, but that is LESS than the %s kept back.", head, leftUnder(w.Margin, limit), inGrams(p.Build.Limit.Spare))
 	}
 	if p.Build.Limit.Spare > 0 {
-		return fmt.Sprintf("%s: under %s by %s, %s of it beyond the %s kept back.", head, limit, inGrams(w.Margin), inGrams(w.Spare), inGrams(p.Build.Limit.Spare))
+		return fmt.Sprintf("%s: %s, %s of it beyond the %s kept back.", head, leftUnder(w.Margin, limit), inGrams(w.Spare), inGrams(p.Build.Limit.Spare))
 	}
-	return fmt.Sprintf("%s: under %s by %s.", head, limit, inGrams(w.Margin))
+	return fmt.Sprintf("%s: %s.", head, leftUnder(w.Margin, limit))
 }
 
 // massBasis says what a mass rests on.

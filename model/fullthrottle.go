@@ -1,0 +1,112 @@
+package model
+
+import "math"
+
+// fullThrottle is all rotors of a craft at full throttle, with the gear, as a load on a pack: each motor
+// sees the bus voltage, unless a motor's or the board's current limit holds its speed down.
+type fullThrottle struct {
+	rotor   Rotor
+	rotors  float64
+	gear    float64 // W
+	fastest float64 // rad/s at the current limit; +Inf without one
+	limited float64 // W, all rotors and gear at that speed
+	torque  float64 // N m s2, Q = torque w^2, where the propeller has one pair of coefficients; else 0
+
+	w         float64 // rad/s, the solution last found: where the next search starts
+	collapsed bool    // the last search found none: gear and rotors pull the pack past its greatest power
+}
+
+// unlimited is full throttle without limits of current.
+func unlimited(c Craft) fullThrottle {
+	f := fullThrottle{rotor: c.Rotor, rotors: float64(c.Rotors), gear: float64(c.GearPower), fastest: math.Inf(1)}
+	if len(c.Rotor.Propeller.points) == 1 {
+		f.torque = float64(c.Rotor.Propeller.Torque(1, c.Rotor.Air))
+	}
+	return f
+}
+
+func newFullThrottle(c Craft) *fullThrottle {
+	f := unlimited(c)
+	for _, limit := range []Current{c.Rotor.Controller.MaxCurrent, c.Rotor.Motor.MaxCurrent} {
+		if limit > 0 {
+			f.fastest = min(f.fastest, float64(c.Rotor.SpeedAtCurrent(limit)))
+		}
+	}
+	if !math.IsInf(f.fastest, 1) {
+		_, f.limited = f.at(f.fastest)
+	}
+	return &f
+}
+
+// at is the bus voltage that full throttle needs for a speed, and the power of all rotors and the gear.
+func (f *fullThrottle) at(w float64) (volts, power float64) {
+	q := Torque(f.torque * w * w)
+	if f.torque == 0 {
+		q = f.rotor.Propeller.Torque(AngularSpeed(w), f.rotor.Air)
+	}
+	m := f.rotor.drive(q, AngularSpeed(w))
+	return float64(m.Voltage), f.rotors*float64(m.Power)/f.rotor.Controller.Efficiency + f.gear
+}
+
+// current is what full throttle draws from a voltage e behind a resistance r0.
+//
+// The root of e - V(w) - r0 P(w)/V(w), which falls as w rises: secants from the last
+// solution, or from a usual loaded speed, and a bracket where they leave it. A pack holds no load
+// below half of e: there it has collapsed, and the current is that of its greatest power.
+func (f *fullThrottle) current(e, r0 float64) float64 {
+	var volts, amps float64
+	over := func(w float64) float64 {
+		v, p := f.at(w)
+		volts, amps = v, p/v
+		return e - v - r0*amps
+	}
+	tolerance := 1e-11 * e
+	w := f.w
+	if w == 0 {
+		w = EstimatedLoadedSpeed * float64(f.rotor.Motor.Kv) * e
+	}
+	fw := over(w)
+	x := w * (1 + fw/e) // speed goes about as voltage
+	found := false
+	for range 8 {
+		if found = math.Abs(fw) <= tolerance; found {
+			break
+		}
+		fx := over(x)
+		next := x - fx*(x-w)/(fx-fw)
+		w, fw = x, fx
+		if !(next > 0.5*x && next < 2*x) {
+			found = math.Abs(fw) <= tolerance
+			break
+		}
+		x = next
+	}
+	f.collapsed = e <= 0
+	if !f.collapsed && (!found || volts < e/2) {
+		low, high := float64(f.rotor.SpeedAt(Voltage(e/2))), float64(f.rotor.SpeedAt(Voltage(e)))
+		atLow := over(low)
+		f.collapsed = !(atLow >= 0)
+		w = bracketRoot(low, atLow, high, over(high), tolerance, over)
+		over(w)
+	}
+	f.w = w
+	if f.collapsed {
+		return max(e, 1e-3) / (2 * r0)
+	}
+	if w > f.fastest {
+		v := (e + math.Sqrt(max(0, e*e-4*r0*f.limited))) / 2
+		return f.limited / v
+	}
+	return amps
+}
+
+// currentAt is what full throttle draws at a bus voltage.
+func (f *fullThrottle) currentAt(v float64) float64 {
+	_, p := f.at(min(float64(f.rotor.SpeedAt(Voltage(v))), f.fastest))
+	return p / v
+}
+
+// thrust of all rotors at the solution last found, N.
+func (f *fullThrottle) thrust() float64 {
+	return f.rotors * float64(f.rotor.Propeller.Thrust(AngularSpeed(min(f.w, f.fastest)), f.rotor.Air))
+}

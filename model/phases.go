@@ -1,0 +1,407 @@
+package model
+
+import "math"
+
+// Phase is one part of a repeating flight cycle: a multiple of weight held with constant
+// power, or full throttle, where pack and rotors settle together.
+type Phase struct {
+	Duration Time
+	Thrust   float64 // times weight; not used where Full
+	Full     bool
+}
+
+// PhaseFlight is a cycle of phases flown from full charge until landing.
+//
+// The landing rule's voltage counts in held phases: a pilot lands when the pack no longer holds
+// what the flight needs. Full throttle is a moment's choice, so a dip below that voltage in it
+// does not end the flight; FirstDip says when it comes, and [PhaseFlight.Strict] is
+// the flight of a pilot, or a controller, that lands on it. In a cycle of full throttle
+// alone there is nothing else to judge by, and the dip ends the flight. The reserve ends it in any phase.
+//
+// FirstMet is when the rule is first met by one who begins with the first phase. It moves by steps: a
+// pack that just misses the rule in the hardest phase flies the rest of the cycle for that. Nobody flies a
+// cycle to the second, and packs must compare, so Duration is the time over which whole cycles
+// hold, the last counted in part: the latest cycle that can begin at all, between two of
+// those flown, and still ends with the rule kept. It is smooth in every parameter, and the same where hover is all there is. A flight
+// of less than one cycle ends at FirstMet.
+type PhaseFlight struct {
+	Duration   Time
+	FirstMet   Time
+	Usable     Energy // delivered over Duration
+	ChargeLeft float64
+	EndedBy    Ending
+	EndedIn    int // index of the phase whose voltage ended it; -1 for the reserve
+	MeanPower  Power
+
+	// ThrottleBound means that full throttle no longer held a phase's thrust before the
+	// landing voltage was met.
+	ThrottleBound bool
+
+	// Dipped says whether full throttle pulled the loaded voltage below the landing
+	// voltage, and FirstDip when it first did.
+	Dipped   bool
+	FirstDip Time
+
+	Phases []PhaseUse // in the order of the cycle
+}
+
+// PhaseUse is what a phase of the cycle asked of the pack over a flight.
+type PhaseUse struct {
+	Phase
+	Runs       int // begun
+	MinVoltage Voltage
+	MinAt      Time    // from take-off
+	MaxCurrent Current // of the pack
+
+	// FirstRatio and LastRatio are thrust over weight at the beginning of the first run
+	// and at the end of the last.
+	FirstRatio, LastRatio float64
+}
+
+// Strict is the duration for one who lands at the first dip below the landing voltage,
+// in a punch as well.
+func (f PhaseFlight) Strict() Time {
+	if f.Dipped {
+		return min(f.FirstDip, f.Duration)
+	}
+	return f.Duration
+}
+
+// shortestCycle is the shortest that is flown as it is. A shorter one, far below any pack's RC time, is
+// flown as one of this length with the same shares.
+const shortestCycle Time = 2
+
+// FlyPhases flies a craft of a mass on a pack through phases, over and over, until landing. Phases
+// without duration drop out; a cycle that draws nothing is a hover. Motor and board current limits
+// cap full throttle, the pack's voltage does not.
+func (c Craft) FlyPhases(pack Circuit, m Mass, rule Landing, phases []Phase) PhaseFlight {
+	r := phaseRun{craft: c, weight: float64(m.Weight()), rule: rule, k: newKernel(pack, Load{}, 0)}
+	if !r.prepare(m, phases) {
+		r.loads, r.out.Phases = nil, nil
+		r.prepare(m, []Phase{{Duration: 3600, Thrust: 1}})
+	}
+	r.fly()
+	return r.out
+}
+
+// phaseRun is a cycle being flown.
+type phaseRun struct {
+	craft  Craft
+	weight float64
+	rule   Landing
+	k      kernel
+	loads  []phaseLoad
+	out    PhaseFlight
+
+	cycleState
+	over bool
+
+	// Probing runs a cycle on past the rule, and finds by how much it is kept.
+	probing bool
+	margin  float64 // V per cell, or parts of the charge; the least
+	nearest int     // the phase of margin, -1 for the reserve
+}
+
+// cycleState is where a flight stands between two phases.
+type cycleState struct {
+	point
+	t, energy float64
+}
+
+// between is the state at a part of the way from b to c, on the parabola through the three, which
+// stand a cycle apart.
+func between(a, b, c cycleState, part float64) cycleState {
+	at := func(a, b, c float64) float64 { return b + part*(c-b) + part*(part-1)/2*(c-2*b+a) }
+	return cycleState{point{at(a.s, b.s, c.s), at(a.v1, b.v1, c.v1)}, at(a.t, b.t, c.t), at(a.energy, b.energy, c.energy)}
+}
+
+// phaseLoad is a phase made ready: its load, the emf at which it ends the flight and, at full throttle,
+// that at which the landing voltage is met.
+type phaseLoad struct {
+	use      int // index in out.Phases
+	duration float64
+	power    float64 // 0 at full throttle
+	full     *fullThrottle
+	limit    float64
+	dip      float64
+	needs    float64 // V, the bus voltage that holds the thrust
+}
+
+// prepare makes phases ready to fly. It reports whether they draw anything.
+func (r *phaseRun) prepare(m Mass, phases []Phase) bool {
+	floor := r.k.cells * float64(r.rule.PerCell)
+	draws, held := false, false
+	var period Time
+	for _, p := range phases {
+		period += max(p.Duration, 0)
+	}
+	stretch := max(1, float64(shortestCycle/period))
+	for i, p := range phases {
+		r.out.Phases = append(r.out.Phases, PhaseUse{Phase: p})
+		if !(p.Duration > 0) {
+			continue
+		}
+		l := phaseLoad{use: i, duration: stretch * float64(p.Duration)}
+		if p.Full {
+			l.full = newFullThrottle(r.craft)
+			l.limit = math.Inf(-1)
+			l.dip = l.limit
+			if floor > 0 {
+				l.dip = floor + r.k.r0*l.full.currentAt(floor)
+			}
+			draws = true
+		} else {
+			h := r.craft.Lift(m, p.Thrust)
+			l.power, l.needs = float64(h.Power), float64(h.Rotor.Motor.Voltage)
+			r.k.carry(l.power, nil, 0)
+			l.limit, _ = r.k.emfAtStop(max(floor, l.needs))
+			draws = draws || l.power > 0
+			held = true
+			r.out.Phases[i].FirstRatio, r.out.Phases[i].LastRatio = p.Thrust, p.Thrust
+		}
+		r.loads = append(r.loads, l)
+	}
+	if !held {
+		for i := range r.loads {
+			r.loads[i].limit = r.loads[i].dip
+		}
+	}
+	return draws
+}
+
+func (r *phaseRun) fly() {
+	r.s = 1
+	var starts [3]cycleState // of the latest cycles
+	cycles := 0
+	for !r.over && (cycles == 0 || r.s < starts[2].s) {
+		starts = [3]cycleState{starts[1], starts[2], r.cycleState}
+		r.cycle()
+		cycles++
+	}
+	r.out.FirstMet = Time(r.t)
+	if cycles > 1 && r.over {
+		if cycles == 2 {
+			// Two states make a line: the third is put on it.
+			a, b := starts[1], starts[2]
+			starts[0] = cycleState{point{2*a.s - b.s, 2*a.v1 - b.v1}, 2*a.t - b.t, 2*a.energy - b.energy}
+		}
+		r.lastCycle(starts)
+	}
+	r.out.Duration, r.out.Usable, r.out.ChargeLeft = Time(r.t), Energy(r.energy), r.s
+	if r.t > 0 {
+		r.out.MeanPower = Power(r.energy / r.t)
+	}
+}
+
+// cycle flies every phase once, or until the flight is over.
+func (r *phaseRun) cycle() {
+	for i := range r.loads {
+		if r.run(&r.loads[i]); r.over {
+			return
+		}
+	}
+}
+
+// lastCycle finds the latest cycle that holds, between one that did and the next, which did
+// not, from where these two and the one before began.
+func (r *phaseRun) lastCycle(starts [3]cycleState) {
+	r.probing = true
+	last := math.NaN()
+	probe := func(part float64) float64 {
+		last = part
+		r.cycleState, r.over = between(starts[0], starts[1], starts[2], part), false
+		r.margin, r.nearest = math.Inf(1), -1
+		r.cycle()
+		if left := r.s - r.rule.Reserve; left < r.margin {
+			r.margin, r.nearest = left, -1
+		}
+		return r.margin
+	}
+	first, second := probe(0), probe(1)
+	if at := bracketRoot(0, first, 1, second, 1e-8, probe); at != last {
+		probe(at)
+	}
+	r.out.EndedIn, r.out.EndedBy = r.nearest, EndedByVoltage
+	if r.nearest < 0 {
+		r.out.EndedBy = EndedByReserve
+	}
+	r.out.ThrottleBound = false
+	for _, l := range r.loads {
+		if l.use == r.nearest {
+			r.out.ThrottleBound = l.needs > r.k.cells*float64(r.rule.PerCell)
+		}
+	}
+}
+
+// phaseStep is the longest step after a change of load, as a part of the RC time; it
+// grows with the time since.
+const phaseStep = 1.0
+
+// run flies one phase once, to its end or the flight's.
+func (r *phaseRun) run(l *phaseLoad) {
+	if l.power <= 0 && l.full == nil {
+		r.rest(l)
+		return
+	}
+	k, use := &r.k, &r.out.Phases[l.use]
+	k.carry(l.power, l.full, l.limit)
+	st := k.at(r.point)
+	if !r.probing {
+		use.Runs++
+	}
+	r.observe(l, st)
+	if r.collapsed(l) {
+		return
+	}
+	if l.full != nil && !r.probing {
+		if use.Runs == 1 {
+			use.FirstRatio = l.full.thrust() / r.weight
+			use.LastRatio = use.FirstRatio
+		}
+		if st.emf <= l.dip {
+			r.dip(0)
+		}
+	}
+	if st.emf <= l.limit && !r.probing {
+		r.end(l, EndedByVoltage)
+		return
+	}
+	floor := r.rule.Reserve
+	if r.probing {
+		floor = math.Inf(-1)
+	}
+	for done := 0.0; done < l.duration && !r.over; {
+		if st.s <= floor {
+			r.end(l, EndedByReserve)
+			break
+		}
+		length := l.duration - done
+		steps := math.Ceil(length / max(phaseStep*k.tau, done/2))
+		last := steps <= 1
+		moved := k.lasting(st, length/max(steps, 1), floor, last)
+		if r.collapsed(l) {
+			return
+		}
+		if !(moved.s < st.s) {
+			break // what is left of the phase is too short for floats
+		}
+		switch {
+		case r.probing:
+		case moved.emf <= l.limit:
+			moved = k.locate(st, moved)
+			r.end(l, EndedByVoltage)
+			if l.full != nil {
+				r.dip(moved.dt)
+			}
+		case l.full != nil && !r.out.Dipped && st.emf > l.dip && moved.emf <= l.dip:
+			k.limit = l.dip
+			r.dip(k.locate(st, moved).dt)
+			k.limit = l.limit
+		}
+		st = moved.state
+		r.point = point{st.s, st.v1}
+		r.t += moved.dt
+		r.energy += moved.energy
+		done += moved.dt
+		if last && moved.dt >= length*(1-1e-9) {
+			done = l.duration
+		}
+		if st.s <= floor && !r.over {
+			r.end(l, EndedByReserve)
+		}
+		r.observe(l, st)
+	}
+	if l.full != nil && !r.probing {
+		k.perAmpere(st.emf) // leaves the rotors at the phase's end
+		use.LastRatio = l.full.thrust() / r.weight
+	}
+}
+
+// lasting is the step that lasts a time, or the step to the next knot of the curve, the floor or
+// the longest step, whichever is the shortest. Where the time need not be exact it may be some percent off.
+func (k *kernel) lasting(from state, length, floor float64, exact bool) stepped {
+	room := from.s - k.next(from.s, floor)
+	ds := min(room, length/(k.capacity*from.perAmpere))
+	step := func() stepped {
+		if ds == room {
+			return k.step(from, k.next(from.s, floor)) // to the knot itself, which from.s - ds may miss by a rounding
+		}
+		return k.step(from, from.s-ds)
+	}
+	st := step()
+	// The time is all but proportional to the charge: secants, from nothing in no time, meet it in two or three steps.
+	var ds0, dt0 float64
+	for range 8 {
+		off := length - st.dt
+		if !exact || (ds == room && off >= 0) || math.Abs(off) <= 1e-10*length {
+			break
+		}
+		next := min(room, ds+off*(ds-ds0)/(st.dt-dt0))
+		ds0, dt0, ds = ds, st.dt, next
+		st = step()
+	}
+	return st
+}
+
+// rest passes a phase that draws nothing.
+func (r *phaseRun) rest(l *phaseLoad) {
+	use := &r.out.Phases[l.use]
+	if !r.probing {
+		use.Runs++
+		r.k.take(r.k.curve.segment(r.s))
+		if e := r.k.emf(r.s, r.v1); use.Runs == 1 || e < float64(use.MinVoltage) {
+			use.MinVoltage, use.MinAt = Voltage(e), Time(r.t)
+		}
+	}
+	r.v1 *= math.Exp(-l.duration / r.k.tau)
+	r.t += l.duration
+}
+
+// collapsed ends a flight whose pack no longer feeds gear and rotors at full throttle.
+func (r *phaseRun) collapsed(l *phaseLoad) bool {
+	if l.full == nil || !l.full.collapsed {
+		return false
+	}
+	if r.probing {
+		r.over, r.margin, r.nearest = true, deadMargin, l.use
+	} else {
+		r.end(l, EndedByVoltage)
+	}
+	return true
+}
+
+func (r *phaseRun) end(l *phaseLoad, by Ending) {
+	r.over = true
+	r.out.EndedBy, r.out.EndedIn = by, l.use
+	if by == EndedByReserve {
+		r.out.EndedIn = -1
+	}
+	r.out.ThrottleBound = by == EndedByVoltage && l.needs > r.k.cells*float64(r.rule.PerCell)
+}
+
+// dip notes that the landing voltage is met in full throttle, after a time.
+func (r *phaseRun) dip(after float64) {
+	if !r.out.Dipped {
+		r.out.Dipped, r.out.FirstDip = true, Time(r.t+after)
+	}
+}
+
+// deadMargin is a margin that no cycle is run beyond: the pack is long dead.
+const deadMargin = -0.5
+
+// observe keeps a phase's extremes or, probing, the least margin.
+func (r *phaseRun) observe(l *phaseLoad, st state) {
+	if r.probing {
+		if m := (st.emf - l.limit) / r.k.cells; m < r.margin {
+			r.margin, r.nearest = m, l.use
+		}
+		r.over = r.margin < deadMargin || st.s < r.rule.Reserve+deadMargin
+		return
+	}
+	use := &r.out.Phases[l.use]
+	v, i := r.k.loaded(st)
+	if use.MinVoltage == 0 || v < use.MinVoltage {
+		use.MinVoltage, use.MinAt = v, Time(r.t)
+	}
+	use.MaxCurrent = max(use.MaxCurrent, i)
+}

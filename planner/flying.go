@@ -1,0 +1,116 @@
+package planner
+
+import "allup/model"
+
+// Full is full throttle on a full pack, which current limits do not hold down.
+type Full struct {
+	Current    model.Current // of each motor
+	PitchSpeed model.Speed   // air past propellers without slip: about what the build cannot outfly
+	TipMach    float64
+}
+
+// Bounds of what flies well (common practice).
+const (
+	minHoverThrottle = 0.15
+	maxHoverThrottle = 0.60
+	maxTipMach       = 0.70
+	minPerCell       = 3.0 // V, under load
+)
+
+// readPhases reads the cycle of a build's flight phases, in package model's terms.
+func (p *Plan) readPhases() {
+	for _, f := range p.Build.Flight.Phases {
+		p.phases = append(p.phases, model.Phase{Duration: f.Duration, Thrust: f.Thrust, Full: f.Full})
+	}
+}
+
+// cycle flies the build's phases, where it has some.
+func (a *Assessment) cycle(p *Plan, pack model.Circuit) {
+	if len(p.phases) == 0 {
+		return
+	}
+	c := p.Craft.FlyPhases(pack, a.Mass, p.landing(), p.phases)
+	a.Cycle = &c
+}
+
+// Duration is how long the build flies: its phases where it has some, in hover otherwise.
+func (a *Assessment) Duration() model.Time {
+	if a.Cycle != nil {
+		return a.Cycle.Duration
+	}
+	return a.Flight.Duration
+}
+
+// Usable is the energy delivered over Duration.
+func (a *Assessment) Usable() model.Energy {
+	if a.Cycle != nil {
+		return a.Cycle.Usable
+	}
+	return a.Flight.Usable
+}
+
+// ChargeLeft is the charge after Duration.
+func (a *Assessment) ChargeLeft() float64 {
+	if a.Cycle != nil {
+		return a.Cycle.ChargeLeft
+	}
+	return a.Flight.ChargeLeft
+}
+
+// EndedBy is what ended Duration.
+func (a *Assessment) EndedBy() model.Ending {
+	if a.Cycle != nil {
+		return a.Cycle.EndedBy
+	}
+	return a.Flight.EndedBy
+}
+
+// practice warns of what a practitioner would see in a build on a pack.
+func (a *Assessment) practice(p *Plan, pack model.Circuit) {
+	full := p.Craft.FullThrottle(pack, 1)
+	a.Full = Full{
+		Current:    full.Motor.Current,
+		PitchSpeed: model.PitchSpeed(full.Speed, p.Prop.Pitch),
+		TipMach:    model.TipMach(full.Speed, p.Prop.Diameter, p.airTemperature()),
+	}
+	if a.Flight.Duration <= 0 {
+		return
+	}
+	if limit := p.Board.MaxCurrent; limit != nil && full.Motor.Current > *limit {
+		a.warnOf(BoardCurrent, p.Board.ID, "carries %.1f A an output, and full throttle on a full pack would draw %.1f A: limit the throttle", float64(*limit), float64(full.Motor.Current))
+	}
+	if limit := p.Motor.MaxCurrent; limit != nil && full.Motor.Current > *limit {
+		a.warnOf(MotorCurrent, p.Motor.ID, "states %.1f A at the most, and full throttle on a full pack would draw %.1f A: limit the throttle", float64(*limit), float64(full.Motor.Current))
+	}
+	if a.Full.TipMach > maxTipMach {
+		a.warnOf(TipMach, p.Prop.ID, "turns its tips at Mach %.2f at full throttle on a full pack: above %.1f the coefficients no longer hold, and power and noise are higher", a.Full.TipMach, maxTipMach)
+	}
+	switch t := a.Flight.Throttle; {
+	case t < minHoverThrottle:
+		a.warn(HoverThrottle, "makes the build hover at %.0f %% throttle: under %.0f %% it is hard to fly gently; fewer cells, a lower kv or less pitch help", 100*t, 100*minHoverThrottle)
+	case t > maxHoverThrottle:
+		a.warn(HoverThrottle, "makes the build hover at %.0f %% throttle: above %.0f %% little is left to correct with", 100*t, 100*maxHoverThrottle)
+	}
+	if a.Cycle == nil {
+		return
+	}
+	for _, u := range a.Cycle.Phases {
+		if v := float64(u.MinVoltage) / float64(pack.Cells); u.Full && u.Runs > 0 && v < minPerCell {
+			a.warn(PunchDip, "falls to %.2f V per cell in the flight's punches: below %.1f V cells are harmed", v, minPerCell)
+			return
+		}
+	}
+}
+
+// warnOf warns of a part of the build that a pack drives too hard.
+func (a *Assessment) warnOf(code Code, subject, format string, args ...any) {
+	a.Warnings = append(a.Warnings, remark(code, subject, format, args...))
+}
+
+// airTemperature is that which the build flies in.
+func (p *Plan) airTemperature() model.Temperature {
+	if t := p.Build.Air.Temperature; t != nil {
+		return *t
+	}
+	return model.StandardTemperature(p.Build.Air.Altitude)
+}
