@@ -174,10 +174,10 @@ func (l *logScan) isGlitch(row int, s Sample) bool {
 	movesV, movesI := row+1 < l.rows, row+1 < l.rows
 	for k := row + 1; k <= min(row+2, l.rows-1); k++ {
 		next := l.window[k%len(l.window)]
-		movesI = movesI && between(i0, i, float64(next.Current))
+		movesI = movesI && onTheWay(i0, i, float64(next.Current))
 		sameLoad := math.Abs(i-i0) <= farI && math.Abs(i-float64(next.Current)) <= farI
 		if k == row+1 || sameLoad {
-			movesV = movesV && sameLoad && between(v0, v, float64(next.Voltage))
+			movesV = movesV && sameLoad && onTheWay(v0, v, float64(next.Voltage))
 		}
 		if k == row+1 && (sameLoad && stray(v0, v, float64(next.Voltage), farV) || stray(i0, i, float64(next.Current), farI)) {
 			return true
@@ -200,7 +200,8 @@ func (l *logScan) isGlitch(row int, s Sample) bool {
 	return !movesV && strayAmong(volts[:nv], v, farV) || !movesI && strayAmong(amps[:ni], i, farI)
 }
 
-func between(a, b, c float64) bool { return min(a, c) <= b && b <= max(a, c) }
+// onTheWay reports whether b lies from a to c.
+func onTheWay(a, b, c float64) bool { return min(a, c) <= b && b <= max(a, c) }
 
 // stray reports whether b is further from the middle of a and c than far, and than
 // twice what those two are apart.
