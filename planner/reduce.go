@@ -298,7 +298,7 @@ func (p *ReducedPack) Comments() []string {
 		case model.HeldNothing:
 			load = fmt.Sprintf("no constant load, %.4g W in the mean", float64(d.Power))
 		}
-		add("Discharge: %s, held within %.2g %%, %d rows, %.0f s.", load, 100*d.HeldWithin, d.Rows, float64(d.Duration))
+		add("Discharge: %s, held within %.1f %%, %d rows, %.0f s.", load, 100*d.HeldWithin, d.Rows, float64(d.Duration))
 	}
 	if b := p.Burst; b != nil {
 		if b.InRamp {
