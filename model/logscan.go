@@ -66,10 +66,10 @@ type logScan struct {
 	cells, oneC, end float64
 
 	// The glitch stage looks at a few rows on either side.
-	window       [2*glitchReach + 2]Sample // the latest rows, by number
-	before       Sample                    // the last one that was accepted
-	first, final Sample
-	rows         int
+	window [2*glitchReach + 2]Sample // the latest rows, by number
+	before Sample                    // the last one that was accepted
+	final  Sample
+	rows   int
 
 	state scanState
 	sign  float64
@@ -137,9 +137,6 @@ func newLogScan(pack TestedPack, end Voltage) *logScan {
 
 // add takes the next row; rows come in order of time.
 func (l *logScan) add(s Sample) {
-	if l.rows == 0 {
-		l.first = s
-	}
 	l.final = s
 	l.window[l.rows%len(l.window)] = s
 	l.rows++
@@ -157,69 +154,6 @@ func (l *logScan) judge(row int) {
 	}
 	l.before = s
 	l.accept(s)
-}
-
-// isGlitch reports whether a row is far from both neighbours, which agree, or, where two
-// stray rows stand together, from most of the three rows on either side. Voltages are
-// compared with those at about the same current only.
-func (l *logScan) isGlitch(row int, s Sample) bool {
-	v, i := float64(s.Voltage), float64(s.Current)
-	v0, i0 := float64(l.before.Voltage), float64(l.before.Current)
-	farV, farI := glitchVoltage*math.Abs(v0), max(glitchCurrent*max(math.Abs(i0), math.Abs(i)), idleCurrent*l.oneC)
-	farFrom := math.Abs(v-v0) > farV
-	if !farFrom && math.Abs(i-i0) <= farI {
-		return false
-	}
-	// Between what came before and what follows, a value is on its way.
-	movesV, movesI := row+1 < l.rows, row+1 < l.rows
-	for k := row + 1; k <= min(row+2, l.rows-1); k++ {
-		next := l.window[k%len(l.window)]
-		movesI = movesI && onTheWay(i0, i, float64(next.Current))
-		sameLoad := math.Abs(i-i0) <= farI && math.Abs(i-float64(next.Current)) <= farI
-		if k == row+1 || sameLoad {
-			movesV = movesV && sameLoad && onTheWay(v0, v, float64(next.Voltage))
-		}
-		if k == row+1 && (sameLoad && stray(v0, v, float64(next.Voltage), farV) || stray(i0, i, float64(next.Current), farI)) {
-			return true
-		}
-	}
-	var volts, amps [2 * glitchReach]float64
-	nv, ni := 0, 0
-	for k := max(0, row-glitchReach); k <= min(row+glitchReach, l.rows-1); k++ {
-		if k == row {
-			continue
-		}
-		o := l.window[k%len(l.window)]
-		amps[ni] = float64(o.Current)
-		ni++
-		if math.Abs(float64(o.Current)-i) <= farI {
-			volts[nv] = float64(o.Voltage)
-			nv++
-		}
-	}
-	return !movesV && strayAmong(volts[:nv], v, farV) || !movesI && strayAmong(amps[:ni], i, farI)
-}
-
-// onTheWay reports whether b lies from a to c.
-func onTheWay(a, b, c float64) bool { return min(a, c) <= b && b <= max(a, c) }
-
-// stray reports whether b is further from the middle of a and c than far, and than
-// twice what those two are apart.
-func stray(a, b, c, far float64) bool {
-	d := math.Abs(b - (a+c)/2)
-	return d > far && d > 2*math.Abs(c-a)
-}
-
-// strayAmong reports whether v is further from the middle of the others than far, and than
-// twice what most of those are apart. Of fewer than four others nothing can be told.
-func strayAmong(others []float64, v, far float64) bool {
-	n := len(others)
-	if n < 4 {
-		return false
-	}
-	slices.Sort(others)
-	d := math.Abs(v - (others[(n-1)/2]+others[n/2])/2)
-	return d > far && d > 2*(others[n-2]-others[1])
 }
 
 func (l *logScan) accept(s Sample) {
@@ -303,7 +237,7 @@ func (l *logScan) start(rows [sustainedRows]Sample) {
 // restart forgets what came before rows: it was a meter's offset, not the load.
 func (l *logScan) restart(rows [sustainedRows]Sample, before Sample) {
 	fresh := logScan{cells: l.cells, oneC: l.oneC, end: l.end,
-		window: l.window, before: l.before, first: l.first, final: l.final, rows: l.rows,
+		window: l.window, before: l.before, final: l.final, rows: l.rows,
 		idleRows: l.idleRows, idleVolts: l.idleVolts, glitches: l.glitches}
 	fresh.rest(before)
 	*l = fresh
