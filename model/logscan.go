@@ -236,9 +236,11 @@ func (l *logScan) start(rows [sustainedRows]Sample) {
 
 // restart forgets what came before rows: it was a meter's offset, not the load.
 func (l *logScan) restart(rows [sustainedRows]Sample, before Sample) {
-	fresh := logScan{cells: l.cells, oneC: l.oneC, end: l.end,
+	fresh := logScan{
+		cells: l.cells, oneC: l.oneC, end: l.end,
 		window: l.window, before: l.before, final: l.final, rows: l.rows,
-		idleRows: l.idleRows, idleVolts: l.idleVolts, glitches: l.glitches}
+		idleRows: l.idleRows, idleVolts: l.idleVolts, glitches: l.glitches,
+	}
 	fresh.rest(before)
 	*l = fresh
 	l.start(rows)
