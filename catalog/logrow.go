@@ -302,6 +302,7 @@ func (l *LogReader) clockTime(text []byte, comma bool) (float64, int) {
 	if n == 0 {
 		return 0, 0
 	}
+	l.clocked = true
 	v += l.days
 	if l.have && v < float64(l.pending.Time)-halfDay {
 		l.midnights.add(l.line)

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 
 	"allup/model"
@@ -58,7 +59,8 @@ type LogReader struct {
 	due     model.Sample
 	given   float64 // time of the last sample handed on
 	late    int     // rows in a row that came too late
-	days    float64
+	days    float64 // s that a clock fell at midnight
+	clocked bool    // times are h:mm:ss
 
 	rows                                                              int
 	unreadable, reordered, tooLate, jumps, duplicates, midnights, off tally
@@ -318,9 +320,12 @@ func (l *LogReader) Findings() []model.LogFinding {
 	note(model.LogDuplicate, l.duplicates, "row with the time of the row before: averaged with it", "rows with the time of the row before: averaged with it")
 	note(model.LogMidnight, l.midnights, "fall of the clock at midnight: a day added", "falls of the clock at midnight: a day added each")
 	note(model.LogPowerOff, l.off, "row whose power is not its voltage times its current: the current counts", "rows whose power is not their voltage times their current: the current counts")
-	if len(l.header.assumed) > 0 {
-		list = append(list, model.LogFinding{Code: model.LogUnitAssumed, Count: len(l.header.assumed), Text: "no unit in the header of " +
-			strings.Join(l.header.assumed, ", ") + ": taken as s, V, A"})
+	assumed := slices.DeleteFunc(slices.Clone(l.header.assumed), func(column string) bool {
+		return l.clocked && column == l.header.columns[timeColumn].text // h:mm:ss says itself what it is
+	})
+	if len(assumed) > 0 {
+		list = append(list, model.LogFinding{Code: model.LogUnitAssumed, Count: len(assumed), Text: "no unit in the header of " +
+			strings.Join(assumed, ", ") + ": taken as s, V, A or W"})
 	}
 	if l.header.columns[currentColumn].index < 0 {
 		list = append(list, model.LogFinding{Code: model.LogCurrentFound, Count: 1, Text: "no column of current: power over voltage"})

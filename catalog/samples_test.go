@@ -87,6 +87,36 @@ func TestLogForms(t *testing.T) {
 // away from the end of what was read.
 var behind = "\n#" + strings.Repeat("-", 1000) + "\n"
 
+// TestLogFindings: what is put right is told with how often and where first.
+func TestLogFindings(t *testing.T) {
+	for _, c := range []struct {
+		name, text string
+		want       []model.LogFinding
+	}{
+		{"nothing", "time_s,voltage_v,current_a\n1,1,1\n2,1,1\n", nil},
+		{"a clock without a unit, past midnight", "Time,Voltage (V),Current (A)\n23:59:59,1,1\n0:00:00,1,1\n0:00:01,1,1\n", []model.LogFinding{
+			{Code: model.LogMidnight, Count: 1, Line: 3, Text: "1 fall of the clock at midnight: a day added"},
+		}},
+		{"swapped, doubled and short rows", "time_s,voltage_v,current_a\n1,1,1\n3,1,1\n2,1,1\n3,1,1\n4,1\n5,1,1\n5,3,1\n", []model.LogFinding{
+			{Code: model.LogReordered, Count: 1, Line: 3, Text: "1 row before its turn: put in order"},
+			{Code: model.LogDuplicate, Count: 2, Line: 5, Text: "2 rows with the time of the row before: averaged with it"},
+			{Code: model.LogUnreadable, Count: 1, Line: 6, Text: "1 row without the numbers it should have: left out"},
+		}},
+		{"power for current", "t,v,p\n1,2,6\n", []model.LogFinding{
+			{Code: model.LogCurrentFound, Count: 1, Text: "no column of current: power over voltage"},
+			{Code: model.LogUnitAssumed, Count: 2, Text: "no unit in the header of t, p: taken as s, V, A or W"},
+		}},
+	} {
+		_, got, err := readLog(c.text, catalog.LogColumns{})
+		if err != nil {
+			t.Errorf("%s: %v", c.name, err)
+		}
+		if diff := gocmp.Diff(c.want, got); diff != "" {
+			t.Errorf("%s (-want +got):\n%s", c.name, diff)
+		}
+	}
+}
+
 // TestLogNumbers compares the reader's numbers with the standard library's.
 func TestLogNumbers(t *testing.T) {
 	for _, text := range []string{"0.1", "3.7014", "16.749999999999996", "1e-7", "123456789012345", "0.000012345678901234567", "4.35e2", "9007199254740993", "00012.50", "1", "12.", ".5", "7654321", "12345678", "123.4567", "1234.5678", "-0.25", "+3.5", "99999999", "0.0000001"} {
