@@ -186,15 +186,6 @@ func readBenchPack(t *table, id, file string, common benchDefaults) BenchPack {
 	return p
 }
 
-// Logs names the logs of a pack, discharges first.
-func (p *BenchPack) Logs() []string {
-	logs := slices.Clone(p.Discharge)
-	if p.Burst != "" {
-		logs = append(logs, p.Burst)
-	}
-	return logs
-}
-
 // LogFile is a bench log that is open.
 type LogFile struct {
 	*LogReader
@@ -202,7 +193,7 @@ type LogFile struct {
 	sum  hash.Hash
 }
 
-// OpenLog opens a log of a bench and reads its header. fsys holds the names of [BenchPack.Logs].
+// OpenLog opens a log of a bench and reads its header. fsys holds the names as [BenchPack] has them.
 // Its error is a [model.LogError] where the log is at fault, and else the file system's.
 func OpenLog(fsys fs.FS, name string, columns LogColumns) (*LogFile, error) {
 	f, err := fsys.Open(path.Clean(filepath.ToSlash(name)))

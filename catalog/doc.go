@@ -1,5 +1,5 @@
 // Package catalog reads the files that a pilot writes and hands on checked values:
-// the catalogue of parts, and the build that is made of them.
+// the catalogue of parts, the build that is made of them, and bench files with their logs.
 //
 // A file's way through it:
 //
@@ -10,6 +10,11 @@
 //  3. what contradicts itself is an error; what is only odd is a [Warning] (check.go);
 //  4. layers of records lie one over the other in a [Catalogue]; a [Build] points
 //     into it by id.
+//
+// A bench log is not held in memory: a [LogReader] streams its rows in one pass
+// (samples.go, logheader.go, logrow.go, lognumber.go), counts what it has to leave out
+// as findings and refuses, with a [model.LogError], what cannot be a log. [FormatPack] writes a
+// record that reads back to the same numbers.
 //
 // All faults of a file are found before any is reported: reading returns
 // [InputErrors], sorted by line. Errors of another type are failures of the disk,

@@ -1,7 +1,9 @@
 package catalog
 
 import (
+	"encoding/binary"
 	"math"
+	"math/bits"
 	"strconv"
 )
 
@@ -11,38 +13,86 @@ var pow10 = [...]float64{
 }
 
 // number reads a decimal number at the start of b and says how many bytes it took; 0
-// where there is none. point is '.', or ',' to take a decimal comma as well.
+// where there is none. A decimal comma counts only where comma says so.
 //
 // Up to 15 digits the quotient of two exact numbers is the nearest float64, which is
 // what makes this fast; everything else goes to strconv.
 func number(b []byte, comma bool) (v float64, length int) {
-	i := 0
-	negative := false
 	if len(b) > 0 && (b[0] == '-' || b[0] == '+') {
-		negative = b[0] == '-'
-		i = 1
-	}
-	var mantissa uint64
-	start := i
-	for i < len(b) {
-		d := b[i] - '0'
-		if d > 9 {
-			break
+		v, length = unsigned(b[1:], comma)
+		if length == 0 {
+			return 0, 0
 		}
-		mantissa = mantissa*10 + uint64(d)
+		if b[0] == '-' {
+			v = -v
+		}
+		return v, length + 1
+	}
+	return unsigned(b, comma)
+}
+
+func unsigned(b []byte, comma bool) (v float64, length int) {
+	if cap(b) >= 8 {
+		// What lies behind the line is in the buffer, too: a number that runs on into it
+		// is longer than b and is read again below.
+		if v, length = shortNumber(binary.LittleEndian.Uint64(b[:8]), comma); length > 0 && length <= len(b) {
+			return v, length
+		}
+	}
+	return longNumber(b, comma)
+}
+
+// shortNumber reads a number of digits and at most one point that ends within eight
+// bytes, the first of them the lowest of w; 0 bytes where it is anything else.
+//
+// All eight bytes are worked on at once, which spares the branches that a processor
+// cannot foresee. Source of the digits' sum: D. Lemire, Number parsing at a gigabyte per
+// second, Software: Practice and Experience 51 (2021) 1700, section 6.
+func shortNumber(w uint64, comma bool) (v float64, length int) {
+	const each = 0x0101010101010101
+	x := w ^ '0'*each
+	other := (x + 0x76*each | x) & (0x80 * each) // the bytes that are no digits
+	point := bits.TrailingZeros64(other) / 8
+	if point == 0 || point == 8 {
+		return 0, 0
+	}
+	end := point
+	if c := byte(w >> (8 * point)); c == '.' || c == ',' && comma {
+		end = bits.TrailingZeros64(other&(other-1)) / 8
+		if end == 8 {
+			return 0, 0
+		}
+		// Close the gap that the point leaves.
+		x = x&(1<<(8*point)-1) | x>>(8*point+8)<<(8*point)
+	}
+	if byte(w>>(8*end))|0x20 == 'e' {
+		return 0, 0
+	}
+	digits, fraction := end, 0
+	if end > point {
+		digits, fraction = end-1, end-1-point
+	}
+	x <<= 8 * (8 - digits)
+	x = x*10 + x>>8
+	const pairs = 0x000000FF000000FF
+	x = ((x&pairs)*(100+1000000<<32) + (x>>16&pairs)*(1+10000<<32)) >> 32
+	return float64(uint32(x)) / pow10[fraction], end
+}
+
+// longNumber reads digits one by one.
+func longNumber(b []byte, comma bool) (v float64, length int) {
+	i := 0
+	var mantissa uint64
+	for i < len(b) && b[i]-'0' <= 9 {
+		mantissa = mantissa*10 + uint64(b[i]-'0')
 		i++
 	}
-	digits := i - start
-	fraction := 0
+	digits, fraction := i, 0
 	if i < len(b) && (b[i] == '.' || b[i] == ',' && comma) {
 		i++
 		point := i
-		for i < len(b) {
-			d := b[i] - '0'
-			if d > 9 {
-				break
-			}
-			mantissa = mantissa*10 + uint64(d)
+		for i < len(b) && b[i]-'0' <= 9 {
+			mantissa = mantissa*10 + uint64(b[i]-'0')
 			i++
 		}
 		fraction = i - point
@@ -54,14 +104,7 @@ func number(b []byte, comma bool) (v float64, length int) {
 	if digits > 15 || i < len(b) && b[i]|0x20 == 'e' {
 		return slowNumber(b, i)
 	}
-	v = float64(mantissa)
-	if fraction > 0 {
-		v /= pow10[fraction]
-	}
-	if negative {
-		v = -v
-	}
-	return v, i
+	return float64(mantissa) / pow10[fraction], i
 }
 
 // slowNumber reads what number does not: exponents and many digits. end is where the

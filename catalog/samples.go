@@ -2,7 +2,6 @@ package catalog
 
 import (
 	"bytes"
-	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -60,7 +59,6 @@ type LogReader struct {
 	given   float64 // time of the last sample handed on
 	late    int     // rows in a row that came too late
 	days    float64
-	started bool
 
 	rows                                                              int
 	unreadable, reordered, tooLate, jumps, duplicates, midnights, off tally
@@ -120,84 +118,23 @@ func (l *LogReader) use(h logHeader) {
 	l.lastIndex = last
 }
 
-func readable(text []byte) error {
-	switch {
-	case bytes.HasPrefix(text, []byte{0x1f, 0x8b}):
-		return errors.New("the log is compressed: unpack it first")
-	case bytes.HasPrefix(text, []byte{0xff, 0xfe}), bytes.HasPrefix(text, []byte{0xfe, 0xff}):
-		return errors.New("the log is UTF-16: save it as UTF-8 text")
-	case bytes.IndexByte(text, 0) >= 0:
-		return errors.New("the log is not a text: it holds NUL bytes")
-	}
-	return nil
-}
-
-// separatorOf is the separator that a header has outside quotes.
-func separatorOf(header []byte) byte {
-	var semicolons, tabs int
-	quoted := false
-	for _, c := range header {
-		switch {
-		case c == '"':
-			quoted = !quoted
-		case quoted:
-		case c == ';':
-			semicolons++
-		case c == '\t':
-			tabs++
-		}
-	}
-	switch {
-	case semicolons > 0:
-		return ';'
-	case tabs > 0:
-		return '\t'
-	}
-	return ','
-}
-
-// splitRow takes a row apart, quotes taken off. It is for the header and the first row.
-func splitRow(text []byte, separator byte) []string {
-	var cells []string
-	var cell strings.Builder
-	quoted := false
-	for i := 0; i < len(text); i++ {
-		switch c := text[i]; {
-		case c == '"' && quoted && i+1 < len(text) && text[i+1] == '"':
-			cell.WriteByte('"')
-			i++
-		case c == '"':
-			quoted = !quoted
-		case c == separator && !quoted:
-			cells = append(cells, cell.String())
-			cell.Reset()
-		default:
-			cell.WriteByte(c)
-		}
-	}
-	return append(cells, cell.String())
-}
-
 // nextLine is the next line that is neither blank nor a comment, without its end.
 // ok is false at the end of the log and on an error.
 func (l *LogReader) nextLine() (text []byte, ok bool) {
 	for {
 		n := bytes.IndexByte(l.buf[l.pos:l.fill], '\n')
-		if n < 0 {
-			if l.eof || l.err != nil {
-				if l.err != nil || l.pos == l.fill {
-					return nil, false
-				}
-				n = l.fill - l.pos
-				text = l.buf[l.pos:l.fill]
-				l.pos = l.fill
-			} else {
-				l.refill()
-				continue
-			}
-		} else {
+		switch {
+		case n >= 0:
 			text = l.buf[l.pos : l.pos+n]
 			l.pos += n + 1
+		case l.err != nil || l.eof && l.pos == l.fill:
+			return nil, false
+		case l.eof:
+			text = l.buf[l.pos:l.fill]
+			l.pos = l.fill
+		default:
+			l.refill()
+			continue
 		}
 		l.line++
 		if l.line == 1 {
@@ -240,24 +177,26 @@ func (l *LogReader) refill() {
 // Scan goes to the next sample. It is false at the end of the log and on an error.
 func (l *LogReader) Scan() bool {
 	for {
-		text, ok := l.nextLine()
+		s, ok := l.quickRow()
 		if !ok {
-			return l.drain()
-		}
-		if l.first {
-			l.first = false
-			if l.firstRow(text) {
+			text, more := l.nextLine()
+			if !more {
+				return l.drain()
+			}
+			if l.first {
+				l.first = false
+				if l.firstRow(text) {
+					continue
+				}
+				if l.err != nil {
+					return false
+				}
+			}
+			l.rows++
+			if s, ok = l.parse(text); !ok {
+				l.unreadable.add(l.line)
 				continue
 			}
-			if l.err != nil {
-				return false
-			}
-		}
-		l.rows++
-		s, ok := l.parse(text)
-		if !ok {
-			l.unreadable.add(l.line)
-			continue
 		}
 		// The usual row is later than the one before it, which is handed on.
 		if l.have && s.Time > l.pending.Time && l.passed == 0 && l.same == 1 {
@@ -280,9 +219,6 @@ func (l *LogReader) Sample() model.Sample { return l.due }
 // Err is what ended the log, nil at its end. It is a [model.LogError] where the rows
 // are at fault.
 func (l *LogReader) Err() error { return l.err }
-
-// Lines is how many lines were read.
-func (l *LogReader) Lines() int { return l.line }
 
 // arrange puts a sample in order; it reports whether one is due.
 func (l *LogReader) arrange(s model.Sample) bool {
@@ -363,175 +299,6 @@ func firstLine(t tally) int {
 		return math.MaxInt
 	}
 	return t.line
-}
-
-// firstRow looks at the row after the header; it reports whether that is a row of
-// units, which is then used.
-func (l *LogReader) firstRow(text []byte) bool {
-	cells := splitRow(text, l.separator)
-	units, numbers := 0, 0
-	for _, c := range cells {
-		c = strings.ToLower(strings.Trim(c, " ()[]"))
-		if isAnyUnit(c) {
-			units++
-		}
-		if _, ok := parsePlain([]byte(c)); ok {
-			numbers++
-		}
-	}
-	extra := len(cells) - l.header.fields
-	if extra > 0 && strings.TrimSpace(cells[len(cells)-1]) == "" {
-		extra--
-	}
-	switch {
-	case numbers == 0 && units >= 3:
-		for q := range quantities {
-			c := &l.header.columns[q]
-			if c.index < 0 || c.index >= len(cells) {
-				continue
-			}
-			unit := strings.ToLower(strings.Trim(cells[c.index], " ()[]"))
-			scale, ok := q.units()[unit]
-			switch {
-			case !ok:
-				l.err = headerError(l.line, "column %q: %q is not a unit of %s; known are %s", c.text, unit, q, q.unitNames())
-				return false
-			case scale != clockUnit:
-				c.scale = scale
-			}
-		}
-		l.header.assumed = nil
-		return true
-	case extra > 0 && l.separator == ',':
-		l.err = headerError(l.line, "%d fields under a header of %d: with decimal commas the separator must be a semicolon or a tab", len(cells), l.header.fields)
-	case extra > 0:
-		l.err = headerError(l.line, "%d fields under a header of %d", len(cells), l.header.fields)
-	}
-	return false
-}
-
-// parse reads the fields of one row that are wanted.
-func (l *LogReader) parse(text []byte) (model.Sample, bool) {
-	var values [quantities]float64
-	separator, comma := l.separator, l.comma
-	p := 0
-	for index, q := range l.wanted {
-		if q == quantities {
-			// Not wanted: on to the next separator outside quotes.
-			p = skipField(text, p, separator)
-			if p < 0 {
-				return model.Sample{}, false
-			}
-			continue
-		}
-		for p < len(text) && text[p] == ' ' {
-			p++
-		}
-		var v float64
-		var n int
-		if p < len(text) && text[p] == '"' {
-			v, n = l.quoted(text[p:], q)
-		} else {
-			v, n = number(text[p:], comma)
-			if q == timeColumn && p+n < len(text) && text[p+n] == ':' {
-				v, n = l.clockTime(text[p:], comma)
-			} else {
-				v *= l.header.columns[q].scale
-			}
-		}
-		if n == 0 {
-			return model.Sample{}, false
-		}
-		values[q] = v
-		p += n
-		for p < len(text) && text[p] == ' ' && separator != ' ' {
-			p++
-		}
-		if p == len(text) {
-			if index < l.lastIndex {
-				return model.Sample{}, false
-			}
-			break
-		}
-		if text[p] != separator {
-			return model.Sample{}, false
-		}
-		p++
-	}
-	s := model.Sample{
-		Time: model.Time(values[timeColumn]), Voltage: model.Voltage(values[voltageColumn]), Current: model.Current(values[currentColumn]), Line: l.line,
-	}
-	if l.header.columns[powerColumn].index >= 0 {
-		l.usePower(&s, values[powerColumn])
-	}
-	return s, true
-}
-
-// usePower takes the current from the power where there is none, and else compares.
-func (l *LogReader) usePower(s *model.Sample, power float64) {
-	if l.header.columns[currentColumn].index < 0 {
-		if s.Voltage > 0 {
-			s.Current = model.Current(power / float64(s.Voltage))
-		}
-		return
-	}
-	product := float64(s.Voltage) * float64(s.Current)
-	if math.Abs(math.Abs(power)-math.Abs(product)) > powerSlack*math.Abs(product)+0.2 {
-		l.off.add(s.Line)
-	}
-}
-
-// skipField is where the field after the one at p begins, -1 where the row ends first.
-func skipField(text []byte, p int, separator byte) int {
-	if p < len(text) && text[p] == '"' {
-		for i := p + 1; i < len(text); i++ {
-			if text[i] == '"' {
-				p = i
-				break
-			}
-		}
-	}
-	n := bytes.IndexByte(text[p:], separator)
-	if n < 0 {
-		return -1
-	}
-	return p + n + 1
-}
-
-// quoted reads a number in quotes, where a decimal comma is always one.
-func (l *LogReader) quoted(text []byte, q quantity) (float64, int) {
-	end := bytes.IndexByte(text[1:], '"')
-	if end < 0 {
-		return 0, 0
-	}
-	inside := bytes.TrimSpace(text[1 : 1+end])
-	if q == timeColumn && bytes.IndexByte(inside, ':') >= 0 {
-		v, n := l.clockTime(inside, true)
-		if n != len(inside) {
-			return 0, 0
-		}
-		return v, end + 2
-	}
-	v, n := number(inside, true)
-	if n == 0 || n != len(inside) {
-		return 0, 0
-	}
-	return v * l.header.columns[q].scale, end + 2
-}
-
-// clockTime reads h:mm:ss. A clock that falls by half a day has passed midnight.
-func (l *LogReader) clockTime(text []byte, comma bool) (float64, int) {
-	v, n := clock(text, comma)
-	if n == 0 {
-		return 0, 0
-	}
-	v += l.days
-	if l.have && v < float64(l.pending.Time)-halfDay {
-		l.midnights.add(l.line)
-		l.days += 2 * halfDay
-		v += 2 * halfDay
-	}
-	return v, n
 }
 
 // Findings lists what was left out or put right. It is complete after the last Scan.

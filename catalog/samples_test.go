@@ -62,39 +62,47 @@ func TestLogForms(t *testing.T) {
 		{name: "trailing separators", text: "time_s;voltage_v;current_a;\n0;16.75;0;\n0.5;16.125;9.5;\n1;16;9.625;\n"},
 		{name: "many digits", text: "time_s,voltage_v,current_a\n0.0000000000000000000,16.750000000000000000,0\n0.500000000000000000000,16.1250000000000000,9.50000000000000000\n1,16,9.625\n"},
 	} {
-		rows, _, err := readLog(c.text, c.columns)
-		if err != nil {
-			t.Errorf("%s: %v", c.name, err)
-			continue
-		}
 		sign := c.sign
 		if sign == 0 {
 			sign = 1
 		}
-		for i := range rows {
-			rows[i].Line = 0
-			rows[i].Current *= sign
-		}
-		if diff := gocmp.Diff(want, rows, sameValues()); diff != "" {
-			t.Errorf("%s (-want +got):\n%s", c.name, diff)
+		for name, text := range map[string]string{c.name: c.text, c.name + ", with more behind it": c.text + behind} {
+			rows, _, err := readLog(text, c.columns)
+			if err != nil {
+				t.Errorf("%s: %v", name, err)
+				continue
+			}
+			for i := range rows {
+				rows[i].Line = 0
+				rows[i].Current *= sign
+			}
+			if diff := gocmp.Diff(want, rows, sameValues()); diff != "" {
+				t.Errorf("%s (-want +got):\n%s", name, diff)
+			}
 		}
 	}
 }
 
+// behind is a comment that is long enough for the quick way of reading rows, which keeps
+// away from the end of what was read.
+var behind = "\n#" + strings.Repeat("-", 1000) + "\n"
+
 // TestLogNumbers compares the reader's numbers with the standard library's.
 func TestLogNumbers(t *testing.T) {
-	for _, text := range []string{"0.1", "3.7014", "16.749999999999996", "1e-7", "123456789012345", "0.000012345678901234567", "4.35e2", "9007199254740993", "00012.50"} {
-		rows, _, err := readLog("t,v,i\n"+text+",1,1\n", catalog.LogColumns{})
-		if err != nil || len(rows) != 1 {
-			t.Errorf("%s: %v, %v", text, rows, err)
-			continue
-		}
+	for _, text := range []string{"0.1", "3.7014", "16.749999999999996", "1e-7", "123456789012345", "0.000012345678901234567", "4.35e2", "9007199254740993", "00012.50", "1", "12.", ".5", "7654321", "12345678", "123.4567", "1234.5678", "-0.25", "+3.5", "99999999", "0.0000001"} {
 		var want float64
 		if _, err := fmt.Sscan(text, &want); err != nil {
 			t.Fatal(err)
 		}
-		if got := float64(rows[0].Time); got != want {
-			t.Errorf("%s reads as %v, want %v", text, got, want)
+		for _, log := range []string{"t,v,i\n" + text + ",1,1\n", "t,v,i\n1,1," + text, "t,v,i\n" + text + ",1,1\n" + behind} {
+			rows, _, err := readLog(log, catalog.LogColumns{})
+			if err != nil || len(rows) != 1 {
+				t.Errorf("%s: %v, %v", text, rows, err)
+				continue
+			}
+			if s := rows[0]; float64(s.Time) != want && float64(s.Current) != want {
+				t.Errorf("%s reads as %v, want %v", text, s, want)
+			}
 		}
 	}
 }
@@ -290,9 +298,10 @@ func brokenLogs() []brokenLog {
 			return r
 		}},
 		{name: "stops just before the end", rows: func(r [][]string) [][]string { return r[:len(r)-6] }},
-		{name: "dropout of current", rows: set(2, "0", 100, 101)},
+		{name: "dropout of current", rows: set(2, "0", 100, 101, 102)},
+		{name: "two rows without a current", rows: set(2, "0", 100, 101)},
 		{name: "dropout of everything", rows: func(r [][]string) [][]string {
-			return set(1, "0", 100, 101)(set(2, "0", 100, 101)(r))
+			return set(1, "0", 100, 101, 102, 103)(set(2, "0", 100, 101, 102, 103)(r))
 		}},
 		{name: "long dropout", rows: func(r [][]string) [][]string { return set(2, "0", span(100, 115)...)(r) }},
 		{name: "interrupted for a minute", rows: func(r [][]string) [][]string {
@@ -428,6 +437,22 @@ func judgeLog(text string, cells int, burst bool) string {
 	return b.String()
 }
 
+// sameBehind reads a log again with more behind it, where rows are read the quick way.
+func sameBehind(t *testing.T, data []byte, want []model.Sample, wantErr error) {
+	t.Helper()
+	r, err := catalog.NewLogReader(io.MultiReader(bytes.NewReader(data), strings.NewReader(behind)), catalog.LogColumns{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got []model.Sample
+	for r.Scan() {
+		got = append(got, r.Sample())
+	}
+	if !slices.Equal(got, want) || fmt.Sprint(r.Err()) != fmt.Sprint(wantErr) {
+		t.Errorf("%d samples, error %v with more behind; %d samples, error %v without", len(got), r.Err(), len(want), wantErr)
+	}
+}
+
 // FuzzLogReader: whatever bytes come, the reader ends, samples are finite and in order
 // of time, and the reductions do not panic.
 func FuzzLogReader(f *testing.F) {
@@ -444,15 +469,18 @@ func FuzzLogReader(f *testing.F) {
 		p := model.UsualProtocol(pack.Rated, pack.Cells)
 		d, b := model.NewDischargeReducer(pack, p, model.ReduceSettings{WholeSamples: true}), model.NewBurstReducer(pack, p)
 		last := model.Time(math.Inf(-1))
+		var samples []model.Sample
 		for r.Scan() {
 			s := r.Sample()
 			if !(s.Time > last) || math.IsInf(float64(s.Time), 0) || math.IsNaN(float64(s.Voltage)) || math.IsNaN(float64(s.Current)) {
 				t.Fatalf("sample %+v after time %v", s, last)
 			}
 			last = s.Time
+			samples = append(samples, s)
 			d.Add(s)
 			b.Add(s)
 		}
+		sameBehind(t, data, samples, r.Err())
 		r.Findings()
 		if red, err := d.Finish(); err == nil && (math.IsNaN(float64(red.Capacity)) || math.IsNaN(float64(red.MidVoltage))) {
 			t.Errorf("reduction %+v is not a number", red)

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/optimize"
@@ -136,7 +137,6 @@ type traceFit struct {
 	curve       Curve
 	rows        []traceRow
 	rest        []float64 // V per cell before load, one a trace that has it
-	restWeight  float64
 	q0, r       float64
 	share       float64 // sigma of R1's share
 	scatter     float64 // of the traces about the fit, in sigmaTrace
@@ -320,10 +320,35 @@ func (f *traceFit) solve() error {
 		}
 		f.r = max(f.best[0]+f.best[1], 0.1*f.r)
 		f.x = x
+		f.leaveOutStray()
 		f.scatter = min(max(float64(f.result().RMS)/sigmaTrace, leastScatter), mostScatter)
 	}
 	f.best, _ = f.linear(x)
 	return nil
+}
+
+// strayScatter is how many times the usual residual a single row may have.
+const strayScatter = 8
+
+// leaveOutStray takes the weight from rows that are far off while both neighbours are
+// not: what the log's own rules did not catch.
+func (f *traceFit) leaveOutStray() {
+	f.linear(f.x)
+	raw := f.design.RawMatrix().Data
+	residual, sorted := make([]float64, len(f.rows)), make([]float64, len(f.rows))
+	for k := range f.rows {
+		d := raw[4*k : 4*k+4]
+		residual[k] = math.Abs(f.target[k] - d[0]*f.best[0] - d[1]*f.best[1] - d[2]*f.best[2] - d[3]*f.best[3])
+	}
+	copy(sorted, residual)
+	slices.Sort(sorted)
+	far := strayScatter * sorted[len(sorted)/2]
+	for k := range f.rows {
+		before, after := max(k-1, 0), min(k+1, len(f.rows)-1)
+		if residual[k] > far && (before == k || residual[before] < far/2) && (after == k || residual[after] < far/2) {
+			f.rows[k].weight = 0
+		}
+	}
 }
 
 // result is the fit at its solution.
@@ -351,7 +376,7 @@ func (f *traceFit) result() LogFit {
 	}
 	count := 0.0
 	for k, row := range f.rows {
-		if row.q > (1-steepEnd)*float64(c.Capacity) {
+		if row.q > (1-steepEnd)*float64(c.Capacity) || row.weight == 0 {
 			continue
 		}
 		v := residual[k] / raw[4*k+2] // the weight is the shift's column

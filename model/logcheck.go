@@ -86,7 +86,7 @@ func (l *logScan) findings(chemistry Chemistry) []LogFinding {
 			list = append(list, LogFinding{code, c.count, c.line, fmt.Sprintf(format, args...)})
 		}
 	}
-	note(LogGlitch, l.glitches, "%s far from both neighbours, which agree: left out", plural(l.glitches.count, "single row", "single rows"))
+	note(LogGlitch, l.glitches, "%s far from those on either side, which agree: left out", plural(l.glitches.count, "row", "rows"))
 	note(LogDropout, l.dropouts, "%s of current or voltage, %.3g s in all, with the voltage as under load: bridged by a straight line",
 		plural(l.dropouts.count, "dropout", "dropouts"), l.dropouts.amount)
 	note(LogPause, l.pauses, "%s of the load, %.3g s in all, in which the voltage recovered: counted as no charge",

@@ -51,7 +51,7 @@ func (l *logScan) emit(p moment) {
 	l.points++
 	l.blocks.add(p)
 
-	if p.v > l.end {
+	if p.v > l.end*(1+1e-9) { // a logger's rounding is not above it
 		if l.below > 0 {
 			l.dip(l.at(max(l.belowFirst, l.points-recentWindow)))
 		}
@@ -91,6 +91,17 @@ func (l *logScan) sigma() float64 {
 		return 0
 	}
 	return l.noise / l.noiseCount / 1.954
+}
+
+// strayEnd reports whether the log ends in a single row below the end voltage that
+// comes out of the blue: the rows before were not on their way there.
+func (l *logScan) strayEnd() bool {
+	k := l.belowFirst
+	if l.below > 1 || k < 2 || k <= l.points-recentWindow {
+		return false
+	}
+	a, b := l.at(k-2), l.at(k-1)
+	return b.v-l.end > max(3*(a.v-b.v), 0.1*l.end, 6*l.sigma())
 }
 
 // endHere places the end at the run below the end voltage.
@@ -146,14 +157,7 @@ func (l *logScan) endAt(t float64) {
 	c.q = a.q + (t-a.t)*(a.i+i)/2
 	c.e = a.e + (t-a.t)*(a.i*a.v+i*l.end)/2
 
-	// The current of a noisy ramp: a line through the points around.
-	var line lineFit
-	for n := l.points - 1; n >= max(0, l.points-recentWindow); n-- {
-		if p := l.at(n); math.Abs(p.t-t) <= belowTime {
-			line.add(p.t-t, p.i)
-		}
-	}
-	if fitted, _, ok := line.fit(); ok && line.n >= 5 {
+	if fitted, ok := l.currentAt(t); ok {
 		c.i = fitted
 	}
 	l.crossing, l.crossed, l.state = c, true, ended
@@ -163,6 +167,31 @@ func (l *logScan) endAt(t float64) {
 	}
 }
 
+// currentAt is the current at a time near the end, from a straight line through the
+// points within half a second of it or, after the last one, within a second; points far from
+// the line are left out of it. ok is false where there are too few.
+func (l *logScan) currentAt(t float64) (i float64, ok bool) {
+	back := belowTime
+	if t >= l.at(l.points-1).t-0.1 {
+		back = 2 * belowTime
+	}
+	level, slope := 0.0, 0.0
+	for pass := range 2 {
+		var line lineFit
+		for n := l.points - 1; n >= max(0, l.points-recentWindow); n-- {
+			p := l.at(n)
+			if p.t < t-back || p.t > t+belowTime || pass > 0 && math.Abs(p.i-level-slope*(p.t-t)) > 0.1*level {
+				continue
+			}
+			line.add(p.t-t, p.i)
+		}
+		if level, slope, ok = line.fit(); !ok || line.n < 5 {
+			return 0, false
+		}
+	}
+	return level, true
+}
+
 // endBetweenRows places the end after the last row under load where the voltage was
 // about to meet the end voltage when the tester stopped.
 func (l *logScan) endBetweenRows() {
@@ -170,14 +199,15 @@ func (l *logScan) endBetweenRows() {
 	dt := b.t - a.t
 	slope, ramp := (b.v-a.v)/dt, (b.i-a.i)/dt
 	if a.v-b.v < crossingNoise*l.sigma() && l.points >= 10 {
-		var v, i lineFit
-		for n := l.points - 10; n < l.points; n++ {
+		var v lineFit
+		for n := l.points - 1; n >= max(0, l.points-recentWindow); n-- {
 			p := l.at(n)
+			if p.t < b.t-2*belowTime && v.n >= 10 {
+				break
+			}
 			v.add(p.t-b.t, p.v)
-			i.add(p.t-b.t, p.i)
 		}
-		_, slope, _ = v.fit()
-		_, ramp, _ = i.fit()
+		b.v, slope, _ = v.fit()
 	}
 	room := 1.5 * dt
 	if l.state == off {
@@ -191,13 +221,16 @@ func (l *logScan) endBetweenRows() {
 	if !near && (slope >= 0 || ahead > room) {
 		return
 	}
-	ahead = min(ahead, 2*dt)
+	ahead = min(max(ahead, 0), 2*dt)
 	c := b
 	c.t += ahead
 	c.q += b.i * ahead
 	c.e += b.i * (b.v + l.end) / 2 * ahead
 	c.v = l.end
 	c.i += ramp * ahead
+	if fitted, ok := l.currentAt(c.t); ok {
+		c.i = fitted
+	}
 	l.straddle, l.straddleI = ahead, math.Abs(ramp*dt)/b.i
 	l.crossing, l.crossed, l.extrapolate, l.state = c, true, true, ended
 }

@@ -3,6 +3,7 @@ package model
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // TestedPack is what the reduction of a log must know of the pack on the bench.
@@ -15,28 +16,31 @@ type TestedPack struct {
 // Rules of the scan. Currents are compared with the pack's 1 C, voltages with what
 // the row before had: nothing else is known while a log streams by.
 const (
-	sustainedRows   = 3    // rows of current that make a load
-	idleCurrent     = 0.02 // of 1 C; more is a load
-	stepUp          = 10   // a load that grows by this was a meter's offset before
-	loadOff         = 0.5  // of the current in the row before; less is no load
-	glitchVoltage   = 0.03 // of the voltage
-	glitchCurrent   = 0.30 // of the current
-	gapIntervals    = 5    // times the usual interval
-	stuckRows       = 10   // equal rows that may be a logger that hangs
-	stuckJump       = 3    // times the usual step of the voltage
-	belowRows       = 3    // rows at or below the end voltage that are an end
-	belowTime       = 0.5  // s that they span at least
-	belowShare      = 1e-3 // of the time under load that they span at least
-	binTime         = 0.02 // s; rows that come faster are averaged
-	offLimit        = 3.0  // s of pauses or dropouts that a test may have,
-	offShare        = 0.02 // or this share of its time if that is more
-	missingShare    = 0.10 // of the charge that may lie in gaps
-	nearEnd         = 0.01 // V per cell: an end this near may be extrapolated
-	pauseRise       = 0.01 // V per cell that a pack recovers at least when its load goes
-	crossingNoise   = 4    // sigmas that two rows must differ by to be interpolated between
-	recentWindow    = 256  // points kept for the crossing
-	mostBlocks      = 1024 // blocks kept of a whole log
-	restRowsForMean = 50
+	sustainedRows = 3    // rows of current that make a load
+	idleCurrent   = 0.02 // of 1 C; more is a load
+	stepUp        = 10   // a load that grows by this was a meter's offset before
+	loadOff       = 0.5  // of the current in the row before; less is no load
+	glitchVoltage = 0.03 // of the voltage
+	glitchCurrent = 0.30 // of the current
+	glitchReach   = 3    // rows on either side that a row is compared with
+	gapIntervals  = 5    // times the usual interval
+	stuckRows     = 10   // equal rows that may be a logger that hangs
+	stuckJump     = 3    // times the usual step of the voltage
+	belowRows     = 3    // rows at or below the end voltage that are an end
+	belowTime     = 0.5  // s that they span at least
+	belowShare    = 1e-3 // of the time under load that they span at least
+	binTime       = 0.02 // s; rows that come faster are averaged
+	pauseLimit    = 3.0  // s that the load may be off in a test,
+	pauseShare    = 0.02 // or this share of its time if that is more
+	dropoutLimit  = 5.0  // s that readings may be lost in a test,
+	dropoutShare  = 0.05 // or this share of its time if that is more
+	missingShare  = 0.10 // of the charge that may lie in gaps
+	nearEnd       = 0.01 // V per cell: an end this near may be extrapolated
+	pauseRise     = 0.01 // V per cell that a pack recovers at least when its load goes
+	crossingNoise = 4    // sigmas that two rows must differ by to be interpolated between
+	recentWindow  = 256  // points kept for the crossing
+	mostBlocks    = 1024 // blocks kept of a whole log
+	restRows      = 25   // rows at rest that count for its voltage
 )
 
 // moment is a point of a test under load: a row, or the mean of those of a few hundredths of a
@@ -61,31 +65,31 @@ const (
 type logScan struct {
 	cells, oneC, end float64
 
-	// The glitch stage looks at three rows at once.
-	before, pending Sample
-	queued          int
-	first, final    Sample
-	rows            int
+	// The glitch stage looks at a few rows on either side.
+	window [2*glitchReach + 2]Sample // the latest rows, by number
+	before Sample                    // the last one that was accepted
+	final  Sample
+	rows   int
 
 	state scanState
 	sign  float64
 
-	idle      Sample  // the last row without load
-	idleRows  int     // in all
-	idleVolts float64 // sum over the last few
-	idleMean  int
-	idleMost  float64 // the greatest current without a load
+	idle      Sample            // the last row without load
+	idleRows  int               // in all
+	idleVolts [restRows]float64 // the last ones
+	idleMost  float64           // the greatest current without a load
 	starting  [sustainedRows]Sample
 	starts    int
 	grown     [sustainedRows]Sample
 	grows     int
 
-	begin    float64 // time of load on
-	loadedAt Sample  // first row under load
-	last     moment  // last row under load, or the last of a run of equal ones
-	raw      Sample  // the same as read
-	interval float64 // usual
-	gap      moment  // a long interval that may be a gap: time, charge and line in it
+	begin    float64   // time of load on
+	loadedAt Sample    // first row under load
+	lately   [3]moment // the last three rows under load
+	last     moment    // last row under load, or the last of a run of equal ones
+	raw      Sample    // the same as read
+	interval float64   // usual
+	gap      moment    // a long interval that may be a gap: time, charge and line in it
 	hasGap   bool
 
 	same      int // rows equal to the one before
@@ -133,36 +137,23 @@ func newLogScan(pack TestedPack, end Voltage) *logScan {
 
 // add takes the next row; rows come in order of time.
 func (l *logScan) add(s Sample) {
-	l.rows++
-	switch l.queued {
-	case 0:
-		l.first, l.before, l.queued = s, s, 1
-		l.accept(s)
-	case 1:
-		l.pending, l.queued = s, 2
-	default:
-		if l.isGlitch(s) {
-			l.glitches.add(l.pending.Line, 0)
-		} else {
-			l.accept(l.pending)
-			l.before = l.pending
-		}
-		l.pending = s
-	}
 	l.final = s
+	l.window[l.rows%len(l.window)] = s
+	l.rows++
+	if l.rows > glitchReach {
+		l.judge(l.rows - 1 - glitchReach)
+	}
 }
 
-// isGlitch reports whether the pending row is far from both neighbours, which agree.
-func (l *logScan) isGlitch(next Sample) bool {
-	a, b, c := float64(l.before.Voltage), float64(l.pending.Voltage), float64(next.Voltage)
-	far := glitchVoltage * a
-	if d := b - a; (d > far || d < -far) && math.Abs(b-c) > far && (b-c > 0) == (d > 0) && math.Abs(c-a) < far/2 {
-		return true
+// judge accepts the row of a number, or leaves it out where it strays from those around it.
+func (l *logScan) judge(row int) {
+	s := l.window[row%len(l.window)]
+	if row > 0 && l.isGlitch(row, s) {
+		l.glitches.add(s.Line, 0)
+		return
 	}
-	a, b, c = float64(l.before.Current), float64(l.pending.Current), float64(next.Current)
-	far = glitchCurrent * math.Abs(a)
-	d := b - a
-	return (d > far || d < -far) && math.Abs(a) > idleCurrent*l.oneC && math.Abs(b-c) > far && (b-c > 0) == (d > 0) && math.Abs(c-a) < far/2
+	l.before = s
+	l.accept(s)
 }
 
 func (l *logScan) accept(s Sample) {
@@ -195,22 +186,20 @@ func (l *logScan) wait(s Sample) {
 func (l *logScan) rest(s Sample) {
 	l.idle = s
 	l.idleMost = max(l.idleMost, math.Abs(float64(s.Current)))
+	l.idleVolts[l.idleRows%restRows] = float64(s.Voltage)
 	l.idleRows++
-	// The mean of the last few rows: a pack that was charged a moment ago still settles.
-	if l.idleMean == restRowsForMean {
-		l.idleVolts, l.idleMean = l.idleVolts/2, restRowsForMean/2
-	}
-	l.idleVolts += float64(s.Voltage)
-	l.idleMean++
 }
 
-// restVoltage is the mean voltage of the last rows before the load; ok is false
-// where the log begins under load.
+// restVoltage is the median voltage of the last rows before the load, so that a stray
+// row does not count; ok is false where the log begins under load.
 func (l *logScan) restVoltage() (v float64, ok bool) {
-	if l.idleMean == 0 {
+	if l.idleRows == 0 {
 		return 0, false
 	}
-	return l.idleVolts / float64(l.idleMean), true
+	last := l.idleVolts
+	n := min(l.idleRows, restRows)
+	slices.Sort(last[:n])
+	return (last[(n-1)/2] + last[n/2]) / 2, true
 }
 
 // start begins the load at its first rows. The load counts from the last row without
@@ -236,6 +225,9 @@ func (l *logScan) start(rows [sustainedRows]Sample) {
 	l.interval = float64(rows[1].Time - first.Time)
 	l.last = moment{t: t, v: v, i: i, q: i * earlier, e: i * v * earlier, line: first.Line}
 	l.raw = first
+	for k, r := range rows {
+		l.lately[k] = moment{v: float64(r.Voltage), i: l.sign * float64(r.Current)}
+	}
 	l.put(l.last, math.Inf(1))
 	for _, s := range rows[1:] {
 		l.load(s)
@@ -244,9 +236,11 @@ func (l *logScan) start(rows [sustainedRows]Sample) {
 
 // restart forgets what came before rows: it was a meter's offset, not the load.
 func (l *logScan) restart(rows [sustainedRows]Sample, before Sample) {
-	fresh := logScan{cells: l.cells, oneC: l.oneC, end: l.end,
-		before: l.before, pending: l.pending, queued: l.queued, first: l.first, final: l.final, rows: l.rows,
-		idleRows: l.idleRows, idleVolts: l.idleVolts, idleMean: l.idleMean, glitches: l.glitches}
+	fresh := logScan{
+		cells: l.cells, oneC: l.oneC, end: l.end,
+		window: l.window, before: l.before, final: l.final, rows: l.rows,
+		idleRows: l.idleRows, idleVolts: l.idleVolts, glitches: l.glitches,
+	}
 	fresh.rest(before)
 	*l = fresh
 	l.start(rows)
@@ -259,7 +253,7 @@ func (l *logScan) load(s Sample) {
 	switch {
 	case dt <= 0:
 		return
-	case i < loadOff*l.last.i || !l.plausible(v):
+	case i < loadOff*l.usualCurrent() || !l.plausible(v):
 		l.state = off
 		l.pauseFrom, l.offRows, l.offSeen, l.offVolts, l.backs = s, 0, 0, 0, 0
 		l.pause(s)
@@ -304,6 +298,7 @@ func (l *logScan) sum(t, v, i, dt float64, line int) {
 	p.q += h * (p.i + i)
 	p.e += h * (p.i*p.v + i*v)
 	p.t, p.v, p.i, p.line = t, v, i, line
+	l.lately[0], l.lately[1], l.lately[2] = l.lately[1], l.lately[2], *p
 }
 
 // unstick ends a run of equal rows. Where the voltage then jumps, the logger hung: the
@@ -360,7 +355,7 @@ func (l *logScan) watchGap(s Sample, dt, i float64) {
 func (l *logScan) pause(s Sample) {
 	v, i := float64(s.Voltage), l.sign*float64(s.Current)
 	plausible := l.plausible(v)
-	if i >= loadOff*l.last.i && plausible {
+	if i >= loadOff*l.usualCurrent() && plausible {
 		l.back[l.backs] = s
 		if l.backs++; l.backs < len(l.back) {
 			return
@@ -375,13 +370,31 @@ func (l *logScan) pause(s Sample) {
 		l.offSeen++
 		l.offVolts += v
 	}
-	if l.below > 0 && float64(s.Time)-l.last.t > 10*l.interval {
+	if l.below > 0 && float64(s.Time)-l.last.t > 10*l.interval && !l.strayEnd() {
 		l.endHere()
 	}
 }
 
-// plausible reports whether a voltage can follow the last one under load.
-func (l *logScan) plausible(v float64) bool { return v >= 0.3*l.last.v && v <= 1.5*l.last.v }
+// plausible reports whether a voltage can follow the last ones under load.
+func (l *logScan) plausible(v float64) bool {
+	usual := median3(l.lately[0].v, l.lately[1].v, l.lately[2].v)
+	return v >= 0.3*usual && v <= 1.5*usual
+}
+
+// usualCurrent is the current of the last rows under load, whatever one of them says.
+func (l *logScan) usualCurrent() float64 {
+	return median3(l.lately[0].i, l.lately[1].i, l.lately[2].i)
+}
+
+// allow refuses the log where what happened took longer than a test may have of it.
+func (l *logScan) allow(what string, c *counter, most float64) {
+	if c.amount > most && l.refused == nil {
+		l.refused = &LogError{LogInterrupted, l.pauseFrom.Line, fmt.Sprintf(
+			"%s for %.3g s in all by the time it came back from here (up to %.3g s is bridged): what the pack gave before and after is not one test", what, c.amount, most)}
+	}
+}
+
+func median3(a, b, c float64) float64 { return max(min(a, b), min(max(a, b), c)) }
 
 func (l *logScan) resume() {
 	s := l.back[0]
@@ -401,11 +414,8 @@ func (l *logScan) resume() {
 		l.last.q += dt * (l.last.i + i) / 2
 		l.last.e += dt * (l.last.i*l.last.v + i*v) / 2
 	}
-	if allowed := max(offLimit, offShare*(l.last.t-l.begin)); l.pauses.amount+l.dropouts.amount > allowed && l.refused == nil {
-		l.refused = &LogError{LogInterrupted, l.pauseFrom.Line, fmt.Sprintf(
-			"the load was off for %.3g s in all by the time it came back here (up to %.3g s is bridged): what it gave before and after is not one test",
-			l.pauses.amount+l.dropouts.amount, allowed)}
-	}
+	l.allow("the load was off", &l.pauses, max(pauseLimit, pauseShare*(l.last.t-l.begin)))
+	l.allow("current or voltage were lost", &l.dropouts, max(dropoutLimit, dropoutShare*(l.last.t-l.begin)))
 	l.state = loaded
 	l.last.t, l.last.v, l.last.i, l.last.line = t, v, i, s.Line
 	l.raw = s
@@ -416,15 +426,14 @@ func (l *logScan) resume() {
 
 // finish ends the log. Its error says why the log cannot be what it is said to be.
 func (l *logScan) finish() error {
-	if l.queued == 2 {
-		l.accept(l.pending)
-		l.queued = 1
+	for row := max(0, l.rows-glitchReach); row < l.rows; row++ {
+		l.judge(row)
 	}
 	if l.same >= stuckRows && l.state == loaded {
 		l.put(l.last, math.Inf(1))
 	}
 	l.flushBin()
-	if l.state != ended && l.below > 0 {
+	if l.state != ended && l.below > 0 && !l.strayEnd() {
 		l.endHere()
 	}
 	if l.state != ended && !l.beganBelow && l.points >= 2 {

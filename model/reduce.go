@@ -304,6 +304,9 @@ func (r *BurstReducer) Finish() (BurstReduction, error) {
 		Trace: l.trace(blocks),
 	}
 	h := findRamp(append(slices.Clip(blocks), end))
+	if i, ok := h.currentAt(end, blocks); ok {
+		b.Current, b.Power = Current(i), Power(i*l.end)
+	}
 	b.InRamp, b.Ramp = h.ramp > 0, h.ramp
 	b.ConditioningCurrent = Current(h.level)
 	if h.level > 0 {
@@ -342,6 +345,35 @@ type hinge struct {
 	level float64 // 0 where there is no constant part
 	at    float64 // time at which the ramp begins
 	ramp  float64 // A/s; 0 where there is none
+}
+
+// straightRamp is how far from its line a ramp may scatter to be a straight one.
+const straightRamp = 0.05
+
+// currentAt is the current at the end of a straight ramp, from the whole of it: its rows
+// have the noise of one row only where there are few. ok is false where the ramp is not straight or
+// too short, or not near what the rows at the end say.
+func (h hinge) currentAt(end moment, blocks []moment) (i float64, ok bool) {
+	if h.ramp <= 0 {
+		return 0, false
+	}
+	for pass := range 2 {
+		var line lineFit
+		for _, b := range blocks {
+			if b.t > h.at && (pass == 0 || math.Abs(b.i-i-h.ramp*(b.t-end.t)) < straightRamp*i) {
+				line.add(b.t-end.t, b.i)
+			}
+		}
+		var slope float64
+		if i, slope, ok = line.fit(); !ok || line.n < 8 {
+			return 0, false
+		}
+		h.ramp = slope
+		if pass > 0 && math.Sqrt(line.sse()/line.n) > straightRamp*i {
+			return 0, false
+		}
+	}
+	return i, math.Abs(i-end.i) < 2*straightRamp*i
 }
 
 // findRamp splits a burst into a constant part and a straight ramp where the two fit best.

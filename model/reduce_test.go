@@ -102,7 +102,12 @@ func TestReduceRepairs(t *testing.T) {
 		{"one current of 300 A", model.LogGlitch, 1e-3, func(s []model.Sample) []model.Sample { s[900].Current = 300; return s }},
 		{"one row below the end, early", model.LogGlitch, 1e-3, func(s []model.Sample) []model.Sample { s[1800].Voltage = 12.1; return s }},
 		{"one row below the end, eight before it", "", 1e-3, func(s []model.Sample) []model.Sample { s[end-8].Voltage = 12.39; return s }},
-		{"two rows below the end", model.LogDip, 1e-3, func(s []model.Sample) []model.Sample { s[end-60].Voltage, s[end-59].Voltage = 12.2, 12.2; return s }},
+		{"two rows below the end", model.LogGlitch, 1e-3, func(s []model.Sample) []model.Sample { s[end-60].Voltage, s[end-59].Voltage = 12.2, 12.2; return s }},
+		{"two currents, unlike", model.LogGlitch, 1e-3, func(s []model.Sample) []model.Sample { s[900].Current, s[901].Current = 15, 22; return s }},
+		{"three rows below the end", model.LogDip, 1e-3, func(s []model.Sample) []model.Sample {
+			s[end-60].Voltage, s[end-59].Voltage, s[end-58].Voltage = 12.2, 12.2, 12.2
+			return s
+		}},
 		{"no current for 1 s", model.LogDropout, 1e-3, func(s []model.Sample) []model.Sample {
 			for k := range 10 {
 				s[1000+k].Current = 0
@@ -304,5 +309,65 @@ func TestReduceConstantMemory(t *testing.T) {
 	k := 5000
 	if n := testing.AllocsPerRun(10000, func() { r.Add(rows[k]); k++ }); n != 0 {
 		t.Errorf("a row allocates %g times", n)
+	}
+}
+
+// TestReduceAnyBench is a property: whatever the rate, the noise, the resolution and up
+// to three stray readings, figures stay near those of the simulator or the log is refused; nothing
+// goes wrong silently.
+func TestReduceAnyBench(t *testing.T) {
+	packs := benchPacks(t)
+	const seeds = 150
+	refused := 0
+	for seed := range uint64(seeds) {
+		r := rand.New(rand.NewPCG(seed, 9))
+		p := packs[r.IntN(len(packs))]
+		run := model.BenchRun{
+			Interval: []model.Time{0.05, 0.1, 0.1, 0.25, 0.5, 1}[r.IntN(6)], Rest: []model.Time{-1, 1, 2, 10}[r.IntN(4)],
+			VoltageNoise: model.Voltage(r.Float64() * 0.015), CurrentNoise: r.Float64() * 0.02, Source: rand.NewPCG(seed, 11),
+		}
+		volts, amps := []float64{0, 0.001, 0.01, 0.02}[r.IntN(4)], []float64{0, 0.01, 0.05, 0.1}[r.IntN(4)]
+		logs := [][]model.Sample{dischargeRows(p, run), burstRows(p, run)}
+		for _, rows := range logs {
+			for k := range rows {
+				if volts > 0 {
+					rows[k].Voltage = model.Voltage(math.Round(float64(rows[k].Voltage)/volts) * volts)
+				}
+				if amps > 0 {
+					rows[k].Current = model.Current(math.Round(float64(rows[k].Current)/amps) * amps)
+				}
+			}
+			for range r.IntN(4) {
+				if k := 5 + r.IntN(len(rows)-10); r.IntN(2) == 0 {
+					rows[k].Voltage *= model.Voltage(0.2 + 1.5*r.Float64())
+				} else {
+					rows[k].Current *= model.Current(3 * r.Float64())
+				}
+			}
+		}
+		d, err := reduceDischarge(p, logs[0])
+		b, err2 := reduceBurst(p, logs[1])
+		if err != nil || err2 != nil {
+			refused++
+			t.Logf("seed %d, %s: %v, %v", seed, p.name, err, err2)
+			continue
+		}
+		want := p.circuit.Tests(model.UsualProtocol(p.pack.Rated, p.pack.Cells))
+		for _, c := range []struct {
+			name           string
+			got, want, tol float64
+		}{
+			{"capacity", float64(d.Capacity), float64(want.Capacity), 0.01},
+			{"energy", float64(d.Energy), float64(want.Energy), 0.01},
+			{"mid voltage", float64(d.MidVoltage), float64(want.MidVoltage), 0.004},
+			{"burst power", float64(b.Power), float64(want.BurstPower), 0.03},
+		} {
+			if math.Abs(c.got/c.want-1) > c.tol {
+				t.Errorf("seed %d, %s at %g s: %s %+.2f %%; %v %v", seed, p.name, float64(run.Interval), c.name, 100*(c.got/c.want-1), d.Findings, b.Findings)
+			}
+		}
+	}
+	if refused > seeds/50 {
+		t.Errorf("%d of %d refused", refused, seeds)
 	}
 }

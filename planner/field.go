@@ -188,6 +188,9 @@ func (p *FieldPack) measure(g *FieldGroup) map[Measure]float64 {
 		MidPerCell: float64(m.MidVoltage) / float64(p.Cells),
 		R0TimesQ:   c.R0.MilliOhms() / float64(c.Cells) * c.Capacity.AmpHours(),
 	}
+	if m.Capacity <= 0 && m.Energy <= 0 {
+		delete(out, MidPerCell) // it cannot hold the load at all
+	}
 	if p.Price != nil && p.Currency == g.Currency && m.Energy > 0 {
 		out[PricePerWh] = *p.Price / m.Energy.WattHours()
 	}

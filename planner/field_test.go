@@ -269,11 +269,17 @@ func TestRecordsAgreeWithReduction(t *testing.T) {
 		read := cat.Packs[p.Bench.ID]
 		m, c := p.Metrics, p.Fit.Circuit
 		for _, v := range [][2]float64{
-			{float64(m.Capacity), float64(read.Tested.Capacity)}, {float64(m.Energy), float64(read.Tested.Energy)},
-			{float64(m.MidVoltage), float64(read.Tested.MidVoltage)}, {float64(m.BurstPower), float64(read.Tested.BurstPower)},
-			{float64(m.Protocol.DischargePower), float64(read.Tested.Protocol.DischargePower)}, {m.Protocol.Ramp, read.Tested.Protocol.Ramp},
-			{float64(c.Capacity), float64(read.Circuit.Capacity)}, {float64(c.R0), float64(read.Circuit.R0)}, {float64(c.R1), float64(read.Circuit.R1)},
-			{float64(c.Tau), float64(read.Circuit.Tau)}, {float64(c.Shift), float64(read.Circuit.Shift)},
+			{float64(m.Capacity), float64(read.Tested.Capacity)},
+			{float64(m.Energy), float64(read.Tested.Energy)},
+			{float64(m.MidVoltage), float64(read.Tested.MidVoltage)},
+			{float64(m.BurstPower), float64(read.Tested.BurstPower)},
+			{float64(m.Protocol.DischargePower), float64(read.Tested.Protocol.DischargePower)},
+			{m.Protocol.Ramp, read.Tested.Protocol.Ramp},
+			{float64(c.Capacity), float64(read.Circuit.Capacity)},
+			{float64(c.R0), float64(read.Circuit.R0)},
+			{float64(c.R1), float64(read.Circuit.R1)},
+			{float64(c.Tau), float64(read.Circuit.Tau)},
+			{float64(c.Shift), float64(read.Circuit.Shift)},
 		} {
 			if !same(v[0], v[1]) {
 				t.Errorf("%s: %.17g was shown, %.17g is read", p.Bench.ID, v[0], v[1])

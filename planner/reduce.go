@@ -40,7 +40,7 @@ type ReducedPack struct {
 
 	Failed  []Remark // why there is no record
 	Remarks []Remark // findings and warnings, in the order of the pipeline
-	Err     error    // a file that could not be read, among Failed
+	Unread  []error  // files that could not be read; they are among Failed, too
 }
 
 // ReduceBench reduces the logs of every pack of a bench. A pack whose logs cannot be
@@ -135,7 +135,7 @@ func (r *reading) stream(name string, add func(model.Sample)) (ok bool) {
 	}
 	if err != nil {
 		r.fail(LogUnread, name, 0, err.Error())
-		r.Err = errors.Join(r.Err, fmt.Errorf("pack %s: reading log %w", r.Bench.ID, err))
+		r.Unread = append(r.Unread, fmt.Errorf("reading a log of %s: %w", r.Bench.ID, err))
 		return false
 	}
 	r.findings(name, log.Findings())
@@ -298,7 +298,7 @@ func (p *ReducedPack) Comments() []string {
 		case model.HeldNothing:
 			load = fmt.Sprintf("no constant load, %.4g W in the mean", float64(d.Power))
 		}
-		add("Discharge: %s, held within %.2g %%, %d rows, %.0f s.", load, 100*d.HeldWithin, d.Rows, float64(d.Duration))
+		add("Discharge: %s, held within %.1f %%, %d rows, %.0f s.", load, 100*d.HeldWithin, d.Rows, float64(d.Duration))
 	}
 	if b := p.Burst; b != nil {
 		if b.InRamp {

@@ -184,7 +184,7 @@ func groupTitle(g planner.FieldGroup) string {
 		title += ", prices in " + g.Currency
 	}
 	if g.ByCircuit {
-		title += fmt.Sprintf(". Tests differ (%s), so all are compared through their circuits at one load: 15 C x 3.7 V per cell down to 3.1 V per cell, the usual burst", strings.Join(firstFew(g.Others), ", "))
+		title += fmt.Sprintf(". Not all have the usual test (%s has another, or none): all are compared through their circuits at one load, 15 C x 3.7 V per cell down to 3.1 V per cell, and in the usual burst", strings.Join(firstFew(g.Others), ", "))
 	}
 	return title
 }

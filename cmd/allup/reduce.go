@@ -97,16 +97,16 @@ func (a *app) writeRecords(name string, packs []planner.ReducedPack) ([]string, 
 
 // refusals is how the command ends: a file that could not be read outweighs a refused log.
 func refusals(packs []planner.ReducedPack) error {
-	var unread []error
+	var unread []string
 	refused := false
 	for _, p := range packs {
 		refused = refused || p.Record == nil
-		if p.Err != nil {
-			unread = append(unread, p.Err)
+		for _, err := range p.Unread {
+			unread = append(unread, err.Error())
 		}
 	}
 	if len(unread) > 0 {
-		return errors.Join(unread...)
+		return errors.New(strings.Join(unread, "; "))
 	}
 	if refused {
 		return errNo

@@ -4,6 +4,7 @@ import (
 	"encoding/csv"
 	"encoding/json"
 	"fmt"
+	"os"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -67,6 +68,8 @@ func TestForms(t *testing.T) {
 		"parts":  {"parts"},
 		"part":   {"parts", "sedge-650"},
 		"limits": {"limits"},
+		"field":  {"field"},
+		"reduce": {"reduce", benchOfOne(t)},
 	} {
 		for _, form := range formats() {
 			t.Run(name+"/"+form, func(t *testing.T) {
@@ -90,6 +93,23 @@ func TestForms(t *testing.T) {
 			})
 		}
 	}
+}
+
+// benchOfOne is a bench file, outside the project, of a pack whose logs are good.
+func benchOfOne(t *testing.T) string {
+	t.Helper()
+	root, err := os.Getwd() // TestForms is there
+	if err != nil {
+		t.Fatal(err)
+	}
+	logs := filepath.ToSlash(filepath.Join(root, "testdata", "bench", "logs"))
+	text := fmt.Sprintf("date = 2026-05-31\n[pack.sedge-650]\nname = \"Sedge\"\nchemistry = \"lipo\"\ncells = 4\nrated_mah = 650\nmass_g = 74.2\ndischarge = %q\nburst = %q\n",
+		logs+"/sedge-650-discharge.csv", logs+"/sedge-650-burst.csv")
+	file := filepath.Join(t.TempDir(), "bench.toml")
+	if err := os.WriteFile(file, []byte(text), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	return file
 }
 
 func checkCSV(t *testing.T, text string) {

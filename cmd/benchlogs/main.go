@@ -67,20 +67,34 @@ func demoPacks() []demoPack {
 	const mAh, mOhm = model.MilliAmpH, model.MilliOhm
 	quiet, loud := model.Voltage(0.003), model.Voltage(0.015)
 	return []demoPack{
-		{id: "sedge-650", chemistry: model.LiPo, rated: 650 * mAh, massG: 74.2, capacity: 652 * mAh, r0: 30.5 * mOhm, r1: 16 * mOhm, tau: 21, shift: 0.002,
-			voltNoise: quiet, ampNoise: 0.002, form: plain},
-		{id: "bracken-600", chemistry: model.LiPo, rated: 600 * mAh, massG: 69.3, capacity: 584 * mAh, r0: 38 * mOhm, r1: 21 * mOhm, tau: 19, shift: 0.001,
-			voltNoise: loud, ampNoise: 0.01, form: plain, comment: "noisy"},
-		{id: "marl-550", chemistry: model.LiPo, rated: 550 * mAh, massG: 62.1, capacity: 451 * mAh, r0: 77 * mOhm, r1: 42 * mOhm, tau: 26, shift: 0.004,
-			voltNoise: loud, ampNoise: 0.01, form: plain, comment: "noisy, and poor: it delivers four fifths of its label"},
-		{id: "fescue-560", chemistry: model.LiHV, rated: 560 * mAh, massG: 65.2, capacity: 557 * mAh, r0: 40 * mOhm, r1: 22 * mOhm, tau: 17, shift: 0.003,
-			voltNoise: quiet, ampNoise: 0.002, form: plain},
-		{id: "oxbow-550", chemistry: model.LiPo, rated: 550 * mAh, massG: 65.0, capacity: 538 * mAh, r0: 43 * mOhm, r1: 24 * mOhm, tau: 20, shift: -0.001,
-			voltNoise: quiet, ampNoise: 0.002, form: plain, spoil: dropout, comment: "its discharge log has a dropout of 1.2 s"},
-		{id: "oxbow-650", chemistry: model.LiPo, rated: 650 * mAh, massG: 75.5, capacity: 640 * mAh, r0: 38 * mOhm, r1: 21 * mOhm, tau: 20,
-			voltNoise: quiet, ampNoise: 0.002, form: plain, spoil: interrupted, comment: "its discharge was interrupted: refused"},
-		{id: "gorse-700", chemistry: model.LiPo, rated: 700 * mAh, massG: 71.5, capacity: 596 * mAh, r0: 57 * mOhm, r1: 31 * mOhm, tau: 22, shift: -0.004,
-			voltNoise: quiet, ampNoise: 0.002, form: continental, comment: "a logger with decimal commas, clock times and negative current"},
+		{
+			id: "sedge-650", chemistry: model.LiPo, rated: 650 * mAh, massG: 74.2, capacity: 652 * mAh, r0: 30.5 * mOhm, r1: 16 * mOhm, tau: 21, shift: 0.002,
+			voltNoise: quiet, ampNoise: 0.002, form: plain,
+		},
+		{
+			id: "bracken-600", chemistry: model.LiPo, rated: 600 * mAh, massG: 69.3, capacity: 584 * mAh, r0: 38 * mOhm, r1: 21 * mOhm, tau: 19, shift: 0.001,
+			voltNoise: loud, ampNoise: 0.01, form: plain, comment: "noisy",
+		},
+		{
+			id: "marl-550", chemistry: model.LiPo, rated: 550 * mAh, massG: 62.1, capacity: 451 * mAh, r0: 77 * mOhm, r1: 42 * mOhm, tau: 26, shift: 0.004,
+			voltNoise: loud, ampNoise: 0.01, form: plain, comment: "noisy, and poor: it delivers four fifths of its label",
+		},
+		{
+			id: "fescue-560", chemistry: model.LiHV, rated: 560 * mAh, massG: 65.2, capacity: 557 * mAh, r0: 40 * mOhm, r1: 22 * mOhm, tau: 17, shift: 0.003,
+			voltNoise: quiet, ampNoise: 0.002, form: plain,
+		},
+		{
+			id: "oxbow-550", chemistry: model.LiPo, rated: 550 * mAh, massG: 65.0, capacity: 538 * mAh, r0: 43 * mOhm, r1: 24 * mOhm, tau: 20, shift: -0.001,
+			voltNoise: quiet, ampNoise: 0.002, form: plain, spoil: dropout, comment: "its discharge log has a dropout of 1.2 s",
+		},
+		{
+			id: "oxbow-650", chemistry: model.LiPo, rated: 650 * mAh, massG: 75.5, capacity: 640 * mAh, r0: 38 * mOhm, r1: 21 * mOhm, tau: 20,
+			voltNoise: quiet, ampNoise: 0.002, form: plain, spoil: interrupted, comment: "its discharge was interrupted: refused",
+		},
+		{
+			id: "gorse-700", chemistry: model.LiPo, rated: 700 * mAh, massG: 71.5, capacity: 596 * mAh, r0: 57 * mOhm, r1: 31 * mOhm, tau: 22, shift: -0.004,
+			voltNoise: quiet, ampNoise: 0.002, form: continental, comment: "a logger with decimal commas, clock times and negative current",
+		},
 	}
 }
 
