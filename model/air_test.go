@@ -47,8 +47,13 @@ func TestAirOutside(t *testing.T) {
 		celsius  float64
 		ok       bool
 	}{
-		{-500, 15, true}, {-501, 15, false}, {6000, -30, true}, {6001, 15, false},
-		{0, -31, false}, {0, 50, true}, {0, 51, false},
+		{-500, 15, true},
+		{-501, 15, false},
+		{6000, -30, true},
+		{6001, 15, false},
+		{0, -31, false},
+		{0, 50, true},
+		{0, 51, false},
 	} {
 		if _, err := model.AirDensity(c.altitude, model.Celsius(c.celsius)); (err == nil) != c.ok {
 			t.Errorf("AirDensity(%v m, %v C) = %v, want ok = %v", c.altitude, c.celsius, err, c.ok)
