@@ -94,8 +94,14 @@ func TestApply(t *testing.T) {
 		moves = append(moves, [2]string{a.Was, a.Now})
 	}
 	wantMoves := [][2]string{
-		{"wick-1404-3800", "wick-1303-5500"}, {"sedge-650", "sedge-850"}, {"", "mote-rx"}, {"mote-rx", ""}, {"eyrie-cam", ""},
-		{"", "big-camera"}, {"", "big-camera-2"}, {"strap", ""},
+		{"wick-1404-3800", "wick-1303-5500"},
+		{"sedge-650", "sedge-850"},
+		{"", "mote-rx"},
+		{"mote-rx", ""},
+		{"eyrie-cam", ""},
+		{"", "big-camera"},
+		{"", "big-camera-2"},
+		{"strap", ""},
 	}
 	if diff := cmp.Diff(wantMoves, moves); diff != "" {
 		t.Errorf("applied changes differ (-want +got):\n%s", diff)

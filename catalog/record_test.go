@@ -241,28 +241,50 @@ func TestWarnings(t *testing.T) {
 		return "[pack.mine]\nchemistry = \"lipo\"\ncells = 4\n" + fields
 	}
 	for _, test := range []struct{ name, text, want string }{
-		{"decimal point of a pack", pack("rated_mah = 650\nmass_g = 650"),
-			"parts.toml:5: pack.mine.mass_g: 650 g for 650 mAh and 4 cells is 0.0148 Wh/g (0.05 to 0.3 is usual): did you mean 65.0 g?"},
-		{"light for one cell", "[pack.mine]\nchemistry = \"lipo\"\ncells = 1\nrated_mah = 650\nmass_g = 6",
-			"parts.toml:5: pack.mine.mass_g: 6 g for 650 mAh and 1 cell is 0.401 Wh/g (0.05 to 0.3 is usual)"},
-		{"ohm for milliohm", "[motor.mine]\nmass_g = 10\nkv = 3800\nr_mohm = 0.12",
-			"parts.toml:4: motor.mine.r_mohm: 0.12 mohm is unusual (5 to 3000 is usual): did you mean 120 mohm?"},
-		{"kv without its last digit", "[motor.mine]\nmass_g = 10\nkv = 380",
-			"parts.toml:3: motor.mine.kv: 380 rpm/V is unusual (700 to 40000 is usual): did you mean 3800 rpm/V?"},
-		{"heavy motor", "[motor.mine]\nmass_g = 104\nkv = 3800",
-			"parts.toml:2: motor.mine.mass_g: 104 g is unusual (0.8 to 80 is usual): did you mean 10.4 g?"},
-		{"heavy prop", "[prop.mine]\nmass_g = 170\ndiameter_in = 3.5\npitch_in = 2.5\nblades = 3",
-			"parts.toml:2: prop.mine.mass_g: 170 g is unusual (0.1 to 20 is usual): did you mean 17 g?"},
-		{"heavy frame", "[frame.mine]\nmass_g = 501\nrotors = 4",
-			"parts.toml:2: frame.mine.mass_g: 501 g is unusual (2 to 500 is usual): did you mean 50.1 g?"},
-		{"pitch and diameter swapped", "[prop.mine]\nmass_g = 1.7\ndiameter_in = 2\npitch_in = 5\nblades = 3",
-			"parts.toml:4: prop.mine.pitch_in: pitch over diameter is 2.5 (0.2 to 1.6 is usual): are the two swapped?"},
-		{"burst figures disagree", pack("rated_mah = 650\nmass_g = 74\n[pack.mine.tested]\ncapacity_mah = 612\nburst_power_w = 900\nburst_current_a = 52"),
-			"parts.toml:8: pack.mine.tested.burst_power_w: 900 W is not burst_current_a 52 A at 13.2 V, which is 686 W"},
-		{"delivers more than rated", pack("rated_mah = 650\nmass_g = 74\n[pack.mine.tested]\ncapacity_mah = 912\nburst_power_w = 690"),
-			"parts.toml:7: pack.mine.tested.capacity_mah: 912 mAh is 140 % of the rated 650 mAh (40 to 130 % is usual)"},
-		{"voltage alone", "[motor.mine]\nmass_g = 10\nkv = 3800\nno_load_v = 10",
-			"parts.toml:4: motor.mine.no_load_v: a no-load voltage says nothing without no_load_a"},
+		{
+			"decimal point of a pack", pack("rated_mah = 650\nmass_g = 650"),
+			"parts.toml:5: pack.mine.mass_g: 650 g for 650 mAh and 4 cells is 0.0148 Wh/g (0.05 to 0.3 is usual): did you mean 65.0 g?",
+		},
+		{
+			"light for one cell", "[pack.mine]\nchemistry = \"lipo\"\ncells = 1\nrated_mah = 650\nmass_g = 6",
+			"parts.toml:5: pack.mine.mass_g: 6 g for 650 mAh and 1 cell is 0.401 Wh/g (0.05 to 0.3 is usual)",
+		},
+		{
+			"ohm for milliohm", "[motor.mine]\nmass_g = 10\nkv = 3800\nr_mohm = 0.12",
+			"parts.toml:4: motor.mine.r_mohm: 0.12 mohm is unusual (5 to 3000 is usual): did you mean 120 mohm?",
+		},
+		{
+			"kv without its last digit", "[motor.mine]\nmass_g = 10\nkv = 380",
+			"parts.toml:3: motor.mine.kv: 380 rpm/V is unusual (700 to 40000 is usual): did you mean 3800 rpm/V?",
+		},
+		{
+			"heavy motor", "[motor.mine]\nmass_g = 104\nkv = 3800",
+			"parts.toml:2: motor.mine.mass_g: 104 g is unusual (0.8 to 80 is usual): did you mean 10.4 g?",
+		},
+		{
+			"heavy prop", "[prop.mine]\nmass_g = 170\ndiameter_in = 3.5\npitch_in = 2.5\nblades = 3",
+			"parts.toml:2: prop.mine.mass_g: 170 g is unusual (0.1 to 20 is usual): did you mean 17 g?",
+		},
+		{
+			"heavy frame", "[frame.mine]\nmass_g = 501\nrotors = 4",
+			"parts.toml:2: frame.mine.mass_g: 501 g is unusual (2 to 500 is usual): did you mean 50.1 g?",
+		},
+		{
+			"pitch and diameter swapped", "[prop.mine]\nmass_g = 1.7\ndiameter_in = 2\npitch_in = 5\nblades = 3",
+			"parts.toml:4: prop.mine.pitch_in: pitch over diameter is 2.5 (0.2 to 1.6 is usual): are the two swapped?",
+		},
+		{
+			"burst figures disagree", pack("rated_mah = 650\nmass_g = 74\n[pack.mine.tested]\ncapacity_mah = 612\nburst_power_w = 900\nburst_current_a = 52"),
+			"parts.toml:8: pack.mine.tested.burst_power_w: 900 W is not burst_current_a 52 A at 13.2 V, which is 686 W",
+		},
+		{
+			"delivers more than rated", pack("rated_mah = 650\nmass_g = 74\n[pack.mine.tested]\ncapacity_mah = 912\nburst_power_w = 690"),
+			"parts.toml:7: pack.mine.tested.capacity_mah: 912 mAh is 140 % of the rated 650 mAh (40 to 130 % is usual)",
+		},
+		{
+			"voltage alone", "[motor.mine]\nmass_g = 10\nkv = 3800\nno_load_v = 10",
+			"parts.toml:4: motor.mine.no_load_v: a no-load voltage says nothing without no_load_a",
+		},
 		{"empty file", "# nothing yet", "parts.toml:1: the file has no records"},
 	} {
 		t.Run(test.name, func(t *testing.T) {

@@ -6,34 +6,54 @@ import (
 	"allup/model"
 )
 
-func BenchmarkIdentify(b *testing.B) {
-	curve, _ := model.CurveOf(model.LiPo)
-	metrics := workedMetrics()
-	b.ReportAllocs()
-	for b.Loop() {
-		model.Identify(4, curve, metrics)
-	}
-}
 func workedMetrics() model.TestedMetrics {
 	return model.TestedMetrics{
 		Protocol: model.UsualProtocol(650*model.MilliAmpH, 4),
 		Capacity: 640 * model.MilliAmpH, Energy: 9.29 * model.WattHour, MidVoltage: 14.6, BurstPower: 560,
 	}
 }
-func BenchmarkDischarge(b *testing.B) {
-	curve, _ := model.CurveOf(model.LiPo)
-	id, _ := model.Identify(4, curve, workedMetrics())
+
+func BenchmarkIdentify(b *testing.B) {
+	curve, m := curveOf(b, model.LiPo), workedMetrics()
 	b.ReportAllocs()
 	for b.Loop() {
-		id.Circuit.Discharge(model.ConstantPower(144), model.Stop{PerCell: 3.1})
+		if _, err := model.Identify(4, curve, m); err != nil {
+			b.Fatal(err)
+		}
 	}
 }
-func BenchmarkBurst(b *testing.B) {
-	curve, _ := model.CurveOf(model.LiPo)
-	id, _ := model.Identify(4, curve, workedMetrics())
-	p := model.UsualProtocol(650*model.MilliAmpH, 4)
+
+func BenchmarkDischarge(b *testing.B) {
+	pack := steadyCircuit(curveOf(b, model.LiPo), 4, 650, 0.009)
 	b.ReportAllocs()
 	for b.Loop() {
-		id.Circuit.BurstTest(p)
+		pack.Discharge(model.ConstantPower(144.3), model.Stop{PerCell: 3.1})
+	}
+}
+
+func BenchmarkBurst(b *testing.B) {
+	pack := steadyCircuit(curveOf(b, model.LiPo), 4, 650, 0.009)
+	protocol := model.UsualProtocol(650*model.MilliAmpH, 4)
+	b.ReportAllocs()
+	for b.Loop() {
+		pack.BurstTest(protocol)
+	}
+}
+
+// BenchmarkPair is one craft on one pack: hover to landing, and a punch fresh and on landing.
+func BenchmarkPair(b *testing.B) {
+	pack := steadyCircuit(curveOf(b, model.LiPo), 4, 650, 0.009)
+	craft := model.Craft{
+		Rotors: 4, GearPower: 7, ThrustLoss: 0.02,
+		Rotor: model.Rotor{
+			Propeller: propellerOf(b, 3.5, model.StaticPoint{CT: 0.15, CP: 0.08}),
+			Motor:     model.Motor{Kv: 3600 * model.RPMPerVolt, R: 0.12, I0: 0.6}, Controller: model.Controller{Efficiency: 0.95}, Air: 1.2,
+		},
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		f := craft.Fly(pack, 0.2384, model.Landing{PerCell: 3.5, Reserve: 0.2})
+		craft.PunchOut(pack, 0.2384, 0.8)
+		craft.PunchOut(pack, 0.2384, f.ChargeLeft)
 	}
 }

@@ -1,0 +1,23 @@
+package model_test
+
+import (
+	"math"
+	"testing"
+
+	"allup/model"
+)
+
+// By hand after JCGM 100:2008, 4.3.7, 5.1.2 and 5.2.2: half-width a, rectangular, u = a/sqrt 3; n identical parts
+// fully correlated, n a/sqrt 3; different parts independent.
+func TestMassBudget(t *testing.T) {
+	stated := 0.6 * model.Gram
+	b := model.MassBudget{
+		{Each: 9 * model.Gram, Count: 4},                      // 3 % of 9 g: a = 0.27 g, 4 of them
+		{Each: 31.9 * model.Gram, Count: 1, Weighed: true},    // a = 0.1 g
+		{Each: 20 * model.Gram, Count: 2, Tolerance: &stated}, // a = 0.6 g, 2 of them
+		{Each: 5 * model.Gram, Count: 0},                      // none on board
+	}
+	near(t, "total, g", b.Total().Grams(), 36+31.9+40, 1e-12)
+	want := math.Sqrt((1.08*1.08 + 0.1*0.1 + 1.2*1.2) / 3)
+	near(t, "standard uncertainty, g", b.Uncertainty().Grams(), want, 1e-12)
+}
