@@ -66,7 +66,7 @@ func (l *logScan) checkStart() error {
 	if per > 2000 && per < 1000*highestCell {
 		other = "; is it in mV?"
 	}
-	start := fmt.Sprintf("the log begins %s at %.4g V, %.3f V per cell for %g cells", how, v, per, l.cells)
+	start := fmt.Sprintf("the log begins %s at %.4g V, %.3f V per cell for %s", how, v, per, plural(int(l.cells), "cell", "cells"))
 	switch {
 	case per > highestCell:
 		return &LogError{LogWrongCells, line, start + ": more than a cell can have" + other}

@@ -100,6 +100,8 @@ type logScan struct {
 	offVolts  float64
 	offSeen   int // rows with a plausible voltage
 	offLast   Sample
+	strange   [5]Sample // rows with a current and a voltage that cannot be
+	stranges  int
 	back      [2]Sample
 	backs     int
 
@@ -255,7 +257,7 @@ func (l *logScan) load(s Sample) {
 		return
 	case i < loadOff*l.usualCurrent() || !l.plausible(v):
 		l.state = off
-		l.pauseFrom, l.offRows, l.offSeen, l.offVolts, l.backs = s, 0, 0, 0, 0
+		l.pauseFrom, l.offRows, l.offSeen, l.offVolts, l.backs, l.stranges = s, 0, 0, 0, 0, 0
 		l.pause(s)
 		return
 	}
@@ -364,6 +366,24 @@ func (l *logScan) pause(s Sample) {
 		return
 	}
 	l.backs = 0
+	if i >= loadOff*l.usualCurrent() && v > l.end {
+		// The current flows, and the voltage is higher than it could have been: where it stays
+		// there, it was the rows before that were wrong.
+		l.strange[l.stranges%len(l.strange)] = s
+		if l.stranges++; l.stranges >= len(l.strange) {
+			for k := range l.lately {
+				r := l.strange[(l.stranges-1-k)%len(l.strange)]
+				l.lately[k] = moment{v: float64(r.Voltage), i: l.sign * float64(r.Current)}
+			}
+			if l.plausible(v) {
+				l.back = [2]Sample{l.strange[(l.stranges-2)%len(l.strange)], s}
+				l.resume()
+				return
+			}
+		}
+	} else {
+		l.stranges = 0
+	}
 	l.offRows++
 	l.offLast = s
 	if plausible {

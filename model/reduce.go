@@ -347,16 +347,17 @@ type hinge struct {
 	ramp  float64 // A/s; 0 where there is none
 }
 
-// straightRamp is how far from its line a ramp may scatter to be a straight one.
+// straightRamp is how far from its line a row of a straight ramp may be.
 const straightRamp = 0.05
 
-// currentAt is the current at the end of a straight ramp, from the whole of it: its rows
-// have the noise of one row only where there are few. ok is false where the ramp is not straight or
-// too short, or not near what the rows at the end say.
+// currentAt is the current at the end of a straight ramp, from the whole of it: the rows
+// around the end are few, and one of them may be wrong. ok is false where the ramp is too short, or
+// more than a few of its rows are off a straight line.
 func (h hinge) currentAt(end moment, blocks []moment) (i float64, ok bool) {
 	if h.ramp <= 0 {
 		return 0, false
 	}
+	count := 0.0 // of the blocks in the ramp
 	for pass := range 2 {
 		var line lineFit
 		for _, b := range blocks {
@@ -365,15 +366,12 @@ func (h hinge) currentAt(end moment, blocks []moment) (i float64, ok bool) {
 			}
 		}
 		var slope float64
-		if i, slope, ok = line.fit(); !ok || line.n < 8 {
+		if i, slope, ok = line.fit(); !ok || line.n < 8 || line.n < 0.85*count {
 			return 0, false
 		}
-		h.ramp = slope
-		if pass > 0 && math.Sqrt(line.sse()/line.n) > straightRamp*i {
-			return 0, false
-		}
+		h.ramp, count = slope, line.n
 	}
-	return i, math.Abs(i-end.i) < 2*straightRamp*i
+	return i, true
 }
 
 // findRamp splits a burst into a constant part and a straight ramp where the two fit best.

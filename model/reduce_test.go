@@ -312,8 +312,8 @@ func TestReduceConstantMemory(t *testing.T) {
 	}
 }
 
-// TestReduceAnyBench is a property: whatever the rate, the noise, the resolution and up
-// to three stray readings, figures stay near those of the simulator or the log is refused; nothing
+// TestReduceAnyBench is a property: whatever the rate, the noise, the resolution and a few
+// stray readings or dropouts, figures stay near those of the simulator or the log is refused; nothing
 // goes wrong silently.
 func TestReduceAnyBench(t *testing.T) {
 	packs := benchPacks(t)
@@ -337,11 +337,21 @@ func TestReduceAnyBench(t *testing.T) {
 					rows[k].Current = model.Current(math.Round(float64(rows[k].Current)/amps) * amps)
 				}
 			}
-			for range r.IntN(4) {
-				if k := 5 + r.IntN(len(rows)-10); r.IntN(2) == 0 {
+			for range r.IntN(5) {
+				k := r.IntN(len(rows))
+				switch r.IntN(4) {
+				case 0:
 					rows[k].Voltage *= model.Voltage(0.2 + 1.5*r.Float64())
-				} else {
+				case 1:
 					rows[k].Current *= model.Current(3 * r.Float64())
+				case 2:
+					rows[k].Voltage, rows[k].Current = 0, 0
+				default: // up to two seconds without a voltage, and with a current here and there
+					for range r.IntN(int(2/run.Interval) + 1) {
+						rows[k].Voltage *= 0
+						rows[k].Current *= model.Current(r.IntN(2))
+						k = min(k+1, len(rows)-1)
+					}
 				}
 			}
 		}
@@ -360,14 +370,14 @@ func TestReduceAnyBench(t *testing.T) {
 			{"capacity", float64(d.Capacity), float64(want.Capacity), 0.01},
 			{"energy", float64(d.Energy), float64(want.Energy), 0.01},
 			{"mid voltage", float64(d.MidVoltage), float64(want.MidVoltage), 0.004},
-			{"burst power", float64(b.Power), float64(want.BurstPower), 0.03},
+			{"burst power", float64(b.Power), float64(want.BurstPower), 0.04},
 		} {
 			if math.Abs(c.got/c.want-1) > c.tol {
 				t.Errorf("seed %d, %s at %g s: %s %+.2f %%; %v %v", seed, p.name, float64(run.Interval), c.name, 100*(c.got/c.want-1), d.Findings, b.Findings)
 			}
 		}
 	}
-	if refused > seeds/50 {
+	if refused > seeds/20 {
 		t.Errorf("%d of %d refused", refused, seeds)
 	}
 }
