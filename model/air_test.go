@@ -1,6 +1,7 @@
 package model_test
 
 import (
+	"math"
 	"testing"
 
 	"allup/model"
@@ -57,6 +58,19 @@ func TestAirOutside(t *testing.T) {
 	} {
 		if _, err := model.AirDensity(c.altitude, model.Celsius(c.celsius)); (err == nil) != c.ok {
 			t.Errorf("AirDensity(%v m, %v C) = %v, want ok = %v", c.altitude, c.celsius, err, c.ok)
+		}
+	}
+}
+
+// What is no number has no air.
+func TestAirOfNaN(t *testing.T) {
+	nan := math.NaN()
+	for _, c := range []struct {
+		altitude    model.Length
+		temperature model.Temperature
+	}{{model.Length(nan), 288}, {0, model.Temperature(nan)}, {model.Length(math.Inf(1)), 288}} {
+		if rho, err := model.AirDensity(c.altitude, c.temperature); err == nil || rho != 0 {
+			t.Errorf("AirDensity(%v, %v) = %v, %v; want an error alone", c.altitude, c.temperature, rho, err)
 		}
 	}
 }

@@ -49,18 +49,14 @@ func (c Circuit) BurstTest(p Protocol) Burst {
 		return Burst{Current: Current(i), Power: Power(i * v), ChargeLeft: s, InRamp: ramp}
 	}
 
-	// crossing is when the voltage of a part that begins above the end voltage meets it, at the latest at last.
+	// crossing is when the voltage of a part meets the end voltage, or is below it: from 0 to last.
 	crossing := func(ramp bool, last float64) float64 {
 		above := func(t float64) float64 { _, _, v := part(ramp, t); return v - end }
 		final := above(last)
 		if final >= 0 {
 			return last
 		}
-		first := above(0)
-		if first <= 0 {
-			return 0
-		}
-		return bracketRoot(0, first, last, final, 1e-10, above)
+		return bracketRoot(0, above(0), last, final, 1e-10, above)
 	}
 
 	if tc > 0 {
@@ -72,7 +68,7 @@ func (c Circuit) BurstTest(p Protocol) Burst {
 	if p.Ramp <= 0 {
 		return ended(true, 0)
 	}
-	// The pack is empty when sc q = ic t + ramp t^2 / 2.
-	empty := (-ic + math.Sqrt(ic*ic+2*p.Ramp*sc*q)) / p.Ramp
+	// The pack is empty when sc q = ic t + ramp t^2 / 2, solved without a difference.
+	empty := 2 * sc * q / (ic + math.Sqrt(ic*ic+2*p.Ramp*sc*q))
 	return ended(true, crossing(true, empty))
 }

@@ -188,7 +188,7 @@ func (k *kernel) perAmpere(e float64) float64 {
 		}
 		return k.perCurrent
 	}
-	e = max(e, k.limit/2, leastEMF)
+	e = max(e, leastEMF)
 	return (e + math.Sqrt(max(0, e*e-k.fourR0Power))) * k.perTwoPower
 }
 

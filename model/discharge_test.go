@@ -261,6 +261,37 @@ func TestDischargeLimitsOfTheRCElement(t *testing.T) {
 	near(t, "duration with tau 1e9 s", split.Discharge(load, stop).Duration, float64(base.Discharge(load, stop).Duration), 1e-6)
 }
 
+// A pack without R0 is held up by nothing when its RC element has charged.
+func TestDischargeWithoutR0(t *testing.T) {
+	t.Parallel()
+	for _, r1 := range []model.Resistance{0.05, 0.5, 2} {
+		for _, tau := range []model.Time{1, 20} {
+			for _, power := range []float64{5, 8, 9, 20, 60} {
+				c := loadCase{
+					name: fmt.Sprintf("R1 %v, tau %v s, %v W", r1, tau, power), power: power, stop: model.Stop{PerCell: 3, Reserve: 0.1},
+					circuit: model.Circuit{Cells: 1, Curve: curveOf(t, model.LiPo), Capacity: 650 * model.MilliAmpH, R1: r1, Tau: tau},
+				}
+				c.compare(t, 0.1) // steps of a sixteenth of the charge do not follow this closely
+			}
+		}
+	}
+}
+
+// A limit a float or two under the voltage at the start ends at once, in numbers.
+func TestDischargeThatEndsWithinAFloat(t *testing.T) {
+	// A voltage that falls so fast with charge that a float of it is less than a float of charge.
+	c := model.Circuit{Cells: 4, Curve: curveOf(t, model.LiPo), Capacity: 2340, R0: 0.02, R1: 0.5, Tau: 0.1}
+	for _, load := range []model.Load{model.ConstantCurrent(10), model.ConstantPower(150)} {
+		limit := float64(c.Discharge(load, model.Stop{}).StartVoltage) / 4
+		for range 20 {
+			d := c.Discharge(load, model.Stop{PerCell: model.Voltage(limit)})
+			finite(t, "discharge", float64(d.Duration), float64(d.Energy), float64(d.EndVoltage), float64(d.MidVoltage), d.ChargeLeft)
+			within(t, "duration", d.Duration, 0, 1e-9)
+			limit = math.Nextafter(limit, 0)
+		}
+	}
+}
+
 func TestDischargeWithoutALoad(t *testing.T) {
 	c := steadyCircuit(curveOf(t, model.LiPo), 4, 650, 0.01)
 	for _, load := range []model.Load{{}, model.ConstantPower(0), model.ConstantCurrent(0)} {

@@ -81,6 +81,33 @@ func steadyCircuit(curve model.Curve, cells int, milliampHours, ohmAmpHours floa
 	}
 }
 
+// workedCraft is the build of the worked example (invented parts) without its pack, at 500 m and 20 C.
+func workedCraft(t reporter) model.Craft {
+	t.Helper()
+	air, err := model.AirDensity(500, model.Celsius(20))
+	if err != nil {
+		t.Fatalf("AirDensity failed: %v", err)
+	}
+	return model.Craft{
+		Rotors: 4, Dry: 164.4 * model.Gram, GearPower: 7, ThrustLoss: 0.02,
+		Rotor: model.Rotor{
+			Propeller:  propellerOf(t, 3.5, model.StaticPoint{CT: 0.150, CP: 0.080}),
+			Motor:      model.Motor{Kv: 3600 * model.RPMPerVolt, R: 120 * model.MilliOhm, I0: 0.60},
+			Controller: model.Controller{Efficiency: 0.95}, Air: air,
+		},
+	}
+}
+
+// identifyMetrics is Identify where it must succeed.
+func identifyMetrics(t reporter, cells int, curve model.Curve, m model.TestedMetrics) model.Identification {
+	t.Helper()
+	id, err := model.Identify(cells, curve, m)
+	if err != nil {
+		t.Fatalf("Identify(%+v) failed: %v", m, err)
+	}
+	return id
+}
+
 // drawCircuit is a pack of the kind that flies on small aircraft, poor to very good.
 func drawCircuit(t *rapid.T) model.Circuit {
 	chemistry := rapid.SampledFrom(model.Chemistries()).Draw(t, "chemistry")
