@@ -28,7 +28,7 @@ const (
 	LogUnitAssumed  LogCode = "unit-assumed"       // a header without a unit: s, V, A
 	LogCurrentFound LogCode = "current-from-power" // no current column: power over voltage
 	LogPowerOff     LogCode = "power-disagrees"    // the power column is not voltage times current
-	LogGlitch       LogCode = "glitches"           // a single row far from both neighbours, which agree: left out
+	LogGlitch       LogCode = "glitches"           // rows far from those on either side, which agree: left out
 	LogDropout      LogCode = "dropouts"           // no current or no voltage while the pack was under load: bridged
 	LogPause        LogCode = "pauses"             // the load was off for a while: counted as no charge
 	LogGap          LogCode = "gaps"               // rows missing: bridged by a straight line
