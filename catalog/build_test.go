@@ -15,7 +15,7 @@ import (
 
 // fullBuild has every section of a build file.
 const fullBuild = `
-name   = "Tern 3.5"
+name   = "Stint 3.5"
 rotors = 4
 
 [limit]
@@ -72,7 +72,7 @@ func TestFullBuild(t *testing.T) {
 		t.Errorf("warnings = %v, want none", warnings)
 	}
 	want := &catalog.Build{
-		Name: "Tern 3.5", File: "tern.toml", Rotors: 4,
+		Name: "Stint 3.5", File: "stint.toml", Rotors: 4,
 		Limit: catalog.BuildLimit{
 			Limit: model.Limit{Mass: 250 * model.Gram}, Rules: []string{"eu-a1-built"}, Rule: "eu-a1-built", Spare: 1 * model.Gram,
 		},
@@ -116,7 +116,7 @@ func TestLeastBuild(t *testing.T) {
 		t.Errorf("warnings = %v, want none", warnings)
 	}
 	want := &catalog.Build{
-		Name: "tern", File: "tern.toml", Rotors: 4,
+		Name: "stint", File: "stint.toml", Rotors: 4,
 		Limit: catalog.BuildLimit{Limit: model.Limit{Mass: 250 * model.Gram, Inclusive: true}},
 		Slots: catalog.Slots{
 			Frame: []string{"lark-35"}, Motor: []string{"wick-1404-3800", "wick-1303-5500"},
@@ -159,7 +159,7 @@ func TestInlineRecords(t *testing.T) {
 	if diff := cmp.Diff(wantSlots, b.Slots); diff != "" {
 		t.Errorf("slots differ (-want +got):\n%s", diff)
 	}
-	source := catalog.Source{Layer: "build", File: "tern.toml"}
+	source := catalog.Source{Layer: "build", File: "stint.toml"}
 	wantFrame := &catalog.Frame{
 		Common: catalog.Common{ID: "inline-frame", Name: "own frame", Mass: 29 * model.Gram, Source: source}, Rotors: 4,
 	}

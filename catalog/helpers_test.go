@@ -59,7 +59,7 @@ func base(t testing.TB) *catalog.Catalogue {
 
 func readBuild(t *testing.T, text string, parts *catalog.Catalogue) (*catalog.Build, []catalog.Warning) {
 	t.Helper()
-	b, warnings, err := catalog.ReadBuild("tern.toml", strings.NewReader(text), parts)
+	b, warnings, err := catalog.ReadBuild("stint.toml", strings.NewReader(text), parts)
 	if err != nil {
 		t.Fatalf("ReadBuild: %v", err)
 	}

@@ -24,9 +24,21 @@ func TestCurveOf(t *testing.T) {
 		chemistry model.Chemistry
 		charge, v float64
 	}{
-		{model.LiPo, 0, 3}, {model.LiPo, 0.05, 3.5421}, {model.LiPo, 0.5, 3.7925}, {model.LiPo, 0.8, 3.9945}, {model.LiPo, 1, 4.2},
-		{model.LiIon, 0, 2.5}, {model.LiIon, 0.2, 3.4852}, {model.LiIon, 0.55, 3.7983}, {model.LiIon, 1, 4.2},
-		{model.LiHV, 0, 3}, {model.LiHV, 0.45, 3.7925}, {model.LiHV, 0.72, 3.9945}, {model.LiHV, 0.9, 4.2}, {model.LiHV, 0.95, 4.275}, {model.LiHV, 1, 4.35},
+		{model.LiPo, 0, 3},
+		{model.LiPo, 0.05, 3.5421},
+		{model.LiPo, 0.5, 3.7925},
+		{model.LiPo, 0.8, 3.9945},
+		{model.LiPo, 1, 4.2},
+		{model.LiIon, 0, 2.5},
+		{model.LiIon, 0.2, 3.4852},
+		{model.LiIon, 0.55, 3.7983},
+		{model.LiIon, 1, 4.2},
+		{model.LiHV, 0, 3},
+		{model.LiHV, 0.45, 3.7925},
+		{model.LiHV, 0.72, 3.9945},
+		{model.LiHV, 0.9, 4.2},
+		{model.LiHV, 0.95, 4.275},
+		{model.LiHV, 1, 4.35},
 	} {
 		near(t, fmt.Sprintf("%s at %g", c.chemistry, c.charge), curveOf(t, c.chemistry).At(c.charge), c.v, 1e-12)
 	}

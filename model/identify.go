@@ -41,6 +41,10 @@ type Residual struct {
 type Identification struct {
 	Circuit   Circuit
 	Residuals []Residual
+
+	// SigmaQ and SigmaR are what the metrics' own sigmas leave open of capacity and resistance: one
+	// standard deviation, relative.
+	SigmaQ, SigmaR float64
 }
 
 // Doubtful is the residual furthest beyond 3 sigma; ok is false where there is none,
@@ -100,6 +104,8 @@ func Identify(cells int, curve Curve, m TestedMetrics) (Identification, error) {
 	}
 	p := f.at(best.X)
 	id := Identification{Circuit: f.circuit(best.X)}
+	f.linearise(best.X)
+	id.SigmaQ, id.SigmaR = f.sigmas()
 	for i := range f.count {
 		id.Residuals = append(id.Residuals, Residual{Metric: f.terms[i].metric, Sigma: p.residual[i]})
 	}
@@ -245,6 +251,23 @@ func (f *metricFit) at(x []float64) fitPoint {
 	}
 	f.last.x, f.last.point, f.last.valid = key, p, true
 	return p
+}
+
+// sigmas are the standard deviations of log Q and log R: the diagonal of the inverse of
+// the Gauss-Newton Hessian, whose residuals are in sigmas. Where the metrics fix nothing it
+// is the most that is believed, a half.
+func (f *metricFit) sigmas() (q, r float64) {
+	const most = 0.5
+	h := &f.hessian
+	det := h[0][0]*(h[1][1]*h[2][2]-h[1][2]*h[1][2]) -
+		h[0][1]*(h[0][1]*h[2][2]-h[1][2]*h[0][2]) +
+		h[0][2]*(h[0][1]*h[1][2]-h[1][1]*h[0][2])
+	if !(det > 0) {
+		return most, most
+	}
+	q = math.Sqrt(max(0, h[1][1]*h[2][2]-h[1][2]*h[1][2]) / det)
+	r = math.Sqrt(max(0, h[0][0]*h[2][2]-h[0][2]*h[0][2]) / det)
+	return min(q, most), min(r, most)
 }
 
 // sameJacobian is how far the parameters may move with the Jacobian kept: its change over

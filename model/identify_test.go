@@ -4,8 +4,10 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"testing"
 
+	"gonum.org/v1/gonum/stat"
 	"pgregory.net/rapid"
 
 	"allup/model"
@@ -182,4 +184,35 @@ func TestIdentifyOfAnything(t *testing.T) {
 			t.Error("the same metrics give two circuits")
 		}
 	})
+}
+
+// The sigmas that an identification states are those that noise of the stated sigmas makes: a
+// thousand noisy tests of one pack scatter as much, the scatter itself known to a few percent.
+func TestIdentifyStatesItsScatter(t *testing.T) {
+	c := steadyCircuit(curveOf(t, model.LiPo), 4, 640, 0.009)
+	truth := metricsOf(c, 650*model.MilliAmpH)
+	stated := identify(t, c, truth)
+	rng := rand.New(rand.NewPCG(1, 2))
+	noisy := func(sigma float64) float64 { return 1 + sigma*rng.NormFloat64() }
+	var q, r []float64
+	for range 1000 {
+		m := truth
+		m.Capacity *= model.Charge(noisy(model.SigmaCapacity))
+		m.Energy *= model.Energy(noisy(model.SigmaEnergy))
+		m.MidVoltage *= model.Voltage(noisy(model.SigmaMidVoltage))
+		m.BurstPower *= model.Power(noisy(model.SigmaBurst))
+		// The prior of the shift is a figure like the others: draw its truth instead.
+		curve := c
+		curve.Shift = model.SigmaShift * model.Voltage(rng.NormFloat64())
+		shifted := metricsOf(curve, 650*model.MilliAmpH)
+		m.Capacity *= shifted.Capacity / truth.Capacity
+		m.Energy *= shifted.Energy / truth.Energy
+		m.MidVoltage *= shifted.MidVoltage / truth.MidVoltage
+		m.BurstPower *= shifted.BurstPower / truth.BurstPower
+		id := identify(t, c, m)
+		q = append(q, math.Log(float64(id.Circuit.Capacity/c.Capacity)))
+		r = append(r, math.Log(float64(id.Circuit.R0/c.R0)))
+	}
+	near(t, "sigma of capacity", stated.SigmaQ, stat.StdDev(q, nil), 0.10)
+	near(t, "sigma of resistance", stated.SigmaR, stat.StdDev(r, nil), 0.10)
 }

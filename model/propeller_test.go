@@ -83,8 +83,13 @@ func TestGeometryPropellerRefuses(t *testing.T) {
 		diameter, pitch model.Length
 		blades          int
 	}{
-		{0, 1, 2}, {-1, 1, 2}, {model.Length(math.NaN()), 1, 2}, {0.1, model.Length(math.NaN()), 2},
-		{0.1, 1e6, 2}, {0.1, 0.1, 0}, {0.1, 0.1, -2},
+		{0, 1, 2},
+		{-1, 1, 2},
+		{model.Length(math.NaN()), 1, 2},
+		{0.1, model.Length(math.NaN()), 2},
+		{0.1, 1e6, 2},
+		{0.1, 0.1, 0},
+		{0.1, 0.1, -2},
 	} {
 		p, err := model.GeometryPropeller(c.diameter, c.pitch, c.blades)
 		if err == nil || p.SigmaCT != 0 || p.Diameter != 0 {

@@ -1,6 +1,7 @@
 package planner
 
 import (
+	"math"
 	"runtime"
 	"sync"
 	"sync/atomic"
@@ -127,6 +128,7 @@ func (p *Pack) identify(curves map[model.Chemistry]model.Curve) []model.Residual
 			return id.Residuals
 		}
 		p.Circuit, p.Basis = id.Circuit, BasisTested
+		p.SigmaQ, p.SigmaR = math.Hypot(p.SigmaQ, id.SigmaQ), math.Hypot(p.SigmaR, id.SigmaR)
 		if bad {
 			// The metrics allow anything between them: widen by what they disagree.
 			p.SigmaQ, p.SigmaR = 3*p.SigmaQ, 3*p.SigmaR

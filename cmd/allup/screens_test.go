@@ -16,14 +16,14 @@ import (
 func TestScreens(t *testing.T) {
 	t.Chdir(repository(t))
 	screens := map[string][]string{
-		"rank":       {"rank", "testdata/builds/tern.toml"},
+		"rank":       {"rank", "testdata/builds/stint.toml"},
 		"rank-over":  {"rank", "testdata/builds/plover.toml"},
-		"weigh":      {"weigh", "testdata/builds/tern.toml"},
+		"weigh":      {"weigh", "testdata/builds/stint.toml"},
 		"weigh-near": {"weigh", "testdata/builds/dunlin.toml"},
 		"weigh-over": {"weigh", "testdata/builds/plover.toml"},
-		"swap":       {"swap", "testdata/builds/tern.toml", "pack=bracken-720", "with=camera:12.5g"},
-		"swap-yes":   {"swap", "testdata/builds/tern.toml", "pack=sedge-550"},
-		"swap-bay":   {"swap", "testdata/builds/tern.toml", "pack=yarrow-520-flat", "prop=reed-40x25-2"},
+		"swap":       {"swap", "testdata/builds/stint.toml", "pack=bracken-720", "with=camera:12.5g"},
+		"swap-yes":   {"swap", "testdata/builds/stint.toml", "pack=sedge-550"},
+		"swap-bay":   {"swap", "testdata/builds/stint.toml", "pack=yarrow-520-flat", "prop=reed-40x25-2"},
 		"parts":      {"parts", "--kind", "motor"},
 		"part":       {"parts", "sedge-650"},
 		"limits":     {"limits"},
@@ -62,9 +62,9 @@ func TestScreens(t *testing.T) {
 func TestForms(t *testing.T) {
 	t.Chdir(repository(t))
 	for name, args := range map[string][]string{
-		"rank":   {"rank", "testdata/builds/tern.toml"},
-		"weigh":  {"weigh", "testdata/builds/tern.toml"},
-		"swap":   {"swap", "testdata/builds/tern.toml", "without=eyrie-cam"},
+		"rank":   {"rank", "testdata/builds/stint.toml"},
+		"weigh":  {"weigh", "testdata/builds/stint.toml"},
+		"swap":   {"swap", "testdata/builds/stint.toml", "without=eyrie-cam"},
 		"parts":  {"parts"},
 		"part":   {"parts", "sedge-650"},
 		"limits": {"limits"},

@@ -22,7 +22,7 @@ func newSwap(a *app) *cobra.Command {
   with="NAME:12.5g"  anything else, by its mass
   without=ID         a piece of gear, or an extra, taken off
 several at once, from left to right. BUILD is a file, or - for standard input.`,
-		Example:           "  allup swap tern.toml pack=sedge-650 without=eyrie-cam",
+		Example:           "  allup swap stint.toml pack=sedge-650 without=eyrie-cam",
 		Args:              arguments(2, -1, "a build file and at least one change"),
 		ValidArgsFunction: a.completeChange,
 		RunE: func(_ *cobra.Command, args []string) error {
