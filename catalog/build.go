@@ -18,6 +18,8 @@ type Build struct {
 	Packs   PackFilter
 	Goal    Goal
 
+	doc *document // the file as it was read, for Line
+
 	// Parts is the catalogue that the build was read against, with the build's
 	// own inline records over it.
 	Parts *Catalogue
@@ -87,3 +89,11 @@ type PackFilter struct {
 
 // Goal holds the weights of the ranking, each zero or more, not all zero.
 type Goal struct{ Time, Punch, Price float64 }
+
+// Line is the line of a field of the build's file, 0 where it is not known.
+func (b *Build) Line(path ...string) int {
+	if b.doc == nil {
+		return 0
+	}
+	return b.doc.line(path)
+}

@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"allup/catalog"
 	"allup/model"
@@ -32,6 +33,7 @@ func sameValues() cmp.Options {
 		cmp.Comparer(within[model.Density]), cmp.Comparer(within[model.Temperature]), cmp.Comparer(within[float64]),
 		cmp.Comparer(func(a, b model.Curve) bool { return reflect.DeepEqual(a, b) }),
 		cmp.Comparer(func(a, b *catalog.Catalogue) bool { return a == b }),
+		cmpopts.IgnoreUnexported(catalog.Build{}),
 	}
 }
 

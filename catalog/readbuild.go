@@ -43,6 +43,7 @@ func ReadBuild(file string, r io.Reader, parts *Catalogue) (*Build, []Warning, e
 	if err != nil {
 		return nil, warnings, err
 	}
+	build.doc = d
 	return build, warnings, nil
 }
 

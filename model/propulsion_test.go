@@ -87,23 +87,26 @@ func TestGeometryBandsHoldMeasuredPower(t *testing.T) {
 }
 
 // Source: the same blades in other counts, 5 in, UIUC Propeller Database, AIAA 2014-2151: three against two CT x1.30 to 1.38,
-// four against two x1.50 to 1.65. (CP measured x1.30 to 1.41 and x1.60 to 1.78; the estimate, whose figure of merit does not
-// rise with the blades, is above that and so on the cautious side.)
+// four against two x1.50 to 1.65; CP x1.30 to 1.41 and x1.60 to 1.78.
 func TestGeometryBladeRatios(t *testing.T) {
-	ct := func(blades int) float64 {
+	coefficients := func(blades int) (ct, cp float64) {
 		p, err := model.GeometryPropeller(5*model.Inch, 3.75*model.Inch, blades)
 		if err != nil {
 			t.Fatal(err)
 		}
-		c, _ := p.Coefficients(0)
-		return c
+		return p.Coefficients(0)
 	}
+	ct2, cp2 := coefficients(2)
 	for _, c := range []struct {
-		blades    int
-		low, high float64
-	}{{3, 1.30, 1.38}, {4, 1.50, 1.65}} {
-		if r := ct(c.blades) / ct(2); r < c.low || r > c.high {
-			t.Errorf("%d blades against 2: CT x%.3f, want %.2f to %.2f", c.blades, r, c.low, c.high)
+		blades                       int
+		lowCT, highCT, lowCP, highCP float64
+	}{{3, 1.30, 1.38, 1.30, 1.41}, {4, 1.50, 1.65, 1.60, 1.78}} {
+		ct, cp := coefficients(c.blades)
+		if r := ct / ct2; r < c.lowCT || r > c.highCT {
+			t.Errorf("%d blades against 2: CT x%.3f, want %.2f to %.2f", c.blades, r, c.lowCT, c.highCT)
+		}
+		if r := cp / cp2; r < c.lowCP || r > c.highCP {
+			t.Errorf("%d blades against 2: CP x%.3f, want %.2f to %.2f", c.blades, r, c.lowCP, c.highCP)
 		}
 	}
 }

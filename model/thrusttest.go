@@ -141,8 +141,8 @@ type thrustFit struct {
 	assumedI0     bool
 	assumedEta    bool
 	speeds, fulls int
-	guess         [3]float64 // where the search starts, and what the ties hold CT and R to
-	tieCT, tieR   float64    // one standard deviation of log CT and log R about the guess
+	guess         constants // where the search starts, and what the ties hold CT and R to
+	ties          constants // one standard deviation of each constant's logarithm about the guess; 0 for none
 }
 
 // Rows alone fix CP over CT, the power, well; without speeds they hardly tell a fast motor of
@@ -155,6 +155,14 @@ const (
 	tieStatedR     = 0.30 // data sheets give R between different ends, cold (assumption)
 	tieEstimatedR  = 0.50
 	tieUnknownSize = 1.00 // no pitch is known
+	tieAssumedI0   = 0.40 // small outrunners scatter so about AssumedNoLoadShare (assumption)
+)
+
+// What a fit does not know better of hover power, one standard deviation (assumptions; the second from
+// synthetic tables of motors whose no-load current was not told).
+const (
+	leastStandSigma = 0.01
+	assumedI0Sigma  = 0.04
 )
 
 // The parameters of the fit and their bounds. The figure of merit is searched instead of CP, beyond what is possible,
@@ -162,10 +170,17 @@ const (
 const (
 	fitCT = iota
 	fitFM
-	fitR // ohm
+	fitR  // ohm
+	fitI0 // A; held where it is stated
+	fitted
 )
 
-func fitBounds() [3][2]float64 { return [3][2]float64{{0.01, 1}, {0.03, 2}, {0.5e-3, 5}} }
+// constants are what a fit searches, by the indices above.
+type constants [fitted]float64
+
+func fitBounds() [fitted][2]float64 {
+	return [fitted][2]float64{{0.01, 1}, {0.03, 2}, {0.5e-3, 5}, {1e-3, 50}}
+}
 
 func newThrustFit(t ThrustTest) (*thrustFit, error) {
 	f := &thrustFit{
@@ -208,9 +223,12 @@ func newThrustFit(t ThrustTest) (*thrustFit, error) {
 	if f.i0 <= 0 {
 		f.i0, f.assumedI0 = AssumedNoLoadShare*greatest*f.eta, true
 	}
-	f.tieCT, f.tieR = tieGeometryCT, tieStatedR
+	f.ties = constants{fitCT: tieGeometryCT, fitR: tieStatedR}
+	if f.assumedI0 {
+		f.ties[fitI0] = tieAssumedI0
+	}
 	if t.Pitch <= 0 {
-		f.tieCT = tieUnknownSize
+		f.ties[fitCT] = tieUnknownSize
 	}
 	blades := max(t.Blades, 2)
 	p, err := GeometryPropeller(t.Diameter, t.Pitch, blades)
@@ -218,27 +236,35 @@ func newThrustFit(t ThrustTest) (*thrustFit, error) {
 		return nil, refuse(RefusedIncomplete, "%v", err)
 	}
 	ct, cp := p.Coefficients(0)
-	f.guess = [3]float64{ct, FigureOfMerit(ct, cp), float64(t.Motor.R)}
+	f.guess = constants{ct, FigureOfMerit(ct, cp), float64(t.Motor.R), f.i0}
 	if f.guess[fitR] <= 0 {
 		f.guess[fitR] = (1 - EstimatedLoadedSpeed) * atVoltage / (greatest * f.eta)
-		f.tieR = tieEstimatedR
+		f.ties[fitR] = tieEstimatedR
 	}
 	return f, nil
 }
 
-// constants are the parameters as numbers, from the search's coordinates.
-func (f *thrustFit) constants(x []float64) (ct, cp, r float64) {
-	var v [3]float64
-	for j, b := range fitBounds() {
+// at are the constants at the search's coordinates. A stated I0 has no coordinate.
+func (f *thrustFit) at(x []float64) constants {
+	v := f.guess
+	bounds := fitBounds()
+	for j := range x {
+		b := bounds[j]
 		v[j] = b[0] * math.Pow(b[1]/b[0], 1/(1+math.Exp(-x[j])))
 	}
-	return v[fitCT], PowerCoefficient(v[fitCT], v[fitFM]), v[fitR]
+	return v
 }
 
-// coordinates are the search's coordinates of parameters, taken a little inside the bounds.
-func coordinates(v [3]float64) []float64 {
-	x := make([]float64, 3)
-	for j, b := range fitBounds() {
+// coordinates are the search's coordinates of constants, taken a little inside the bounds.
+func (f *thrustFit) coordinates(v constants) []float64 {
+	n := fitted
+	if !f.assumedI0 {
+		n = fitI0
+	}
+	x := make([]float64, n)
+	bounds := fitBounds()
+	for j := range x {
+		b := bounds[j]
 		share := min(max(math.Log(v[j]/b[0])/math.Log(b[1]/b[0]), 0.01), 0.99)
 		x[j] = math.Log(share / (1 - share))
 	}
@@ -246,10 +272,11 @@ func coordinates(v [3]float64) []float64 {
 }
 
 // errorsAt calls each for the relative errors of every row under constants.
-func (f *thrustFit) errorsAt(ct, cp, r float64, each func(row int, fit FittedRow)) {
+func (f *thrustFit) errorsAt(c constants, each func(row int, fit FittedRow)) {
+	ct, cp, r := c[fitCT], PowerCoefficient(c[fitCT], c[fitFM]), c[fitR]
 	thrust := ct * f.rho * math.Pow(f.d, 4) / (4 * math.Pi * math.Pi)           // T = thrust w^2
 	torque := cp * f.rho * math.Pow(f.d, 5) / (8 * math.Pi * math.Pi * math.Pi) // Q = torque w^2
-	kv, i0, eta := f.kv, f.i0, f.eta
+	kv, i0, eta := f.kv, c[fitI0], f.eta
 	drag := kv * torque // I = drag w^2 + I0
 	for n, row := range f.rows {
 		w := math.Sqrt(float64(row.Thrust) / thrust)
@@ -272,26 +299,33 @@ func (f *thrustFit) errorsAt(ct, cp, r float64, each func(row int, fit FittedRow
 }
 
 // square is the sum of squares of the errors and how many there are.
-func (f *thrustFit) square(ct, cp, r float64) (sum float64, count int) {
-	f.errorsAt(ct, cp, r, func(_ int, e FittedRow) {
+func (f *thrustFit) square(c constants) (sum float64, count int) {
+	f.errorsAt(c, func(_ int, e FittedRow) {
 		sum += e.PowerError*e.PowerError + e.SpeedError*e.SpeedError + e.ThrustError*e.ThrustError + e.CurrentError*e.CurrentError
 	})
 	return sum, len(f.rows) + f.speeds + 2*f.fulls
 }
 
-// ties are the residuals that hold CT and R to the guess.
-func (f *thrustFit) ties(ct, r float64) (forCT, forR float64) {
-	return tiedRowError / f.tieCT * math.Log(ct/f.guess[fitCT]), tiedRowError / f.tieR * math.Log(r/f.guess[fitR])
+// pulls are the residuals that hold constants to the guess.
+func (f *thrustFit) pulls(c constants) (pulls constants) {
+	for j, tie := range f.ties {
+		if tie > 0 {
+			pulls[j] = tiedRowError / tie * math.Log(c[j]/f.guess[j])
+		}
+	}
+	return pulls
 }
 
 // minimise searches from the guess, where that fails from resistances well to both sides of it,
 // and once more from the best.
 func (f *thrustFit) minimise() ([]float64, error) {
 	problem := optimize.Problem{Func: func(x []float64) float64 {
-		ct, cp, r := f.constants(x)
-		sum, count := f.square(ct, cp, r)
-		tieCT, tieR := f.ties(ct, r)
-		cost := (sum + tieCT*tieCT + tieR*tieR) / float64(count) * 1e4 // in percent, squared: of order 1
+		c := f.at(x)
+		sum, count := f.square(c)
+		for _, pull := range f.pulls(c) {
+			sum += pull * pull
+		}
+		cost := sum / float64(count) * 1e4 // in percent, squared: of order 1
 		if math.IsNaN(cost) {
 			return math.Inf(1)
 		}
@@ -318,7 +352,7 @@ func (f *thrustFit) minimise() ([]float64, error) {
 		}
 		start := f.guess
 		start[fitR] *= scale
-		try(coordinates(start), 0.3)
+		try(f.coordinates(start), 0.3)
 	}
 	if best == nil {
 		return nil, refuse(RefusedMisfit, "the search for constants failed: %v", failed)
@@ -329,14 +363,15 @@ func (f *thrustFit) minimise() ([]float64, error) {
 
 // result judges the optimum and puts the fit together.
 func (f *thrustFit) result(x []float64) (ThrustFit, error) {
-	ct, cp, r := f.constants(x)
-	sum, count := f.square(ct, cp, r)
-	fm := FigureOfMerit(ct, cp)
+	c := f.at(x)
+	sum, count := f.square(c)
+	ct, fm, r := c[fitCT], c[fitFM], c[fitR]
+	cp := PowerCoefficient(ct, fm)
 	out := ThrustFit{
 		RMS:           math.Sqrt(sum / float64(count)),
 		AssumedNoLoad: f.assumedI0, AssumedEfficiency: f.assumedEta, WithSpeed: f.speeds > 0,
 	}
-	f.errorsAt(ct, cp, r, func(n int, e FittedRow) {
+	f.errorsAt(c, func(n int, e FittedRow) {
 		out.Rows = append(out.Rows, e)
 		if math.Abs(e.Greatest()) > math.Abs(out.Rows[out.Worst].Greatest()) {
 			out.Worst = n
@@ -358,36 +393,48 @@ func (f *thrustFit) result(x []float64) (ThrustFit, error) {
 	if err != nil {
 		return ThrustFit{}, refuse(RefusedUnphysical, "%v", err)
 	}
-	// The band of a prediction is the scatter of the rows, on the side of power.
-	p.SigmaCT, p.SigmaFM = out.RMS, fm*out.RMS
+	// The band of a prediction is the scatter of the rows, on the side of power: of what is free in
+	// them, of a stand at its best, and of the no-load current where that was guessed.
+	sigma := out.RMS * math.Sqrt(float64(count)/float64(max(count-len(x), 1)))
+	sigma = max(sigma, leastStandSigma)
+	if f.assumedI0 {
+		sigma = math.Hypot(sigma, assumedI0Sigma)
+	}
+	p.SigmaCT, p.SigmaFM = sigma, fm*sigma
 	out.Propeller = p
 	out.Motor = f.test.Motor
-	out.Motor.R, out.Motor.I0, out.Motor.Estimated = Resistance(r), Current(f.i0), false
-	out.UncertaintyCT, out.UncertaintyCP, out.UncertaintyR = f.uncertainty(ct, cp, r, sum, count)
+	out.Motor.R, out.Motor.I0, out.Motor.Estimated = Resistance(r), Current(c[fitI0]), false
+	out.UncertaintyCT, out.UncertaintyCP, out.UncertaintyR = f.uncertainty(c, len(x), sum, count)
 	return out, nil
 }
 
 // uncertainty is the relative standard uncertainty of each constant: the square roots of the
 // diagonal of s^2 (J^T J)^-1, with J the derivatives of the errors by the logarithms of
 // the constants and s^2 the sum of squares over the degrees of freedom.
-func (f *thrustFit) uncertainty(ct, cp, r, sum float64, count int) (uct, ucp, ur float64) {
+func (f *thrustFit) uncertainty(c constants, free int, sum float64, count int) (uct, ucp, ur float64) {
 	const h = 1e-4
 	inf := math.Inf(1)
-	at := func(v [3]float64) []float64 {
+	// at is the errors with one constant's logarithm moved, CP's instead of the figure of merit's.
+	at := func(k int, by float64) []float64 {
+		v := c
+		cp := PowerCoefficient(v[fitCT], v[fitFM])
+		if k == fitFM {
+			cp *= 1 + by
+		} else {
+			v[k] *= 1 + by
+		}
+		v[fitFM] = FigureOfMerit(v[fitCT], cp)
 		var e []float64
-		f.errorsAt(v[0], v[1], v[2], func(_ int, fit FittedRow) {
+		f.errorsAt(v, func(_ int, fit FittedRow) {
 			e = append(e, fit.PowerError, fit.SpeedError, fit.ThrustError, fit.CurrentError)
 		})
-		forCT, forR := f.ties(v[0], v[2])
-		return append(e, forCT, forR)
+		pulls := f.pulls(v)
+		return append(e, pulls[:]...)
 	}
-	j := mat.NewDense(4*len(f.rows)+2, 3, nil)
-	for k := range 3 {
-		up, down := [3]float64{ct, cp, r}, [3]float64{ct, cp, r}
-		up[k] *= 1 + h
-		down[k] *= 1 - h
-		low := at(down)
-		for i, e := range at(up) {
+	j := mat.NewDense(4*len(f.rows)+fitted, free, nil)
+	for k := range free {
+		low := at(k, -h)
+		for i, e := range at(k, h) {
 			j.Set(i, k, (e-low[i])/(2*h))
 		}
 	}
@@ -398,5 +445,5 @@ func (f *thrustFit) uncertainty(ct, cp, r, sum float64, count int) (uct, ucp, ur
 	}
 	s2 := sum / float64(count-1) // the ties stand in for two of the three constants
 	u := func(k int) float64 { return math.Sqrt(s2 * covariance.At(k, k)) }
-	return u(0), u(1), u(2)
+	return u(fitCT), u(fitFM), u(fitR)
 }

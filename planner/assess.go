@@ -169,8 +169,10 @@ func (a *Assessment) fly(p *Plan) {
 	if limit := a.Pack.MaxCurrent; limit != nil {
 		if a.Flight.Duration > 0 && a.Flight.EndCurrent > *limit {
 			a.against(SteadyCurrent, "gives up to %.1f A in hover (it states %.1f A as its steady limit)", float64(a.Flight.EndCurrent), float64(*limit))
+		} else if held := a.heldCurrent(); held > *limit {
+			a.against(SteadyCurrent, "gives up to %.1f A in the flight's held phases (it states %.1f A as its steady limit)", float64(held), float64(*limit))
 		} else if a.Punch.Current > *limit {
-			a.warn(PunchCurrent, "a punch-out draws %.0f A; the pack states %.0f A as its steady limit", float64(a.Punch.Current), float64(*limit))
+			a.warn(PunchCurrent, "a punch-out draws %.0f A; the pack states %s A as its steady limit", float64(a.Punch.Current), trimmed(float64(*limit), 1))
 		}
 	}
 	a.practice(p, pack)

@@ -65,9 +65,25 @@ func (a *Assessment) EndedBy() model.Ending {
 	return a.Flight.EndedBy
 }
 
+// heldCurrent is the greatest current of the pack in the flight's phases that are not full
+// throttle; 0 without phases.
+func (a *Assessment) heldCurrent() (greatest model.Current) {
+	if a.Cycle == nil {
+		return 0
+	}
+	for _, u := range a.Cycle.Phases {
+		if !u.Full {
+			greatest = max(greatest, u.MaxCurrent)
+		}
+	}
+	return greatest
+}
+
 // practice warns of what a practitioner would see in a build on a pack.
 func (a *Assessment) practice(p *Plan, pack model.Circuit) {
-	full := p.Craft.FullThrottle(pack, 1)
+	fresh := pack
+	fresh.R1 = 0 // not built up in the first moment, which is the hardest on motors and board
+	full := p.Craft.FullThrottle(fresh, 1)
 	a.Full = Full{
 		Current:    full.Motor.Current,
 		PitchSpeed: model.PitchSpeed(full.Speed, p.Prop.Pitch),
@@ -87,9 +103,9 @@ func (a *Assessment) practice(p *Plan, pack model.Circuit) {
 	}
 	switch t := a.Flight.Throttle; {
 	case t < minHoverThrottle:
-		a.warn(HoverThrottle, "makes the build hover at %.0f %% throttle: under %.0f %% it is hard to fly gently; fewer cells, a lower kv or less pitch help", 100*t, 100*minHoverThrottle)
+		a.warn(HoverThrottle, "makes the build hover at %.1f %% throttle: under %.0f %% it is hard to fly gently; fewer cells, a lower kv or less pitch help", 100*t, 100*minHoverThrottle)
 	case t > maxHoverThrottle:
-		a.warn(HoverThrottle, "makes the build hover at %.0f %% throttle: above %.0f %% little is left to correct with", 100*t, 100*maxHoverThrottle)
+		a.warn(HoverThrottle, "makes the build hover at %.1f %% throttle: above %.0f %% little is left to correct with", 100*t, 100*maxHoverThrottle)
 	}
 	if a.Cycle == nil {
 		return

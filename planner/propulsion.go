@@ -146,24 +146,45 @@ func (p *Plan) calibrate() error {
 	for _, h := range p.Build.Flown {
 		flown = append(flown, model.FlownHover{Mass: h.Mass, Power: h.Power})
 	}
-	k, err := p.Craft.Calibrate(flown)
-	if err != nil {
-		fault := catalog.InputError{File: p.Build.File, Field: "hover.flown", Msg: err.Error()}
-		if bad, ok := errors.AsType[*model.ImplausibleHoverError](err); ok {
-			fault.Field = fmt.Sprintf("hover.flown[%d]", bad.Index+1)
-		}
-		return catalog.InputErrors{fault}
+	var faults catalog.InputErrors
+	fault := func(field string, err error) {
+		faults = append(faults, catalog.InputError{File: p.Build.File, Line: p.Build.Line("hover", "flown"), Field: field, Msg: err.Error()})
 	}
-	p.Craft = k.Apply(p.Craft)
-	p.Propulsion.Source, p.Propulsion.Calibration = FromFlownHover, &k
-	p.Propulsion.Reason = fmt.Sprintf("%s: the rotors draw %.2f times the power predicted from %s",
-		counted(len(flown), "flown hover"), k.Factor, p.Propulsion.Reason)
+	for i, h := range flown {
+		if _, err := p.Craft.Calibrate([]model.FlownHover{h}); err != nil {
+			fault(fmt.Sprintf("hover.flown[%d]", i+1), err)
+		}
+	}
+	k, err := p.Craft.Calibrate(flown)
+	if err != nil && len(faults) == 0 {
+		fault("hover.flown", err)
+	}
+	if len(faults) > 0 {
+		return faults
+	}
+	p.adopt(&k)
 	worst := slices.MaxFunc(k.Hovers, func(a, b model.CalibratedHover) int { return cmpAbs(a.Error, b.Error) })
 	if math.Abs(worst.Error) > 0.10 {
 		p.warn(HoverScatter, "", "the flown hovers do not agree: together they predict %.1f W at %s, where %.1f W was flown",
 			float64(worst.Calibrated), grams(worst.Mass), float64(worst.FlownHover.Power))
 	}
 	return nil
+}
+
+// adopt lets a calibration, of this plan or of one with the same rotors, correct the craft.
+func (p *Plan) adopt(k *model.Calibration) {
+	p.Craft = k.Apply(p.Craft)
+	p.Propulsion.Source, p.Propulsion.Calibration = FromFlownHover, k
+	p.Propulsion.Reason = fmt.Sprintf("%s: the rotors draw %.2f times the power predicted from %s",
+		counted(len(k.Hovers), "flown hover"), k.Factor, p.Propulsion.Reason)
+	p.Propulsion.Sigma = powerSigma(p.Craft.Rotor)
+	p.variants = p.makeVariants()
+}
+
+// sameRotors reports whether flown hovers of one plan hold for another: the parts that
+// draw and lose the rotors' power are the same.
+func sameRotors(a, b *Plan) bool {
+	return a.Build.Rotors == b.Build.Rotors && a.Motor == b.Motor && a.Prop == b.Prop && a.Board == b.Board && a.Frame == b.Frame
 }
 
 func cmpAbs(a, b float64) int {

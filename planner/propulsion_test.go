@@ -137,7 +137,8 @@ func TestFlownHover(t *testing.T) {
 		t.Fatal(err)
 	}
 	rotors := func(p *planner.Plan) float64 { return float64(p.Craft.Hover(0.22).Power - 7) }
-	if got, want := rotors(high)/rotors(p), math.Sqrt(float64(p.Craft.Rotor.Air/high.Craft.Rotor.Air)); !scalar.EqualWithinRel(got, want, 1e-12) {
+	// p/(R T) at 20 C with the pressures of 500 and 3000 m, ICAO Doc 7488.
+	if got, want := rotors(high)/rotors(p), math.Sqrt(95460.8/70108.5); !scalar.EqualWithinRel(got, want, 1e-6) {
 		t.Errorf("at 3000 m the rotors draw %g times as much, want %g", got, want)
 	}
 	if p.Build.Air.Altitude != 500 {
@@ -162,6 +163,9 @@ func TestImplausibleHoverIsAnInputError(t *testing.T) {
 	faults, ok := errors.AsType[catalog.InputErrors](err)
 	if !ok || len(faults) != 1 {
 		t.Fatalf("Resolve = %v, want one input error", err)
+	}
+	if faults[0].Line != strings.Count(text[:strings.Index(text, "flown =")], "\n")+1 {
+		t.Errorf("the fault is on line %d", faults[0].Line)
 	}
 	if faults[0].Field != "hover.flown[2]" || faults[0].File != "build.toml" || !strings.Contains(faults[0].Msg, "figure of merit") {
 		t.Errorf("fault %+v", faults[0])
@@ -279,5 +283,95 @@ func BenchmarkRankPhases1k(b *testing.B) {
 		if _, err := p.Rank(planner.RankOptions{}); err != nil {
 			b.Fatal(err)
 		}
+	}
+}
+
+// compare is the swap of changes to the example build with more in it.
+func compare(t *testing.T, cat *catalog.Catalogue, build string, changes ...string) *planner.Swap {
+	t.Helper()
+	before, _, err := catalog.ReadBuild("build.toml", strings.NewReader(build), cat)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var list []catalog.Change
+	for _, text := range changes {
+		c, err := catalog.ParseChange(text)
+		if err != nil {
+			t.Fatal(err)
+		}
+		list = append(list, c)
+	}
+	after, _, err := before.Apply(list)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := planner.CompareSwap(before, after)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+// TestSwapKeepsTheHoverOfThePartsThatFlewIt: gear taken off saves its power and its weight, by m^1.5; and with
+// another propeller both sides are predicted, so that the hover does not pass for its difference.
+func TestSwapKeepsTheHoverOfThePartsThatFlewIt(t *testing.T) {
+	const more = "[prop.worse]\nmass_g = 1.4\ndiameter_in = 3.5\npitch_in = 2.5\nblades = 3\nct = 0.150\ncp = 0.110\n"
+	// Without R the efficiency is constant, and the rotors' power goes as m^1.5.
+	cat := parts(t, strings.Replace(example, "r_mohm = 120\n", "", 1)+more)
+	build := exampleBuild + "[hover]\nflown = [{ mass_g = 238.4, power_w = 57 }]\n"
+	s := compare(t, cat, build, "without=g")
+	before, after := float64(s.Before.Flown.Flight.Hover.Power), float64(s.After.Flown.Flight.Hover.Power)
+	if want := (57-7)*math.Pow((238.4-22)/238.4, 1.5) + 1; !scalar.EqualWithinRel(before, 57, 1e-9) || !scalar.EqualWithinRel(after, want, 1e-9) {
+		t.Errorf("hover on %g W, without the gear on %g W; want 57 and %g", before, after, want)
+	}
+	s = compare(t, cat, build, "prop=worse")
+	bare := compare(t, cat, exampleBuild, "prop=worse")
+	for side, got := range map[string][2]planner.Outcome{"before": {s.Before, bare.Before}, "after": {s.After, bare.After}} {
+		if got[0].Flown.Flight.Hover.Power != got[1].Flown.Flight.Hover.Power {
+			t.Errorf("%s: hover on %v W with a hover of other rotors, %v W without", side, got[0].Flown.Flight.Hover.Power, got[1].Flown.Flight.Hover.Power)
+		}
+	}
+	told := false
+	for _, w := range s.After.Plan.Warnings {
+		told = told || w.Code == planner.HoverOther
+	}
+	if !told {
+		t.Errorf("no word of the hover that does not count: %v", s.After.Plan.Warnings)
+	}
+}
+
+// TestHeldPhasesKeepTheStatedCurrent: what a pack gives in held phases counts against its steady limit as hover does.
+func TestHeldPhasesKeepTheStatedCurrent(t *testing.T) {
+	stated := strings.Replace(example, "plug = \"xt30\"\n", "plug = \"xt30\"\nmax_current_a = 4\n", 1)
+	if r := rank(t, plan(t, parts(t, stated), exampleBuild)); len(r.Ranked) != 1 {
+		t.Fatalf("hover alone excludes the pack: %v", r.Excluded[0].Against)
+	}
+	r := rank(t, plan(t, parts(t, stated), exampleBuild+"[flight]\nphases = [{ seconds = 20, thrust = 1.8 }]\n"))
+	if len(r.Excluded) != 1 || r.Excluded[0].Against[0].Code != planner.SteadyCurrent {
+		t.Errorf("held at 1.8 times weight the pack is still ranked: %d", len(r.Ranked))
+	}
+}
+
+// TestAFreshPackIsHardestOnMotors: in the first moment of full throttle the RC element is empty, and the current is that of
+// R0 alone: more than the settled one that a held punch has.
+func TestAFreshPackIsHardestOnMotors(t *testing.T) {
+	a := rank(t, plan(t, parts(t, example), exampleBuild)).Ranked[0]
+	pack := a.Pack.Circuit
+	v := 0.0
+	// The bus by bisection: E - R0 I(V) = V, four motors through 95 % and 7 W of gear.
+	low, high := 8.0, float64(pack.OpenVoltage(1))
+	p := plan(t, parts(t, example), exampleBuild)
+	for range 60 {
+		v = (low + high) / 2
+		rotor := p.Craft.Rotor.AtSpeed(p.Craft.Rotor.SpeedAt(model.Voltage(v)))
+		if i := (4*float64(rotor.BusPower) + 7) / v; float64(pack.OpenVoltage(1))-float64(pack.R0)*i > v {
+			low = v
+		} else {
+			high = v
+		}
+	}
+	want := p.Craft.Rotor.AtSpeed(p.Craft.Rotor.SpeedAt(model.Voltage(v))).Motor.Current
+	if !scalar.EqualWithinRel(float64(a.Full.Current), float64(want), 1e-6) {
+		t.Errorf("full throttle on a full pack draws %v A a motor, want %v A", a.Full.Current, want)
 	}
 }

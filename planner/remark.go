@@ -60,6 +60,7 @@ const (
 	TestUnused       Code = "thrust-test"      // a thrust test gave way to better knowledge; for a refused one see model.Refusal
 	PackTemperature  Code = "pack-temperature" // the packs' resistance is not known at this temperature
 	HoverScatter     Code = "hover-scatter"    // flown hovers do not agree with each other
+	HoverOther       Code = "hover-other"      // flown hovers are of other rotors than these
 	PunchDip         Code = "punch-dip"        // full throttle pulls the pack below what cells bear
 	HoverThrottle    Code = "hover-throttle"   // outside what flies well
 	TipMach          Code = "tip-mach"         // propeller tips near the speed of sound

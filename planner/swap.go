@@ -24,11 +24,15 @@ type Swap struct {
 
 // CompareSwap answers what changes between two builds.
 func CompareSwap(before, after *catalog.Build) (*Swap, error) {
-	b, err := outcome(before)
+	was, is, err := resolveBoth(before, after)
 	if err != nil {
 		return nil, err
 	}
-	a, err := outcome(after)
+	b, err := outcome(was)
+	if err != nil {
+		return nil, err
+	}
+	a, err := outcome(is)
 	if err != nil {
 		return nil, err
 	}
@@ -47,11 +51,36 @@ func (s *Swap) Yes() bool {
 	return s.Under() && len(s.Newly) == 0 && (s.After.Flown == nil || s.After.Flown.Eligible())
 }
 
-func outcome(b *catalog.Build) (*Outcome, error) {
-	p, err := Resolve(b)
-	if err != nil {
-		return nil, err
+// resolveBoth makes plans that compare. Hovers were flown with the parts before the
+// change, gear and all: their factor holds after it where the rotors are the same ones. Where they are
+// not, both sides are predicted without it, or the factor would pass for a difference.
+func resolveBoth(before, after *catalog.Build) (was, is *Plan, err error) {
+	if was, err = Resolve(before); err != nil {
+		return nil, nil, err
 	}
+	unflown := func(b *catalog.Build) (*Plan, error) {
+		u := *b
+		u.Flown = nil
+		return Resolve(&u)
+	}
+	if is, err = unflown(after); err != nil {
+		return nil, nil, err
+	}
+	switch k := was.Propulsion.Calibration; {
+	case k == nil:
+	case sameRotors(was, is):
+		is.adopt(k)
+	default:
+		if was, err = unflown(before); err != nil {
+			return nil, nil, err
+		}
+		is.warn(HoverOther, "", "the hovers were flown with other rotors than after the change: both sides are predicted without them, and compare with each other")
+	}
+	return was, is, nil
+}
+
+func outcome(p *Plan) (*Outcome, error) {
+	b := p.Build
 	o := &Outcome{Plan: p, Weighing: p.Weigh()}
 	o.Broken = append(o.Broken, p.Conflicts...)
 	if p.Pack == nil {
