@@ -45,20 +45,12 @@ func steadyPower() want    { return span(0, 200, "W") }
 func deliveredMAh() want   { return span(10, 25000, "mAh") }
 func packResistance() want { return positive(5000, "mohm").usually(1, 2000) }
 
-// maxFigureOfMerit is the best that a propeller can do; better ones exist only on paper.
-const maxFigureOfMerit = 0.85
-
-// figureOfMerit is the ideal hover power over the real one, sqrt(2/pi) CT^1.5/CP.
-func figureOfMerit(ct, cp float64) float64 {
-	return math.Sqrt(2/math.Pi) * math.Pow(ct, 1.5) / cp
-}
-
 // checkMerit refuses coefficients that promise more thrust than the power can lift.
 func checkMerit(t *table, key string, ct, cp float64) {
-	if fm := figureOfMerit(ct, cp); fm > maxFigureOfMerit {
+	if fm := model.FigureOfMerit(ct, cp); fm > model.MaxFigureOfMerit {
 		t.fault(key, InputError{
 			Msg:     "ct " + showNumber(ct) + " with cp " + showNumber(cp) + " is a figure of merit of " + showRounded(fm) + ", more than a propeller can have",
-			Allowed: "up to " + showNumber(maxFigureOfMerit),
+			Allowed: "up to " + showNumber(model.MaxFigureOfMerit),
 			Hint:    "ct and cp are those of T = ct rho n^2 D^4 and P = cp rho n^3 D^5, n in revolutions per second",
 		})
 	}
@@ -85,6 +77,13 @@ func checkStatic(rows []*table, points []model.StaticPoint) {
 			rows[i].fault("rpm", InputError{Value: rpm, Msg: "is less than in the row before, " + showRounded(before.Speed.RPM()), Allowed: "rows in order of rising rpm"})
 		case before.CT > 0 && p.CT*float64(p.Speed*p.Speed) <= before.CT*float64(before.Speed*before.Speed):
 			rows[i].fault("ct", InputError{Value: showNumber(p.CT), Msg: "makes the thrust fall from the row before: ct times rpm squared must rise"})
+		case p.CP*float64(p.Speed*p.Speed) <= before.CP*float64(before.Speed*before.Speed):
+			rows[i].fault("cp", InputError{Value: showNumber(p.CP), Msg: "makes the torque fall from the row before: cp times rpm squared must rise"})
+		default:
+			// What stands between the rows is for the physics to judge.
+			if _, err := model.NewPropeller(model.Inch, model.Inch, 2, model.FromStaticTable, points[i-1:i+1]); err != nil {
+				rows[i].fault("", InputError{Msg: err.Error(), Allowed: "a row in between"})
+			}
 		}
 	}
 }

@@ -20,6 +20,9 @@ func (l Limit) Allows(m Mass) bool {
 	return m < l.Mass-massGrain
 }
 
+// At reports whether a mass is the limit's own, which the comparison decides.
+func (l Limit) At(m Mass) bool { return m >= l.Mass-massGrain && m <= l.Mass+massGrain }
+
 // Stricter reports whether l lets through less than other.
 func (l Limit) Stricter(other Limit) bool {
 	if d := l.Mass - other.Mass; d < -massGrain || d > massGrain {
@@ -38,12 +41,12 @@ type Threshold struct {
 	Limit      *Limit // nil where no threshold was found
 	Counts     string // the mass that counts
 	Relieves   string // what a lighter aircraft is relieved of, and the catch
-	Source     string // "official text", "secondary source" or "from memory"
+	Source     string // "official text", "a secondary source" or "memory"
 }
 
 // Thresholds lists the thresholds in a fixed order, as read in 2026.
 func Thresholds() []Threshold {
-	const official, secondary, memory = "official text", "secondary source", "from memory"
+	const official, secondary, memory = "official text", "a secondary source", "memory"
 	under250 := &Limit{Mass: 250 * Gram}
 	upTo250 := &Limit{Mass: 250 * Gram, Inclusive: true}
 	under100 := &Limit{Mass: 100 * Gram}

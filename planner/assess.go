@@ -111,11 +111,10 @@ func (a *Assessment) fits(p *Plan, packMass model.Mass) {
 
 // overText says by how much a mass breaks a limit; at the limit itself, why that is too much.
 func overText(l model.Limit, m model.Mass) string {
-	over := m - l.Mass
-	if over < model.Gram/20 && !l.Inclusive && over > -model.Gram/20 {
-		return fmt.Sprintf("and the limit is %s", LimitText(l))
+	if l.At(m) {
+		return "at the limit, which is " + LimitText(l)
 	}
-	return fmt.Sprintf("%s over the limit", grams(over))
+	return fmt.Sprintf("%s over the limit", grams(m-l.Mass))
 }
 
 // holds reports whether a box fits in another in some orientation with parallel sides.
@@ -161,7 +160,10 @@ func (a *Assessment) fly(p *Plan) {
 		a.against(MotorVoltage, "is %.1f V when full and at rest; hover turns the motors at %.0f rpm, for which they need %.1f V",
 			full, hover.Rotor.Speed.RPM(), float64(hover.Rotor.Motor.Voltage))
 	default:
-		a.against(CannotHold, "cannot hold the hover power of %.0f W: its voltage falls to the landing limit at once", float64(hover.Power))
+		a.against(CannotHold, "cannot hold the hover power of %.0f W: its voltage falls at once to the landing limit, or below what the motors need", float64(hover.Power))
+	}
+	if c := a.Cycle; a.Flight.Duration > 0 && c != nil && !(c.Duration > 0) {
+		a.against(CannotHold, "cannot hold the flight's phases: the landing rule is met as soon as they begin")
 	}
 	if a.Flight.Duration > 0 && a.Punch.Ratio < 1 {
 		a.against(NoLift, "gives %.2f times the weight at the most at %.0f %% charge, limited by the %s", a.Punch.Ratio, 100*a.Punch.Charge, limiterText(a.Punch.LimitedBy))
@@ -172,12 +174,12 @@ func (a *Assessment) fly(p *Plan) {
 		} else if held := a.heldCurrent(); held > *limit {
 			a.against(SteadyCurrent, "gives up to %.1f A in the flight's held phases (it states %.1f A as its steady limit)", float64(held), float64(*limit))
 		} else if a.Punch.Current > *limit {
-			a.warn(PunchCurrent, "a punch-out draws %.0f A; the pack states %s A as its steady limit", float64(a.Punch.Current), trimmed(float64(*limit), 1))
+			a.warn(PunchCurrent, "gives %.0f A in a punch-out; it states %s A as its steady limit", float64(a.Punch.Current), trimmed(float64(*limit), 1))
 		}
 	}
 	a.practice(p, pack)
 	if a.Flight.ThrottleBound {
-		a.warn(ThrottleBound, "full throttle stops holding the hover before the landing rule is met; the flight ends there")
+		a.warn(ThrottleBound, "has too little voltage for the motors before the landing rule is met; the flight ends there")
 	}
 	// Where the chance is small the paper figure speaks for itself.
 	if len(a.Against) == 0 && a.OverChance > 0.05 {

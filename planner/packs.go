@@ -118,13 +118,13 @@ func (p *Pack) identify(curves map[model.Chemistry]model.Curve) []model.Residual
 		share := float64(id.Circuit.Capacity / p.Rated)
 		switch {
 		case err != nil:
-			p.doubt("tested metrics are not used: %v", err)
+			p.doubt("has tested metrics that are not used: %v", err)
 			return nil
 		case absolute(worst.Sigma) > hopelessSigma:
-			p.doubt("tested metrics are not used: no circuit comes nearer than %.0f sigma to the %s", absolute(worst.Sigma), worst.Metric)
+			p.doubt("has tested metrics that are not used: no circuit comes nearer than %.0f sigma to the %s", absolute(worst.Sigma), worst.Metric)
 			return id.Residuals
 		case share > mostDelivered:
-			p.doubt("tested metrics are not used: they are those of a pack with %.0f %% of the rated capacity", 100*share)
+			p.doubt("has tested metrics that are not used: they are those of a pack with %.0f %% of the rated capacity", 100*share)
 			return id.Residuals
 		}
 		p.Circuit, p.Basis = id.Circuit, BasisTested
@@ -132,7 +132,7 @@ func (p *Pack) identify(curves map[model.Chemistry]model.Curve) []model.Residual
 		if bad {
 			// The metrics allow anything between them: widen by what they disagree.
 			p.SigmaQ, p.SigmaR = 3*p.SigmaQ, 3*p.SigmaR
-			p.doubt("tested metrics contradict each other: no circuit comes nearer than %.1f sigma to the %s", absolute(worst.Sigma), worst.Metric)
+			p.doubt("has tested metrics that contradict each other: no circuit comes nearer than %.1f sigma to the %s", absolute(worst.Sigma), worst.Metric)
 		}
 		return id.Residuals
 	default:
@@ -151,9 +151,9 @@ func (p *Pack) guess(curve model.Curve, tested []model.Circuit) {
 	if len(tested) == 0 {
 		from = "common practice, for want of tested packs of its chemistry"
 	}
-	why := "label only, nobody tested it"
+	why := "is known by its label only"
 	if p.Tested != nil {
-		why = "taken by its label only"
+		why = "is taken by its label"
 	}
 	p.Remarks = append(p.Remarks, remark(LabelOnly, p.ID,
 		"%s: %.2f of the rated capacity and the resistance of %s are assumed; see its band", why, model.LabelCapacity, from))

@@ -96,7 +96,7 @@ func (p *Plan) propulsion(air model.Density) (model.Rotor, error) {
 	}
 	p.Propulsion.Base, p.Propulsion.Source, p.Propulsion.Reason = r.Propeller.Known, r.Propeller.Known, words
 	if fit != nil && p.Propulsion.Fit == nil {
-		p.warn(TestUnused, test.ID, "is not used: %s goes before it, and meets its rows within %.0f %% RMS of power", words, 100*rowsRMS(r, fit))
+		p.warn(TestUnused, test.ID, "is not used: %s goes before it, and meets its rows within %.0f %% RMS of power", words, 100*rowsRMS(r, test, fit))
 	}
 	return r, nil
 }
@@ -125,7 +125,8 @@ func (p *Plan) thrustTest() (*catalog.ThrustTest, *model.ThrustFit) {
 }
 
 // rowsRMS is how far a rotor's power is from a test's rows, relative, in the test's own air.
-func rowsRMS(r model.Rotor, fit *model.ThrustFit) float64 {
+func rowsRMS(r model.Rotor, test *catalog.ThrustTest, fit *model.ThrustFit) float64 {
+	r.Air = test.Air
 	r.Controller.Efficiency = model.AssumedControllerEfficiency
 	var sum float64
 	for _, row := range fit.Rows {

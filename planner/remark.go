@@ -79,7 +79,13 @@ func trimmed(v float64, digits int) string {
 	return s
 }
 
-func grams(m model.Mass) string { return fmt.Sprintf("%.1f g", m.Grams()) }
+// grams is a mass in words; a small one keeps a second digit, so that none reads as nothing.
+func grams(m model.Mass) string {
+	if g := m.Grams(); g != 0 && g > -0.95 && g < 0.95 {
+		return fmt.Sprintf("%.2f g", g)
+	}
+	return fmt.Sprintf("%.1f g", m.Grams())
+}
 
 func boxText(b catalog.Box) string {
 	return fmt.Sprintf("%s x %s x %s mm", trimmed(b.L.Millimetres(), 1), trimmed(b.W.Millimetres(), 1), trimmed(b.H.Millimetres(), 1))

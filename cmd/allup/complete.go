@@ -30,6 +30,9 @@ func (a *app) completeChange(cmd *cobra.Command, args []string, typed string) ([
 	a.quiet = true
 	var ids []string
 	if slot == "without" {
+		if args[0] == "-" {
+			return nil, cobra.ShellCompDirectiveNoFileComp // what comes in cannot be read twice
+		}
 		if b, err := a.build(args[0]); err == nil {
 			ids = slices.Clone(b.Slots.Gear)
 			for _, e := range b.Extras {

@@ -45,37 +45,38 @@ type jsonBand struct {
 	Punch   [2]float64 `json:"punch_ratio"`
 }
 
+// jsonPack is a build on one pack. What a pack that does not fly, or no pack, cannot have is null.
 type jsonPack struct {
 	Rank           *int         `json:"rank"`
-	Pack           string       `json:"pack"`
-	Name           string       `json:"name"`
-	Tested         bool         `json:"tested"`
-	Basis          string       `json:"basis"`
+	Pack           *string       `json:"pack"`
+	Name           *string       `json:"name"`
+	Tested         *bool         `json:"tested"`
+	Basis          *string       `json:"basis"`
 	AllUpG         float64      `json:"all_up_g"`
 	MarginG        float64      `json:"margin_g"`
 	SpareG         float64      `json:"spare_g"`
 	OverChance     float64      `json:"over_limit_chance"`
-	HoverPowerW    float64      `json:"hover_power_w"`
-	HoverA         float64      `json:"hover_current_a"`
-	HoverStartA    float64      `json:"hover_current_start_a"`
-	HoverLandingA  float64      `json:"hover_current_landing_a"`
-	HoverC         float64      `json:"hover_c"`
-	HoverThrottle  float64      `json:"hover_throttle"`
-	UsableWh       float64      `json:"usable_wh"`
-	FlightS        float64      `json:"flight_s"`
-	EndedBy        string       `json:"ended_by"`
-	ChargeLeft     float64      `json:"charge_left"`
-	Punch          float64      `json:"punch_ratio"`
-	PunchLanding   float64      `json:"punch_ratio_landing"`
-	PunchA         float64      `json:"punch_current_a"`
-	PunchThrottle  float64      `json:"punch_throttle"`
-	BurstW         float64      `json:"burst_power_w"`
+	HoverPowerW    *float64      `json:"hover_power_w"`
+	HoverA         *float64      `json:"hover_current_a"`
+	HoverStartA    *float64      `json:"hover_current_start_a"`
+	HoverLandingA  *float64      `json:"hover_current_landing_a"`
+	HoverC         *float64      `json:"hover_c"`
+	HoverThrottle  *float64      `json:"hover_throttle"`
+	UsableWh       *float64      `json:"usable_wh"`
+	FlightS        *float64      `json:"flight_s"`
+	EndedBy        *string       `json:"ended_by"`
+	ChargeLeft     *float64      `json:"charge_left"`
+	Punch          *float64      `json:"punch_ratio"`
+	PunchLanding   *float64      `json:"punch_ratio_landing"`
+	PunchA         *float64      `json:"punch_current_a"`
+	PunchThrottle  *float64      `json:"punch_throttle"`
+	BurstW         *float64      `json:"burst_power_w"`
 	TestedBurstW   *float64     `json:"tested_burst_power_w"`
 	PowerDensity   *float64     `json:"power_density_w_per_g"`
 	EnergyDensity  *float64     `json:"energy_density_wh_per_g"`
-	Headroom       float64      `json:"pack_headroom"`
-	LimitedBy      string       `json:"limited_by"`
-	LandingLimited string       `json:"limited_by_landing"`
+	Headroom       *float64      `json:"pack_headroom"`
+	LimitedBy      *string       `json:"limited_by"`
+	LandingLimited *string       `json:"limited_by_landing"`
 	Price          *float64     `json:"price"`
 	Currency       *string      `json:"currency"`
 	Score          *float64     `json:"score"`
@@ -198,25 +199,22 @@ func hoverJSON(r *planner.Ranking) jsonHover {
 	return out
 }
 
+func present[T any](v T) *T { return &v }
+
 func packJSON(a *planner.Assessment) jsonPack {
 	c := a.Pack.Circuit
 	out := jsonPack{
-		Pack: a.Pack.ID, Name: a.Pack.Name, Tested: a.Pack.Basis != planner.BasisLabel, Basis: string(a.Pack.Basis),
+		Pack: &a.Pack.ID, Name: &a.Pack.Name, Tested: present(a.Pack.Basis != planner.BasisLabel), Basis: present(string(a.Pack.Basis)),
 		AllUpG: a.Mass.Grams(), MarginG: a.Margin.Grams(), SpareG: a.Spare.Grams(), OverChance: a.OverChance,
-		HoverPowerW: float64(a.Flight.Hover.Power), HoverA: float64(a.Flight.Current),
-		HoverStartA: float64(a.Flight.StartCurrent), HoverLandingA: float64(a.Flight.EndCurrent),
-		HoverC: a.HoverC, HoverThrottle: a.Flight.Throttle,
-		UsableWh: a.Usable().WattHours(), FlightS: float64(a.Duration()), EndedBy: string(a.EndedBy()), ChargeLeft: a.ChargeLeft(),
-		Punch: a.Punch.Ratio, PunchLanding: a.PunchLanding.Ratio, PunchA: float64(a.Punch.Current), PunchThrottle: a.Punch.Throttle,
-		BurstW: float64(a.Punch.BurstPower), TestedBurstW: (*float64)(a.BurstPower),
-		PowerDensity: perGram(a.PowerDensity), EnergyDensity: wattHoursPerGram(a.EnergyDensity),
-		Headroom: a.Punch.Headroom, LimitedBy: string(a.Punch.LimitedBy), LandingLimited: string(a.PunchLanding.LimitedBy),
+		TestedBurstW: (*float64)(a.BurstPower), PowerDensity: perGram(a.PowerDensity), EnergyDensity: wattHoursPerGram(a.EnergyDensity),
 		Price: a.Pack.Price,
 		Circuit: &jsonCircuit{
 			CapacityMAh: c.Capacity.MilliAmpHours(), R0MOhm: c.R0.MilliOhms(), R1MOhm: c.R1.MilliOhms(), TauS: float64(c.Tau), ShiftMV: 1000 * float64(c.Shift),
 		},
-		jsonFlown: flownJSON(a),
-		Reasons:   remarksJSON(a.Against), Warnings: remarksJSON(a.Warnings),
+		Reasons: remarksJSON(a.Against), Warnings: remarksJSON(a.Warnings),
+	}
+	if flies(a) {
+		out.flight(a)
 	}
 	if a.Pack.Price != nil {
 		out.Currency = &a.Pack.Currency
@@ -232,6 +230,20 @@ func packJSON(a *planner.Assessment) jsonPack {
 		}
 	}
 	return out
+}
+
+// flight fills in what only a build that flies has.
+func (p *jsonPack) flight(a *planner.Assessment) {
+	p.HoverPowerW, p.HoverA = present(float64(a.Flight.Hover.Power)), present(float64(a.Flight.Current))
+	p.HoverStartA, p.HoverLandingA = present(float64(a.Flight.StartCurrent)), present(float64(a.Flight.EndCurrent))
+	p.HoverC, p.HoverThrottle = &a.HoverC, &a.Flight.Throttle
+	p.UsableWh, p.FlightS = present(a.Usable().WattHours()), present(float64(a.Duration()))
+	p.EndedBy, p.ChargeLeft = present(string(a.EndedBy())), present(a.ChargeLeft())
+	p.Punch, p.PunchLanding = &a.Punch.Ratio, &a.PunchLanding.Ratio
+	p.PunchA, p.PunchThrottle = present(float64(a.Punch.Current)), &a.Punch.Throttle
+	p.BurstW, p.Headroom = present(float64(a.Punch.BurstPower)), &a.Punch.Headroom
+	p.LimitedBy, p.LandingLimited = present(string(a.Punch.LimitedBy)), present(string(a.PunchLanding.LimitedBy))
+	p.jsonFlown = flownJSON(a)
 }
 
 type jsonItem struct {
@@ -295,17 +307,6 @@ type jsonOutcome struct {
 	Broken   []jsonRemark `json:"broken"`
 }
 
-type jsonMassOnly struct {
-	Pack     *string      `json:"pack"`
-	AllUpG   float64      `json:"all_up_g"`
-	MarginG  float64      `json:"margin_g"`
-	SpareG   float64      `json:"spare_g"`
-	Chance   float64      `json:"over_limit_chance"`
-	DryMassG float64      `json:"dry_mass_g"`
-	Verdict  string       `json:"verdict"`
-	Broken   []jsonRemark `json:"broken"`
-}
-
 type jsonDelta struct {
 	AllUpG  float64  `json:"all_up_g"`
 	FlightS *float64 `json:"flight_s"`
@@ -320,12 +321,13 @@ type jsonChange struct {
 }
 
 type jsonSwap struct {
-	Before any          `json:"before"`
-	After  any          `json:"after"`
+	Before jsonOutcome  `json:"before"`
+	After  jsonOutcome  `json:"after"`
 	Delta  jsonDelta    `json:"delta"`
 	Change []jsonChange `json:"changes"`
 	Under  bool         `json:"under_limit"`
 	Newly  []jsonRemark `json:"newly_broken"`
+	Still  []jsonRemark `json:"still_broken"`
 	Mended []jsonRemark `json:"mended"`
 	Limit  jsonLimit    `json:"limit"`
 }
@@ -334,7 +336,7 @@ func swapJSON(s *planner.Swap, applied []catalog.AppliedChange) any {
 	out := jsonSwap{
 		Before: outcomeJSON(s.Before), After: outcomeJSON(s.After),
 		Delta:  jsonDelta{AllUpG: s.After.Weighing.Mass.Grams() - s.Before.Weighing.Mass.Grams()},
-		Change: []jsonChange{}, Under: s.Under(), Newly: remarksJSON(s.Newly), Mended: remarksJSON(s.Mended),
+		Change: []jsonChange{}, Under: s.Under(), Newly: remarksJSON(s.Newly), Still: remarksJSON(s.Still), Mended: remarksJSON(s.Mended),
 		Limit: limitJSON(s.After.Plan.Build.Limit),
 	}
 	if b, a := s.Before.Flown, s.After.Flown; flies(a) && flies(b) {
@@ -349,14 +351,14 @@ func swapJSON(s *planner.Swap, applied []catalog.AppliedChange) any {
 	return out
 }
 
-func outcomeJSON(o planner.Outcome) any {
+func outcomeJSON(o planner.Outcome) jsonOutcome {
 	w := o.Weighing
-	var pack *string
+	out := jsonOutcome{DryMassG: w.Dry.Grams(), Verdict: string(w.Verdict), Broken: remarksJSON(o.Broken)}
 	if o.Flown != nil {
-		pack = &o.Flown.Pack.ID
+		out.jsonPack = packJSON(o.Flown)
+		return out
 	}
-	if flies(o.Flown) {
-		return jsonOutcome{packJSON(o.Flown), w.Dry.Grams(), string(w.Verdict), remarksJSON(o.Broken)}
-	}
-	return jsonMassOnly{pack, w.Mass.Grams(), w.Margin.Grams(), w.Spare.Grams(), w.OverChance, w.Dry.Grams(), string(w.Verdict), remarksJSON(o.Broken)}
+	out.AllUpG, out.MarginG, out.SpareG, out.OverChance = w.Mass.Grams(), w.Margin.Grams(), w.Spare.Grams(), w.OverChance
+	out.Reasons, out.Warnings = []jsonRemark{}, []jsonRemark{}
+	return out
 }

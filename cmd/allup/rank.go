@@ -19,7 +19,7 @@ func newRank(a *app) *cobra.Command {
 		Use:   "rank BUILD",
 		Short: "Which packs suit this build, best first, and why the others do not",
 		Long: `rank puts every pack of the catalogue on the build: packs that keep it under the
-limit and that it can carry are ranked by a weighted geometric mean of hover time, punch
+limit and that it can carry are ranked by a weighted geometric mean of flight time, punch
 ratio and time per price, with the build's own weights ([goal]); 1.00 is the middle of the
 field. The others are listed with every reason. Intervals are 5 to 95 %.
 BUILD is a file, or - for standard input.`,
@@ -126,14 +126,11 @@ func rankVerdict(r *planner.Ranking) []string {
 		first += fmt.Sprintf(" (%s)", span(best.Band.Time, 1/float64(model.Minute), 1))
 	}
 	first += fmt.Sprintf(", punches %s times its weight.", ratio(best.Punch.Ratio))
-	label, doubtful := best.Pack.Basis == planner.BasisLabel, hasCode(best.Warnings, planner.Doubtful)
-	if label {
-		first += " That rests on its LABEL ONLY."
+	if hasCode(best.Warnings, planner.MaybeOver) {
+		first += fmt.Sprintf(" Its chance of BREAKING the limit is %s: weigh it.", percent(best.OverChance))
 	}
-	if doubtful {
-		first += " Its tested metrics are DOUBTFUL."
-	}
-	if label || doubtful {
+	if doubt := basisWarning(&best); doubt != "" {
+		first += doubt
 		if tested, ok := r.BestTested(); ok {
 			first += fmt.Sprintf(" Best of the soundly tested: %s.", tested.Pack.ID)
 		}
@@ -141,7 +138,11 @@ func rankVerdict(r *planner.Ranking) []string {
 	if len(p.Conflicts) > 0 {
 		first += fmt.Sprintf(" But the build's own parts do NOT go together: %s.", remarkText(p.Conflicts[0]))
 	}
-	lines := []string{first, fmt.Sprintf("%d of %s suit; %d do not. Dry mass %s.", len(r.Ranked), count(total, "pack", "packs"), len(r.Excluded), inGrams(p.Craft.Dry))}
+	suit := "suit"
+	if len(r.Ranked) == 1 {
+		suit = "suits"
+	}
+	lines := []string{first, fmt.Sprintf("%d of %s %s; %d do not. Dry mass %s.", len(r.Ranked), count(total, "pack", "packs"), suit, len(r.Excluded), inGrams(p.Craft.Dry))}
 	if p.Pack != nil {
 		lines = append(lines, today(r))
 	}

@@ -127,7 +127,7 @@ or usage; 3 the answer is no (over the limit, no pack fits).`,
 	flags.Var(&a.format, "format", "`form` of the answer: table, json, csv or markdown")
 	flags.StringVar(&a.outFile, "out", "", "write the answer to `FILE` instead of standard output, whole or not at all")
 	flags.BoolVar(&a.force, "force", false, "let --out, or new, overwrite a file")
-	flags.BoolVar(&a.quiet, "quiet", false, "no warnings, no progress")
+	flags.BoolVar(&a.quiet, "quiet", false, "no warnings or progress on standard error")
 	fixed := func(values ...string) func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
 		return func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
 			return values, cobra.ShellCompDirectiveNoFileComp
@@ -137,8 +137,31 @@ or usage; 3 the answer is no (over the limit, no pack fits).`,
 		panic(err) // the flag is defined above
 	}
 
+	root.SetHelpCommand(newHelp(root))
 	root.AddCommand(newNew(a), newWeigh(a), newRank(a), newSwap(a), newReduce(a), newField(a), newParts(a), newLimits(a))
+	root.InitDefaultCompletionCmd()
+	for _, c := range root.Commands() {
+		if c.Name() == "completion" { // cobra's own, which takes any word for a call of help
+			c.Args = arguments(0, 0, "bash, fish, powershell or zsh")
+			c.RunE = func(cmd *cobra.Command, _ []string) error { return cmd.Help() }
+		}
+	}
 	return root
+}
+
+// newHelp is cobra's help command, for which an unknown topic is not a yes.
+func newHelp(root *cobra.Command) *cobra.Command {
+	return &cobra.Command{
+		Use:   "help [COMMAND]",
+		Short: "Help about a command",
+		RunE: func(_ *cobra.Command, args []string) error {
+			cmd, rest, err := root.Find(args)
+			if err != nil || len(rest) > 0 {
+				return usagef("no help on %q; allup --help lists the commands", strings.Join(args, " "))
+			}
+			return cmd.Help()
+		},
+	}
 }
 
 // format is the form of an answer.
@@ -240,6 +263,9 @@ func (a *app) catalogue() (*catalog.Catalogue, error) {
 		layers = append(layers, layer)
 	}
 	for _, p := range a.parts {
+		if p == "" {
+			return nil, usagef("--parts names no file or folder")
+		}
 		layer, err := catalog.PathLayer(p)
 		if err != nil {
 			return nil, err

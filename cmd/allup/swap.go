@@ -116,7 +116,7 @@ func swapVerdict(s *planner.Swap, applied []catalog.AppliedChange) string {
 	left := leftUnder(w.Margin, limit)
 	var text string
 	switch {
-	case w.Verdict == planner.Over && -w.Margin < model.Gram/20:
+	case w.Verdict == planner.Over && s.After.Plan.Build.Limit.At(w.Mass):
 		text = fmt.Sprintf("NO: %s is not under %s: it is at the limit", mass, limit)
 	case w.Verdict == planner.Over:
 		text = fmt.Sprintf("NO: %s is OVER %s by %s", mass, limit, inGrams(-w.Margin))
@@ -137,11 +137,26 @@ func swapVerdict(s *planner.Swap, applied []catalog.AppliedChange) string {
 		text += fmt.Sprintf("; %s time %s, punch %s", flightWord(a),
 			change(a.Duration().Minutes()-b.Duration().Minutes(), " min"), change(a.Punch.Ratio-b.Punch.Ratio, ""))
 	}
-	return text + "."
+	text += "."
+	if s.After.Flown != nil && !changesNothing(applied) {
+		text += basisWarning(s.After.Flown)
+	}
+	return text
+}
+
+// basisWarning says in a verdict that its pack's figures do not rest on a sound test.
+func basisWarning(a *planner.Assessment) (text string) {
+	if a.Pack.Basis == planner.BasisLabel {
+		text += " That rests on the pack's LABEL ONLY."
+	}
+	if hasCode(a.Warnings, planner.Doubtful) {
+		text += " The pack's tested metrics are DOUBTFUL."
+	}
+	return text
 }
 
 // flies reports whether there is a flight to speak of.
-func flies(a *planner.Assessment) bool { return a != nil && a.Flight.Duration > 0 }
+func flies(a *planner.Assessment) bool { return a != nil && a.Flight.Duration > 0 && a.Duration() > 0 }
 
 // changesNothing reports whether every change put on what was there.
 func changesNothing(applied []catalog.AppliedChange) bool {
@@ -170,7 +185,7 @@ func massChange(m model.Mass) string {
 func leftUnder(margin model.Mass, limit string) string {
 	switch {
 	case margin < model.Gram/1e6:
-		return "at " + limit + ", which is allowed"
+		return "at " + limit + " exactly, which its comparison still includes"
 	case margin < model.Gram/200:
 		return "under " + limit + " by less than 0.01 g"
 	}
@@ -227,7 +242,7 @@ func swapTable(s *planner.Swap) *table {
 	b, a = of(func(a *planner.Assessment) float64 { return float64(a.Flight.Current) })
 	figure("hover A", 2, b, a, in(band.Current, 1, 2))
 	b, a = of(func(a *planner.Assessment) float64 { return 100 * a.Flight.Throttle })
-	figure("hover throttle %", 0, b, a, "")
+	figure("hover throttle %", 1, b, a, "")
 	b, a = of(func(a *planner.Assessment) float64 { return a.Punch.Ratio })
 	figure("punch, times weight", 1, b, a, in(band.Punch, 1, 1))
 	b, a = of(func(a *planner.Assessment) float64 { return a.PunchLanding.Ratio })

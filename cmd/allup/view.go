@@ -43,8 +43,14 @@ func (v viewer) text(s screen) ([]byte, error) {
 				fmt.Fprintln(&b, l)
 			}
 		}
-		if err := v.plain(&b, v.fit(t)); err != nil {
+		shown, left := v.fit(t)
+		if err := v.plain(&b, shown); err != nil {
 			return nil, err
+		}
+		if len(left) > 0 {
+			for _, l := range fold("("+strings.Join(left, ", ")+": on a wider screen)", v.width) {
+				fmt.Fprintln(&b, l)
+			}
 		}
 	}
 	if len(s.notes) > 0 {
@@ -58,8 +64,8 @@ func (v viewer) text(s screen) ([]byte, error) {
 	return b.Bytes(), nil
 }
 
-// fit drops the columns that a narrow terminal has no room for, and folds wrapping cells.
-func (v viewer) fit(t *table) *table {
+// fit drops the columns that a narrow terminal has no room for, names them, and folds wrapping cells.
+func (v viewer) fit(t *table) (shown *table, left []string) {
 	keep := make([]int, len(t.columns))
 	for i := range keep {
 		keep[i] = i
@@ -89,7 +95,12 @@ func (v viewer) fit(t *table) *table {
 		}
 		out.rows = append(out.rows, cells)
 	}
-	return v.wrap(out)
+	for c := range t.columns {
+		if !slices.Contains(keep, c) && !slices.Contains(left, t.columns[c].head) {
+			left = append(left, t.columns[c].head)
+		}
+	}
+	return v.wrap(out), left
 }
 
 // total is the width of the kept columns; one that wraps counts with what it needs at least.

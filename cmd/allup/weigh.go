@@ -6,7 +6,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"allup/model"
 	"allup/planner"
 )
 
@@ -73,7 +72,7 @@ func weighScreen(w planner.Weighing) screen {
 			s.notes = append(s.notes, remarkNotes([]planner.Remark{r})...)
 		}
 	}
-	s.notes = append(s.notes, limitNote(p))
+	s.notes = append(s.notes, limitNote(p), packCaution)
 	return s
 }
 
@@ -92,10 +91,10 @@ func weighVerdict(w planner.Weighing) string {
 	limit := limitName(p.Build.Limit)
 	switch w.Verdict {
 	case planner.Over:
-		if over := -w.Margin; over >= model.Gram/20 {
-			return fmt.Sprintf("%s: OVER %s by %s.", head, limit, inGrams(over))
+		if p.Build.Limit.At(w.Mass) {
+			return fmt.Sprintf("%s: NOT under %s: it is at the limit.", head, limit)
 		}
-		return fmt.Sprintf("%s: NOT under %s: it is at the limit.", head, limit)
+		return fmt.Sprintf("%s: OVER %s by %s.", head, limit, inGrams(-w.Margin))
 	case planner.SpareShort:
 		return fmt.Sprintf("%s: %s, but that is LESS than the %s kept back.", head, leftUnder(w.Margin, limit), inGrams(p.Build.Limit.Spare))
 	}

@@ -37,6 +37,9 @@ func limitNote(p *planner.Plan) string {
 	for _, t := range model.Thresholds() {
 		if t.ID == l.Rule {
 			note := fmt.Sprintf("Limit: %s (%s, %s; %s, %s).", l.Rule, t.Where, t.Instrument, t.Published, t.Counts)
+			if t.Source != "official text" {
+				note += " Known by " + t.Source + ", not from the official text."
+			}
 			if len(l.Rules) > 1 {
 				note += " It is the strictest of " + strings.Join(l.Rules, ", ") + "."
 			}
