@@ -552,3 +552,48 @@ func TestHopelessMetrics(t *testing.T) {
 		})
 	}
 }
+
+// TestFlightRemarks: what a flight cannot do excludes a pack, and what it hardly does is told.
+func TestFlightRemarks(t *testing.T) {
+	codesOf := func(parts_, build string) (against, warnings []planner.Code) {
+		r := rank(t, plan(t, parts(t, parts_), build))
+		for _, a := range append(r.Ranked, r.Excluded...) {
+			for _, x := range a.Against {
+				against = append(against, x.Code)
+			}
+			for _, x := range a.Warnings {
+				warnings = append(warnings, x.Code)
+			}
+		}
+		return against, warnings
+	}
+	heavy := strings.NewReplacer("mass_g = 250", "mass_g = 3000", "mass_g = 60", "mass_g = 600").Replace(exampleBuild)
+	boardOf := func(amps string) string {
+		return strings.Replace(example, "efficiency = 0.95", "efficiency = 0.95\nmax_current_a = "+amps, 1)
+	}
+	for _, c := range []struct {
+		name, parts, build string
+		against, warning   planner.Code
+	}{
+		// A board that lets 5 A through gives less thrust than 780 g weigh; hover itself is not limited.
+		{"no lift", boardOf("5"), heavy, planner.NoLift, ""},
+		// At 940 rpm/V hover needs more than 14 V, which the pack has when full and not when emptier.
+		{"throttle bound", strings.Replace(example, "kv = 3600", "kv = 940", 1), exampleBuild + "[flight]\nland_v_per_cell = 3.0\n", "", planner.ThrottleBound},
+		{"maybe over", example, strings.Replace(exampleBuild, "mass_g = 250", "mass_g = 239", 1), "", planner.MaybeOver},
+		{"no price", example, exampleBuild + "[goal]\nprice = 1\n", "", planner.NoPrice},
+		{"phases that cannot begin", example, strings.Replace(exampleBuild, "mass_g = 60", "mass_g = 70", 1) + "[flight]\nland_v_per_cell = 4.0\nphases = [{ seconds = 5, thrust = 9 }]\n", planner.CannotHold, ""},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			against, warnings := codesOf(c.parts, c.build)
+			if c.against != "" && !slices.Contains(against, c.against) {
+				t.Errorf("reasons %v, want %s", against, c.against)
+			}
+			if c.against == "" && len(against) > 0 {
+				t.Errorf("reasons %v, want none", against)
+			}
+			if c.warning != "" && !slices.Contains(warnings, c.warning) {
+				t.Errorf("warnings %v, want %s", warnings, c.warning)
+			}
+		})
+	}
+}

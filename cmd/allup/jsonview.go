@@ -48,35 +48,35 @@ type jsonBand struct {
 // jsonPack is a build on one pack. What a pack that does not fly, or no pack, cannot have is null.
 type jsonPack struct {
 	Rank           *int         `json:"rank"`
-	Pack           *string       `json:"pack"`
-	Name           *string       `json:"name"`
-	Tested         *bool         `json:"tested"`
-	Basis          *string       `json:"basis"`
+	Pack           *string      `json:"pack"`
+	Name           *string      `json:"name"`
+	Tested         *bool        `json:"tested"`
+	Basis          *string      `json:"basis"`
 	AllUpG         float64      `json:"all_up_g"`
 	MarginG        float64      `json:"margin_g"`
 	SpareG         float64      `json:"spare_g"`
 	OverChance     float64      `json:"over_limit_chance"`
-	HoverPowerW    *float64      `json:"hover_power_w"`
-	HoverA         *float64      `json:"hover_current_a"`
-	HoverStartA    *float64      `json:"hover_current_start_a"`
-	HoverLandingA  *float64      `json:"hover_current_landing_a"`
-	HoverC         *float64      `json:"hover_c"`
-	HoverThrottle  *float64      `json:"hover_throttle"`
-	UsableWh       *float64      `json:"usable_wh"`
-	FlightS        *float64      `json:"flight_s"`
-	EndedBy        *string       `json:"ended_by"`
-	ChargeLeft     *float64      `json:"charge_left"`
-	Punch          *float64      `json:"punch_ratio"`
-	PunchLanding   *float64      `json:"punch_ratio_landing"`
-	PunchA         *float64      `json:"punch_current_a"`
-	PunchThrottle  *float64      `json:"punch_throttle"`
-	BurstW         *float64      `json:"burst_power_w"`
+	HoverPowerW    *float64     `json:"hover_power_w"`
+	HoverA         *float64     `json:"hover_current_a"`
+	HoverStartA    *float64     `json:"hover_current_start_a"`
+	HoverLandingA  *float64     `json:"hover_current_landing_a"`
+	HoverC         *float64     `json:"hover_c"`
+	HoverThrottle  *float64     `json:"hover_throttle"`
+	UsableWh       *float64     `json:"usable_wh"`
+	FlightS        *float64     `json:"flight_s"`
+	EndedBy        *string      `json:"ended_by"`
+	ChargeLeft     *float64     `json:"charge_left"`
+	Punch          *float64     `json:"punch_ratio"`
+	PunchLanding   *float64     `json:"punch_ratio_landing"`
+	PunchA         *float64     `json:"punch_current_a"`
+	PunchThrottle  *float64     `json:"punch_throttle"`
+	BurstW         *float64     `json:"burst_power_w"`
 	TestedBurstW   *float64     `json:"tested_burst_power_w"`
 	PowerDensity   *float64     `json:"power_density_w_per_g"`
 	EnergyDensity  *float64     `json:"energy_density_wh_per_g"`
-	Headroom       *float64      `json:"pack_headroom"`
-	LimitedBy      *string       `json:"limited_by"`
-	LandingLimited *string       `json:"limited_by_landing"`
+	Headroom       *float64     `json:"pack_headroom"`
+	LimitedBy      *string      `json:"limited_by"`
+	LandingLimited *string      `json:"limited_by_landing"`
 	Price          *float64     `json:"price"`
 	Currency       *string      `json:"currency"`
 	Score          *float64     `json:"score"`
