@@ -18,7 +18,7 @@ func (r *records) readPack(t *table, c Common) *Pack {
 	}
 	checkPackMass(t, p)
 	if tested := t.child("tested"); tested != nil {
-		p.Tested = readTested(tested, p)
+		p.Tested = readTested(tested, p, t.has("circuit"))
 		tested.done()
 	}
 	if circuit := t.child("circuit"); circuit != nil {
@@ -66,8 +66,9 @@ func quotedList(words []string) string {
 }
 
 // readTested reads the figures of a bench test. A figure that the file gives may not
-// be zero: zero stands for one that was not measured.
-func readTested(t *table, p *Pack) *model.TestedMetrics {
+// be zero: zero stands for one that was not measured. Where a circuit stands beside them one test of
+// the two is enough.
+func readTested(t *table, p *Pack, circuit bool) *model.TestedMetrics {
 	m := &model.TestedMetrics{Protocol: model.UsualProtocol(p.Rated, p.Cells)}
 	readProtocol(t, &m.Protocol)
 	m.Capacity = scaled(t, "capacity_mah", model.MilliAmpH, deliveredMAh())
@@ -80,10 +81,16 @@ func readTested(t *table, p *Pack) *model.TestedMetrics {
 	}
 	p.TestDate = t.date("date")
 	p.TestSource = t.text("source")
-	if !t.has("capacity_mah") && !t.has("energy_wh") {
+	discharged := t.has("capacity_mah") || t.has("energy_wh")
+	bursted := t.has("burst_power_w") || t.has("burst_current_a")
+	if circuit && (discharged || bursted) {
+		checkTested(t, m, p)
+		return m
+	}
+	if !discharged {
 		t.fault("", InputError{Msg: "has neither capacity_mah nor energy_wh", Allowed: "at least one of the two, and one of burst_power_w and burst_current_a"})
 	}
-	if !t.has("burst_power_w") && !t.has("burst_current_a") {
+	if !bursted {
 		t.fault("", InputError{Msg: "has neither burst_power_w nor burst_current_a", Allowed: "at least one of the two, and one of capacity_mah and energy_wh"})
 	}
 	checkTested(t, m, p)

@@ -29,6 +29,12 @@ func UsualProtocol(rated Charge, cells int) Protocol {
 	}
 }
 
+// Discharged reports whether the figures hold a discharge test.
+func (m TestedMetrics) Discharged() bool { return m.Capacity > 0 || m.Energy > 0 }
+
+// Bursted reports whether the figures hold a burst test.
+func (m TestedMetrics) Bursted() bool { return m.BurstPower > 0 || m.BurstCurrent > 0 }
+
 // TestedMetrics are the figures that a bench test of a pack yields. A zero means
 // that the figure was not measured.
 type TestedMetrics struct {

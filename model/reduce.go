@@ -117,11 +117,11 @@ func (r *DischargeReducer) Finish() (DischargeReduction, error) {
 
 // Departures from the protocol that are worth a word.
 const (
-	notHeld       = 0.03  // spread of the held quantity
-	otherLoad     = 0.03  // of the protocol's
-	sparseEnd     = 0.005 // of the charge, between the rows around the end
-	otherConditon = 0.10  // of the protocol's charge
-	otherRamp     = 0.15  // of the protocol's
+	notHeld           = 0.03  // spread of the held quantity
+	otherLoad         = 0.03  // of the protocol's
+	sparseEnd         = 0.005 // of the charge, between the rows around the end
+	otherConditioning = 0.10  // of the protocol's charge
+	otherRamp         = 0.15  // of the protocol's
 )
 
 func (r *DischargeReducer) protocolFindings(d DischargeReduction) []LogFinding {
@@ -326,7 +326,7 @@ func (r *BurstReducer) protocolFindings(b BurstReduction) []LogFinding {
 	case !b.InRamp:
 		list = append(list, LogFinding{LogNoRamp, 1, b.End.Line, fmt.Sprintf(
 			"the burst end voltage was met after %.3g s of conditioning at %.4g A: the pack never came to the ramp", float64(b.ConditioningTime), float64(b.ConditioningCurrent))})
-	case math.Abs(b.ConditioningShare-stated) > otherConditon*max(stated, 0.05):
+	case math.Abs(b.ConditioningShare-stated) > otherConditioning*max(stated, 0.05):
 		list = append(list, LogFinding{LogConditioning, 1, 0, fmt.Sprintf(
 			"conditioning removed %.3g %% of the rated charge, not the protocol's %.3g %%", 100*b.ConditioningShare, 100*stated)})
 	}

@@ -121,7 +121,7 @@ func CompareField(cat *catalog.Catalogue, options FieldOptions) (*Field, error) 
 func (g *FieldGroup) compare(by Measure) {
 	for i := range g.Packs {
 		p := &g.Packs[i]
-		if p.OtherTest = p.Tested == nil || !usualTest(p.Tested.Protocol, p.Rated, p.Cells); p.OtherTest {
+		if p.OtherTest = !wholeTest(p.Tested) || !usualTest(p.Tested.Protocol, p.Rated, p.Cells); p.OtherTest {
 			g.Others = append(g.Others, p.ID)
 		}
 	}
@@ -177,7 +177,7 @@ func (g *FieldGroup) compare(by Measure) {
 func (p *FieldPack) measure(g *FieldGroup) map[Measure]float64 {
 	c := p.Circuit
 	m := model.TestedMetrics{}
-	if p.ByCircuit = g.ByCircuit || p.Tested == nil; p.ByCircuit {
+	if p.ByCircuit = g.ByCircuit || !wholeTest(p.Tested); p.ByCircuit {
 		m = c.Tests(model.UsualProtocol(p.Rated, p.Cells))
 	} else {
 		m = *p.Tested
@@ -260,3 +260,6 @@ func (g *FieldGroup) commonCurrency() string {
 	}
 	return best
 }
+
+// wholeTest reports whether a pack has figures of both tests.
+func wholeTest(m *model.TestedMetrics) bool { return m != nil && m.Discharged() && m.Bursted() }

@@ -111,6 +111,15 @@ func (p *Pack) identify(curves map[model.Chemistry]model.Curve) []model.Residual
 	switch {
 	case p.Pack.Circuit != nil:
 		p.Circuit, p.Basis = *p.Pack.Circuit, BasisLogs
+		if p.Tested == nil {
+			break
+		}
+		// The circuit is the logs'; whether it goes with the metrics tells how far to believe either.
+		id := model.Identification{Circuit: p.Circuit, Residuals: model.MetricResiduals(p.Circuit, *p.Tested)}
+		if worst, bad := id.Doubtful(); bad {
+			p.SigmaQ, p.SigmaR = 3*p.SigmaQ, 3*p.SigmaR
+			p.doubt("has a circuit whose simulated test is %.1f sigma from its tested %s", absolute(worst.Sigma), worst.Metric)
+		}
 	case p.Tested != nil:
 		p.Basis = BasisLabel // unless the metrics give a circuit that can be
 		id, err := model.Identify(p.Cells, curves[p.Chemistry], *p.Tested)

@@ -16,6 +16,7 @@ const (
 	LogUnread      Code = "log-unread"       // a log's file cannot be read
 	FitFallback    Code = "fit-fallback"     // the circuit comes from the metrics, not from the traces
 	FitRough       Code = "fit-rough"        // the circuit is far from the traces
+	Implausible    Code = "implausible"      // figures that no such pack has
 	NoCircuit      Code = "no-circuit"       // the logs fix no circuit
 	NotTested      Code = "not-tested"       // too few metrics for a tested pack
 	CurveStretched Code = "curve-stretched"  // the usual open-circuit curve was stretched
@@ -93,9 +94,35 @@ func reducePack(p *catalog.BenchPack, protocol catalog.BenchProtocol, logs fs.FS
 	out.Metrics = model.Metrics(r.protocol, out.Discharge, out.Burst)
 	out.Metrics.Ambient = p.Ambient
 	roundMetrics(&out.Metrics)
+	r.judge()
+	if len(out.Failed) > 0 {
+		out.Discharge, out.Burst = nil, nil
+		return out
+	}
 	r.fit(curve)
 	out.Record = r.record(known)
 	return out
+}
+
+// What a pack can give of its label, and the current that a small pack can burst at (own
+// judgement): beyond these a log is in another unit than its header says, or of another pack.
+const (
+	leastOfLabel = 0.2
+	mostOfLabel  = 1.5
+	mostBurstC   = 300
+)
+
+// judge refuses metrics that no such pack has.
+func (r *reading) judge() {
+	const hint = "is a unit in the header wrong, ms or mA, or is the log of another pack?"
+	p, m := r.Bench, r.Metrics
+	if share := float64(m.Capacity / p.Rated); m.Capacity > 0 && (share < leastOfLabel || share > mostOfLabel) {
+		r.fail(Implausible, p.Discharge[0], 0, fmt.Sprintf("it would deliver %.0f mAh, %.0f %% of the %.0f mAh on the label; %s",
+			m.Capacity.MilliAmpHours(), 100*share, p.Rated.MilliAmpHours(), hint))
+	}
+	if c := float64(m.BurstCurrent) / p.Rated.AmpHours(); m.BurstCurrent > 0 && c > mostBurstC {
+		r.fail(Implausible, p.Burst, 0, fmt.Sprintf("it would burst at %.0f A, %.0f C; %s", float64(m.BurstCurrent), c, hint))
+	}
 }
 
 func (r *reading) fail(code Code, name string, line int, text string) {
@@ -197,6 +224,10 @@ func (r *reading) fit(curve model.Curve) {
 		r.Remarks = append(r.Remarks, remark(NoCircuit, id, "has no circuit: %v", err))
 		return
 	}
+	if worst, bad := fit.Doubtful(); bad && math.Abs(worst.Sigma) > hopelessSigma {
+		r.Remarks = append(r.Remarks, remark(NoCircuit, id, "has no circuit: the best one's simulated test is %.0f sigma from the tested %s", math.Abs(worst.Sigma), worst.Metric))
+		return
+	}
 	roundCircuit(&fit.Circuit)
 	r.Fit = &fit
 	if fit.Fallback != "" {
@@ -229,10 +260,17 @@ func (r *reading) record(known *catalog.Catalogue) *catalog.Pack {
 	p.Date = ""
 	source := r.source()
 	m := r.Metrics
-	if (m.Capacity > 0 || m.Energy > 0) && (m.BurstPower > 0 || m.BurstCurrent > 0) {
+	whole := m.Discharged() && m.Bursted()
+	if !whole {
+		text := "has one kind of log only: its record carries that test and the circuit, nothing of the other"
+		if r.Fit == nil {
+			text = "has one kind of log only, and no circuit: too little for a record of a test; the record is its label"
+		}
+		r.Remarks = append(r.Remarks, remark(NotTested, p.ID, "%s", text))
+	}
+	if whole || r.Fit != nil {
 		p.Tested, p.TestDate, p.TestSource = &m, r.date, source
 	} else {
-		r.Remarks = append(r.Remarks, remark(NotTested, p.ID, "has one kind of log only: too little for a tested table; the record carries its circuit"))
 		p.Date = r.date
 		p.Note = strings.TrimPrefix(p.Note+"; logs: "+source, "; ")
 	}

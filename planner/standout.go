@@ -6,7 +6,6 @@ import (
 	"slices"
 	"strings"
 
-	"allup/model"
 )
 
 // What stands out in a field.
@@ -112,19 +111,12 @@ func (p *FieldPack) standsOut(g *FieldGroup) []Remark {
 	return out
 }
 
-// contradictions are tested metrics that no circuit meets, or that the circuit from logs does not.
+// contradictions are tested metrics that no circuit meets, or that the circuit from logs
+// does not: what preparing the pack found.
 func (p *FieldPack) contradictions() []Remark {
 	for _, r := range p.Remarks {
 		if r.Code == Doubtful {
 			return []Remark{r}
-		}
-	}
-	if p.Basis != BasisLogs || p.Tested == nil {
-		return nil
-	}
-	for _, r := range model.MetricResiduals(p.Circuit, *p.Tested) {
-		if math.Abs(r.Sigma) > model.DoubtfulSigma {
-			return []Remark{remark(Doubtful, p.ID, "tested %s is %.1f sigma from what its circuit from logs gives in the same test", r.Metric, math.Abs(r.Sigma))}
 		}
 	}
 	return nil

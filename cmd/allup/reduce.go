@@ -243,7 +243,7 @@ func placedReasons(remarks []planner.Remark) string {
 }
 
 func reduceVerdict(packs []planner.ReducedPack, written []string) []string {
-	var good, bad []string
+	var good, bad, doubtful []string
 	var best, worst *planner.ReducedPack
 	power := func(p *planner.ReducedPack) float64 { return planner.RatiosOf(p.Record, p.Metrics).WPerGram }
 	for i := range packs {
@@ -253,6 +253,9 @@ func reduceVerdict(packs []planner.ReducedPack, written []string) []string {
 			continue
 		}
 		good = append(good, p.Bench.ID)
+		if hasCode(p.Remarks, planner.Doubtful) || hasCode(p.Remarks, planner.NoCircuit) {
+			doubtful = append(doubtful, p.Bench.ID)
+		}
 		if power(p) > 0 && (best == nil || power(p) > power(best)) {
 			best = p
 		}
@@ -263,6 +266,9 @@ func reduceVerdict(packs []planner.ReducedPack, written []string) []string {
 	first := fmt.Sprintf("%d of %s reduced", len(good), count(len(packs), "pack", "packs"))
 	if len(bad) > 0 {
 		first += fmt.Sprintf("; %d REFUSED: %s", len(bad), strings.Join(bad, ", "))
+	}
+	if len(doubtful) > 0 {
+		first += fmt.Sprintf("; %d DOUBTFUL: %s", len(doubtful), strings.Join(doubtful, ", "))
 	}
 	lines := []string{first + "."}
 	if best != nil && best != worst {
