@@ -9,7 +9,7 @@ import (
 // cells (common practice).
 const (
 	highestCell    = 4.45 // no cell of ours is charged above it
-	lowestFull     = 3.9  // at rest; below it a test did not begin with a full pack
+	lowestFull     = 4.05 // at rest; below it a test did not begin with a full pack
 	usuallyFull    = 4.1  // at rest
 	usuallyFullHV  = 4.25 // at rest, lihv
 	lowestLoaded   = 3.3  // in the first row under load, where the log has no row at rest
