@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 	"strings"
-
 )
 
 // What stands out in a field.
