@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"allup/catalog"
+	"allup/planner"
 )
 
 // exitCode is what the program says to a shell.
@@ -310,6 +311,15 @@ func (a *app) build(name string) (*catalog.Build, error) {
 	}
 	a.warn(warnings)
 	return b, nil
+}
+
+// plan reads a build and makes it ready.
+func (a *app) plan(name string) (*planner.Plan, error) {
+	b, err := a.build(name)
+	if err != nil {
+		return nil, err
+	}
+	return planner.Resolve(b)
 }
 
 // warn shows what is odd in the files, as much of it as anybody reads.

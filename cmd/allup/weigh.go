@@ -19,11 +19,7 @@ catalogue +- 3 %, unless it says otherwise. BUILD is a file, or - for standard i
 		Args:              arguments(1, 1, "one build file"),
 		ValidArgsFunction: completeBuild,
 		RunE: func(_ *cobra.Command, args []string) error {
-			b, err := a.build(args[0])
-			if err != nil {
-				return err
-			}
-			p, err := planner.Resolve(b)
+			p, err := a.plan(args[0])
 			if err != nil {
 				return err
 			}
