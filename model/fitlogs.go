@@ -117,6 +117,8 @@ func fitTraces(cells int, curve Curve, traces []Trace) (LogFit, error) {
 		return LogFit{}, fmt.Errorf("%w: the best R0 is %.3g mohm and R1 %.3g mohm", errUnfit, c.R0.MilliOhms(), c.R1.MilliOhms())
 	case fit.RMS > worstRMS:
 		return LogFit{}, fmt.Errorf("%w: the best is %.3g mV per cell off (RMS)", errUnfit, 1e3*float64(fit.RMS))
+	case math.IsInf(float64(fit.Sigma.Steady), 0) || math.IsNaN(float64(fit.Sigma.Steady)):
+		return LogFit{}, fmt.Errorf("%w: they leave the resistance quite open", errUnfit)
 	case float64(fit.Sigma.Steady) > worstSigmaR*float64(c.R0+c.R1):
 		return LogFit{}, fmt.Errorf("%w: the resistance is open within %.0f %%", errUnfit, 100*float64(fit.Sigma.Steady/(c.R0+c.R1)))
 	}

@@ -221,7 +221,12 @@ func (l *logScan) endBetweenRows() {
 	if !near && (slope >= 0 || ahead > room) {
 		return
 	}
-	ahead = min(max(ahead, 0), 2*dt)
+	// Where the load was seen to be off, the end lies before that row.
+	most := 2 * dt
+	if l.state == off {
+		most = max(0, room)
+	}
+	ahead = min(max(ahead, 0), most)
 	c := b
 	c.t += ahead
 	c.q += b.i * ahead

@@ -118,7 +118,7 @@ func (p *Pack) identify(curves map[model.Chemistry]model.Curve) []model.Residual
 		id := model.Identification{Circuit: p.Circuit, Residuals: model.MetricResiduals(p.Circuit, *p.Tested)}
 		if worst, bad := id.Doubtful(); bad {
 			p.SigmaQ, p.SigmaR = 3*p.SigmaQ, 3*p.SigmaR
-			p.doubt("has a circuit whose simulated test is %.1f sigma from its tested %s", absolute(worst.Sigma), worst.Metric)
+			p.doubt("has a circuit whose simulated test is %.1f sigma from its tested %s", math.Abs(worst.Sigma), worst.Metric)
 		}
 	case p.Tested != nil:
 		p.Basis = BasisLabel // unless the metrics give a circuit that can be
@@ -129,8 +129,8 @@ func (p *Pack) identify(curves map[model.Chemistry]model.Curve) []model.Residual
 		case err != nil:
 			p.doubt("has tested metrics that are not used: %v", err)
 			return nil
-		case absolute(worst.Sigma) > hopelessSigma:
-			p.doubt("has tested metrics that are not used: no circuit comes nearer than %.0f sigma to the %s", absolute(worst.Sigma), worst.Metric)
+		case math.Abs(worst.Sigma) > hopelessSigma:
+			p.doubt("has tested metrics that are not used: no circuit comes nearer than %.0f sigma to the %s", math.Abs(worst.Sigma), worst.Metric)
 			return id.Residuals
 		case share > mostDelivered:
 			p.doubt("has tested metrics that are not used: they are those of a pack with %.0f %% of the rated capacity", 100*share)
@@ -141,7 +141,7 @@ func (p *Pack) identify(curves map[model.Chemistry]model.Curve) []model.Residual
 		if bad {
 			// The metrics allow anything between them: widen by what they disagree.
 			p.SigmaQ, p.SigmaR = 3*p.SigmaQ, 3*p.SigmaR
-			p.doubt("has tested metrics that contradict each other: no circuit comes nearer than %.1f sigma to the %s", absolute(worst.Sigma), worst.Metric)
+			p.doubt("has tested metrics that contradict each other: no circuit comes nearer than %.1f sigma to the %s", math.Abs(worst.Sigma), worst.Metric)
 		}
 		return id.Residuals
 	default:
@@ -180,8 +180,6 @@ func (p *Pack) doubtful() bool {
 func (p *Pack) doubt(format string, args ...any) {
 	p.Remarks = append(p.Remarks, remark(Doubtful, p.ID, format, args...))
 }
-
-func absolute(v float64) float64 { return max(v, -v) }
 
 // parallel runs work for 0 to n-1 on all processors.
 func parallel(n int, progress Progress, work func(i int)) {

@@ -1,6 +1,7 @@
 package planner
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -164,7 +165,7 @@ func (p *Plan) calibrate() error {
 		return faults
 	}
 	p.adopt(&k)
-	worst := slices.MaxFunc(k.Hovers, func(a, b model.CalibratedHover) int { return cmpAbs(a.Error, b.Error) })
+	worst := slices.MaxFunc(k.Hovers, func(a, b model.CalibratedHover) int { return cmp.Compare(math.Abs(a.Error), math.Abs(b.Error)) })
 	if math.Abs(worst.Error) > 0.10 {
 		p.warn(HoverScatter, "", "the flown hovers do not agree: together they predict %.1f W at %s, where %.1f W was flown",
 			float64(worst.Calibrated), grams(worst.Mass), float64(worst.FlownHover.Power))
@@ -186,16 +187,6 @@ func (p *Plan) adopt(k *model.Calibration) {
 // draw and lose the rotors' power are the same.
 func sameRotors(a, b *Plan) bool {
 	return a.Build.Rotors == b.Build.Rotors && a.Motor == b.Motor && a.Prop == b.Prop && a.Board == b.Board && a.Frame == b.Frame
-}
-
-func cmpAbs(a, b float64) int {
-	switch a, b = math.Abs(a), math.Abs(b); {
-	case a < b:
-		return -1
-	case a > b:
-		return 1
-	}
-	return 0
 }
 
 // electricSigma is the relative standard deviation of the electrical efficiency of motor and controller.
