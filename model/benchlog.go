@@ -35,6 +35,7 @@ const (
 	LogStuck        LogCode = "stuck-rows"         // the same figures row after row, then a jump: bridged
 	LogDip          LogCode = "early-crossings"    // below the end voltage and back above it: not the end
 	LogExtrapolated LogCode = "end-extrapolated"   // the load ended between rows, just above the end voltage
+	LogCoarseStart  LogCode = "coarse-start"       // rows too far apart to tell when the load began
 	LogNotFull      LogCode = "not-full"           // the voltage at rest is below that of a full pack
 	LogNoRest       LogCode = "no-rest-row"        // the log begins under load
 	LogNotHeld      LogCode = "load-not-held"      // neither power nor current was constant

@@ -14,7 +14,8 @@ const (
 	usuallyFullHV  = 4.25 // at rest, lihv
 	lowestLoaded   = 3.3  // in the first row under load, where the log has no row at rest
 	leastRows      = 10
-	chargeRise     = 0.02 // under load from first to last row
+	coarseStart    = 0.003 // of the charge, in the interval in which the load began
+	chargeRise     = 0.02  // under load from first to last row
 	fullCellAtRest = 4.36
 )
 
@@ -119,4 +120,15 @@ func plural(n int, one, many string) string {
 		return "1 " + one
 	}
 	return fmt.Sprintf("%d %s", n, many)
+}
+
+// coarseStartOf tells where rows are too far apart to say when the load began.
+func (l *logScan) coarseStartOf() []LogFinding {
+	before := float64(l.loadedAt.Time) - l.begin
+	unsure := l.usualCurrent() * before / max(l.crossing.q, math.SmallestNonzeroFloat64)
+	if unsure <= coarseStart {
+		return nil
+	}
+	return []LogFinding{{LogCoarseStart, 1, l.loadedAt.Line, fmt.Sprintf(
+		"the load began in the %.3g s before this row and is counted from the row before: up to %.1f %% of the charge may be too much", before, 100*unsure)}}
 }

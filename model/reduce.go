@@ -108,6 +108,7 @@ func (r *DischargeReducer) Finish() (DischargeReduction, error) {
 	}
 	d.Held, d.HeldWithin = held(blocks, l.begin)
 	d.Findings = append(l.findings(r.pack.Chemistry), r.protocolFindings(d)...)
+	d.Findings = append(d.Findings, l.coarseStartOf()...)
 	if r.whole != nil {
 		d.Capacity, d.Energy = Charge(math.Abs(r.whole.q)), Energy(math.Abs(r.whole.e))
 	}
