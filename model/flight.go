@@ -28,8 +28,8 @@ type Flight struct {
 
 // Fly hovers a craft of a mass on a pack until landing. Where the pack cannot give
 // the hover power or voltage at all, Duration is zero.
-func (c Craft) Fly(pack Circuit, m Mass, rule Landing) Flight {
-	return pack.hold(c.Hover(m), rule)
+func (d Drive) Fly(pack Circuit, m Mass, rule Landing) Flight {
+	return pack.hold(d.Hover(m), rule)
 }
 
 func (c Circuit) hold(h Hover, rule Landing) Flight {

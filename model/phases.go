@@ -74,8 +74,8 @@ const shortestCycle Time = 2
 // FlyPhases flies a craft of a mass on a pack through phases, over and over, until landing. Phases
 // without duration drop out; a cycle that draws nothing is a hover. Motor and board current limits
 // cap full throttle, the pack's voltage does not.
-func (c Craft) FlyPhases(pack Circuit, m Mass, rule Landing, phases []Phase) PhaseFlight {
-	r := phaseRun{craft: c, weight: float64(m.Weight()), rule: rule, k: newKernel(pack, Load{}, 0)}
+func (d Drive) FlyPhases(pack Circuit, m Mass, rule Landing, phases []Phase) PhaseFlight {
+	r := phaseRun{drive: d, weight: float64(m.Weight()), rule: rule, k: newKernel(pack, Load{}, 0)}
 	if !r.prepare(m, phases) {
 		r.loads, r.out.Phases = nil, nil
 		r.prepare(m, []Phase{{Duration: 3600, Thrust: 1}})
@@ -86,7 +86,7 @@ func (c Craft) FlyPhases(pack Circuit, m Mass, rule Landing, phases []Phase) Pha
 
 // phaseRun is a cycle being flown.
 type phaseRun struct {
-	craft  Craft
+	drive  Drive
 	weight float64
 	rule   Landing
 	k      kernel
@@ -143,7 +143,7 @@ func (r *phaseRun) prepare(m Mass, phases []Phase) bool {
 		}
 		l := phaseLoad{use: i, duration: stretch * float64(p.Duration)}
 		if p.Full {
-			l.full = newFullThrottle(r.craft)
+			l.full = newFullThrottle(r.drive)
 			l.limit = math.Inf(-1)
 			l.dip = l.limit
 			if floor > 0 {
@@ -151,7 +151,7 @@ func (r *phaseRun) prepare(m Mass, phases []Phase) bool {
 			}
 			draws = true
 		} else {
-			h := r.craft.Lift(m, p.Thrust)
+			h := r.drive.Lift(m, p.Thrust)
 			l.power, l.needs = float64(h.Power), float64(h.Rotor.Motor.Voltage)
 			r.k.carry(l.power, nil, 0)
 			l.limit, _ = r.k.emfAtStop(max(floor, l.needs))
