@@ -145,7 +145,7 @@ func (r *records) readCircuit(t *table, p *Pack) *model.Circuit {
 	const what = "two or more voltages per cell at even steps of charge, empty first, [3.0, ..., 4.2]"
 	// Sigmas are those of the fit; a record by hand may leave them out.
 	p.CircuitSigmaQ = scaled(t, "capacity_sigma_mah", model.MilliAmpH, sigmaOf(c.Capacity.MilliAmpHours(), "mAh"))
-	p.CircuitSigmaR = scaled(t, "r_sigma_mohm", model.MilliOhm, sigmaOf((c.R0 + c.R1).MilliOhms(), "mohm"))
+	p.CircuitSigmaR = scaled(t, "r_sigma_mohm", model.MilliOhm, sigmaOf((c.R0+c.R1).MilliOhms(), "mohm"))
 	if t.has("curve_v") && t.has("shift_mv") {
 		t.fault("curve_v", InputError{Msg: "contradicts shift_mv beside it", Hint: "keep curve_v, which is the pack's own curve, or shift_mv, which moves the usual one"})
 	}

@@ -31,8 +31,8 @@ const (
 
 // What a fit may be before the tested metrics are the better source.
 const (
-	worstRMS    Voltage = 0.060 // per cell
-	worstSigmaR         = 0.30  // of R0 + R1, relative
+	worstRMS    = 0.060 // V per cell
+	worstSigmaR = 0.30  // of R0 + R1, relative
 )
 
 // noStretch is a stretch that says nothing: at most a millivolt per cell at either end of the curve. A
