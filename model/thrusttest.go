@@ -3,6 +3,7 @@ package model
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/optimize"
@@ -16,6 +17,9 @@ type ThrustRow struct {
 	Thrust   Force
 	Speed    AngularSpeed // 0 where it was not measured
 }
+
+// usable reports whether the row has what a fit needs.
+func (r ThrustRow) usable() bool { return r.Thrust > 0 && r.Current > 0 && r.Voltage > 0 }
 
 // FullThrottle is the throttle from which a row counts as full: the motor sees the
 // whole bus voltage.
@@ -62,6 +66,50 @@ type ThrustFit struct {
 	AssumedNoLoad     bool // I0 was not stated
 	AssumedEfficiency bool // the stand's controller was not stated
 	WithSpeed         bool // rows with a speed took part
+
+	Glitches []SpeedGlitch // speeds that the fit left out, in the order of the rows
+}
+
+// SpeedGlitch is a speed that stands apart from those of the other rows.
+type SpeedGlitch struct {
+	Row      int // an index of the test's Rows
+	Speed    AngularSpeed
+	Expected AngularSpeed // what the row's thrust and the median of w/sqrt(T) give
+}
+
+// MaxSpeedRatio is how far a row's w/sqrt(T) may be off the median of all rows, times or over, before its
+// speed counts as a glitch of the stand (assumption: CT would have to change twofold over the rows).
+const MaxSpeedRatio = 1.4
+
+// leastSpeeds is how many speeds a median must rest on before one of them is left out.
+const leastSpeeds = 3
+
+// speedGlitches are the speeds of rows that stand apart from the others. T = CT rho n^2 D^4 with a CT that
+// hardly changes keeps w/sqrt(T) the same over the rows.
+func speedGlitches(rows []ThrustRow) []SpeedGlitch {
+	var ratios []float64
+	for _, r := range rows {
+		if r.usable() && r.Speed > 0 {
+			ratios = append(ratios, float64(r.Speed)/math.Sqrt(float64(r.Thrust)))
+		}
+	}
+	if len(ratios) < leastSpeeds {
+		return nil
+	}
+	slices.Sort(ratios)
+	n := len(ratios)
+	median := (ratios[(n-1)/2] + ratios[n/2]) / 2
+	var out []SpeedGlitch
+	for i, r := range rows {
+		if !r.usable() || r.Speed <= 0 {
+			continue
+		}
+		expected := median * math.Sqrt(float64(r.Thrust))
+		if off := float64(r.Speed) / expected; off > MaxSpeedRatio || off < 1/MaxSpeedRatio {
+			out = append(out, SpeedGlitch{Row: i, Speed: r.Speed, Expected: AngularSpeed(expected)})
+		}
+	}
+	return out
 }
 
 // FittedRow is a row against the fit. Errors are fitted over measured, minus 1.
@@ -70,7 +118,7 @@ type FittedRow struct {
 	Power        Power        // electrical, that the fit gives for the row's thrust
 	Speed        AngularSpeed // that the fit gives for the row's thrust
 	PowerError   float64
-	SpeedError   float64 // 0 where no speed was measured
+	SpeedError   float64 // 0 where no speed was measured, or it was left out
 	ThrustError  float64 // at the row's voltage; full throttle only
 	CurrentError float64 // at the row's voltage; full throttle only
 }
@@ -114,7 +162,8 @@ func refuse(code Refusal, format string, args ...any) error {
 // Throttles below full are not used, since a stand's throttle is seldom the duty.
 //
 // Without speeds it is the full-throttle row that ties speed to voltage, through Kv.
-// Rows without thrust, current or voltage are left out. A test that does not fix
+// Rows without thrust, current or voltage are left out, and so is the speed, alone, of a row where
+// it is a glitch; see [MaxSpeedRatio]. A test that does not fix
 // the constants, that no constants meet within MaxFitRMS, or that only impossible
 // constants meet, is a [*RefusedError].
 //
@@ -141,6 +190,7 @@ type thrustFit struct {
 	assumedI0     bool
 	assumedEta    bool
 	speeds, fulls int
+	glitches      []SpeedGlitch
 	guess         constants // where the search starts, and what the ties hold CT and R to
 	ties          constants // one standard deviation of each constant's logarithm about the guess; 0 for none
 }
@@ -197,9 +247,13 @@ func newThrustFit(t ThrustTest) (*thrustFit, error) {
 		return nil, refuse(RefusedIncomplete, "the motor's kv and the propeller's diameter must be known")
 	}
 	var greatest, atVoltage float64
-	for _, r := range t.Rows {
-		if !(r.Thrust > 0 && r.Current > 0 && r.Voltage > 0) {
+	f.glitches = speedGlitches(t.Rows)
+	for i, r := range t.Rows {
+		if !r.usable() {
 			continue
+		}
+		if slices.ContainsFunc(f.glitches, func(g SpeedGlitch) bool { return g.Row == i }) {
+			r.Speed = 0
 		}
 		f.rows = append(f.rows, r)
 		if r.Speed > 0 {
@@ -370,6 +424,7 @@ func (f *thrustFit) result(x []float64) (ThrustFit, error) {
 	out := ThrustFit{
 		RMS:           math.Sqrt(sum / float64(count)),
 		AssumedNoLoad: f.assumedI0, AssumedEfficiency: f.assumedEta, WithSpeed: f.speeds > 0,
+		Glitches: f.glitches,
 	}
 	f.errorsAt(c, func(n int, e FittedRow) {
 		out.Rows = append(out.Rows, e)

@@ -11,10 +11,11 @@ import (
 // Assessment is what a build does on one pack, or why it does not take it.
 type Assessment struct {
 	Pack       Pack
-	Mass       model.Mass // all-up
-	Spare      model.Mass // below the limit, with what is kept back taken off
-	Margin     model.Mass // below the limit
-	OverChance float64    // chance that the all-up mass breaks the limit
+	Circuit    model.Circuit // the pack's, at the build's pack temperature: the one that flew
+	Mass       model.Mass    // all-up
+	Spare      model.Mass    // below the limit, with what is kept back taken off
+	Margin     model.Mass    // below the limit
+	OverChance float64       // chance that the all-up mass breaks the limit
 
 	Flight       model.Flight       // in hover
 	Cycle        *model.PhaseFlight // of the build's flight phases; nil where it has none
@@ -146,6 +147,7 @@ func (p *Plan) landing() model.Landing {
 
 func (a *Assessment) fly(p *Plan) {
 	pack := p.circuitOf(a.Pack)
+	a.Circuit = pack
 	a.Flight = p.Craft.Fly(pack, a.Mass, p.landing())
 	a.Punch = p.Craft.PunchOut(pack, a.Mass, p.Build.Flight.PunchCharge)
 	a.cycle(p, pack)
@@ -204,11 +206,7 @@ func (a *Assessment) densities(mass model.Mass) {
 	if t == nil || mass <= 0 || a.Pack.Basis == BasisLabel {
 		return
 	}
-	burst := t.BurstPower
-	if burst == 0 {
-		burst = model.Power(float64(t.BurstCurrent) * float64(t.Protocol.BurstEndPerCell) * float64(a.Pack.Cells))
-	}
-	if burst > 0 {
+	if burst := burstPower(*t, a.Pack.Cells); burst > 0 {
 		w := float64(burst) / float64(mass)
 		a.BurstPower, a.PowerDensity = &burst, &w
 	}

@@ -148,13 +148,7 @@ func (g *FieldGroup) compare(by Measure) {
 	}
 	for i := range g.Packs {
 		for m, s := range g.Packs[i].Standings {
-			better := 0
-			for _, v := range values[m] {
-				if v > s.Value != m.LessIsBetter() && v != s.Value {
-					better++
-				}
-			}
-			s.Rank, s.Ratio = better+1, s.Value/g.Medians[m]
+			s.Rank, s.Ratio = 1+better(values[m], s.Value, m.LessIsBetter()), s.Value/g.Medians[m]
 			g.Packs[i].Standings[m] = s
 		}
 	}
@@ -171,6 +165,21 @@ func (g *FieldGroup) compare(by Measure) {
 		}
 		return cmp.Compare(a.ID, b.ID)
 	})
+}
+
+// better counts the values of a sorted list that are better than v; equal ones are not.
+func better(sorted []float64, v float64, lessIsBetter bool) int {
+	less, _ := slices.BinarySearch(sorted, v)
+	if lessIsBetter {
+		return less
+	}
+	notMore, _ := slices.BinarySearchFunc(sorted, v, func(x, v float64) int {
+		if x > v {
+			return 1
+		}
+		return -1
+	})
+	return len(sorted) - notMore
 }
 
 // measure is every figure of a pack; 0 is unknown.

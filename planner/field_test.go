@@ -2,6 +2,7 @@ package planner_test
 
 import (
 	"bytes"
+	"fmt"
 	"math"
 	"os"
 	"path/filepath"
@@ -298,5 +299,46 @@ func BenchmarkReduceBench(b *testing.B) {
 		if _, err := planner.ReduceBench(bench, catalog.BenchFS(file), nil, nil); err != nil {
 			b.Fatal(err)
 		}
+	}
+}
+
+// TestStandingsShareRanks: equal values share the better rank, in figures where more is
+// better and where less is; the ranks are counted here by definition.
+func TestStandingsShareRanks(t *testing.T) {
+	var records strings.Builder
+	for i, price := range []int{20, 10, 20, 30, 10, 10, 40} {
+		fmt.Fprintf(&records, "[pack.p%d]\nchemistry = \"lipo\"\ncells = 4\nrated_mah = 600\nmass_g = 70\nprice = %d\ncurrency = \"EUR\"\n", i, price)
+		fmt.Fprintf(&records, "[pack.p%d.tested]\ncapacity_mah = 588\nenergy_wh = 8.75\nmid_voltage_v = 14.68\nburst_power_w = %d\n", i, 500+price)
+	}
+	packs := fieldOf(t, records.String(), planner.FieldOptions{}).Groups[0].Packs
+	for _, m := range []planner.Measure{planner.WPerGram, planner.PricePerWh, planner.Delivered} {
+		for _, p := range packs {
+			want := 1
+			for _, q := range packs {
+				a, b := q.Standings[m].Value, p.Standings[m].Value
+				if m.LessIsBetter() && a < b || !m.LessIsBetter() && a > b {
+					want++
+				}
+			}
+			if got := p.Standings[m].Rank; got != want {
+				t.Errorf("%s of %s ranks %d, want %d", m, p.ID, got, want)
+			}
+		}
+	}
+}
+
+// BenchmarkField holds work that must not grow with the square of a catalogue: ranks of
+// tested packs, and the resistance of those known by a label only.
+func BenchmarkField(b *testing.B) {
+	for _, n := range []int{1000, 10000} {
+		b.Run(fmt.Sprint(n), func(b *testing.B) {
+			cat := parts(b, strings.Join(field(n, 1), "\n"))
+			b.ReportAllocs()
+			for b.Loop() {
+				if _, err := planner.CompareField(cat, planner.FieldOptions{}); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
 	}
 }

@@ -72,9 +72,13 @@ func PreparePacks(cat *catalog.Catalogue, progress Progress) ([]Pack, error) {
 			circuits[packs[i].Chemistry] = append(circuits[packs[i].Chemistry], packs[i].Circuit)
 		}
 	}
+	resistance := map[model.Chemistry]labelResistance{}
+	for c := range curves {
+		resistance[c] = labelResistance{model.MedianSteadyR(circuits[c]), len(circuits[c]) > 0}
+	}
 	for i := range packs {
 		if p := &packs[i]; p.Basis == BasisLabel {
-			p.guess(curves[p.Chemistry], circuits[p.Chemistry])
+			p.guess(curves[p.Chemistry], resistance[p.Chemistry])
 		}
 	}
 	return packs, nil
@@ -150,14 +154,20 @@ func (p *Pack) identify(curves map[model.Chemistry]model.Curve) []model.Residual
 	return nil
 }
 
+// labelResistance is what the untested packs of a chemistry are given: one for them all, as
+// a median of a large catalogue is not to be sorted out again for each.
+type labelResistance struct {
+	median float64 // ohm x Ah per cell, steady
+	tested bool    // of tested packs, not of common practice
+}
+
 // guess makes the circuit of a pack that nobody tested.
-func (p *Pack) guess(curve model.Curve, tested []model.Circuit) {
-	r := model.MedianSteadyR(tested)
-	p.Circuit = model.LabelCircuit(p.Cells, curve, p.Rated, r)
+func (p *Pack) guess(curve model.Curve, r labelResistance) {
+	p.Circuit = model.LabelCircuit(p.Cells, curve, p.Rated, r.median)
 	p.SigmaQ = model.LabelCapacitySigma / model.LabelCapacity
 	p.SigmaR = model.LabelRSigma
 	from := "the median of the tested packs of its chemistry"
-	if len(tested) == 0 {
+	if !r.tested {
 		from = "common practice, for want of tested packs of its chemistry"
 	}
 	why := "is known by its label only"

@@ -495,6 +495,9 @@ func TestPackTemperature(t *testing.T) {
 	if !scalar.EqualWithinRel(float64(warm.Punch.BurstPower/cold.Punch.BurstPower), 1.55, 1e-9) {
 		t.Errorf("burst power %v W warm, %v W cold: want a factor of 1.55", warm.Punch.BurstPower, cold.Punch.BurstPower)
 	}
+	if !scalar.EqualWithinRel(float64(cold.Circuit.R0/warm.Circuit.R0), 1.55, 1e-9) {
+		t.Errorf("R0 is %v Ohm warm, %v Ohm cold: want the circuit that flew, a factor of 1.55", warm.Circuit.R0, cold.Circuit.R0)
+	}
 	if cold.Punch.Ratio >= warm.Punch.Ratio {
 		t.Errorf("a cold pack punches %v, a warm one %v", cold.Punch.Ratio, warm.Punch.Ratio)
 	}
@@ -595,5 +598,37 @@ func TestFlightRemarks(t *testing.T) {
 				t.Errorf("warnings %v, want %s", warnings, c.warning)
 			}
 		})
+	}
+}
+
+// TestBurstCurrentOnly: a pack whose test states the burst current and not the power has one W/g
+// wherever it is asked for: 60 A x 3.2 V x 4 cells / 70 g, by hand.
+func TestBurstCurrentOnly(t *testing.T) {
+	const want = 60 * 3.2 * 4 / 70.0
+	cat := parts(t, example, `[pack.amps]
+chemistry = "lipo"
+cells = 4
+rated_mah = 600
+mass_g = 70
+plug = "xt30"
+[pack.amps.tested]
+capacity_mah = 588
+burst_current_a = 60
+burst_end_v_per_cell = 3.2
+`)
+	p := cat.Packs["amps"]
+	pack, _, err := planner.PackOf(cat, "amps")
+	if err != nil {
+		t.Fatal(err)
+	}
+	a := plan(t, cat, exampleBuild).Assess(pack)
+	if a.PowerDensity == nil {
+		t.Fatalf("no power density; basis %s, %v", pack.Basis, pack.Remarks)
+	}
+	if got := *a.PowerDensity / 1000; !scalar.EqualWithinRel(got, want, 1e-9) {
+		t.Errorf("a ranking says %v W/g, want %v", got, want)
+	}
+	if got := planner.RatiosOf(p, *p.Tested).WPerGram; !scalar.EqualWithinRel(got, want, 1e-9) {
+		t.Errorf("a field says %v W/g, want %v", got, want)
 	}
 }

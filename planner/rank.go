@@ -41,14 +41,18 @@ func (p *Plan) Rank(opts RankOptions) (*Ranking, error) {
 			p.AddBand(&all[i])
 		}
 	})
-	r := &Ranking{Plan: p}
-	for _, a := range all {
-		if a.Eligible() {
-			r.Ranked = append(r.Ranked, a)
-		} else {
-			r.Excluded = append(r.Excluded, a)
+	// The two lists share one array: an assessment is large, and a catalogue may be, too. The
+	// eligible ones keep their order, so that their sums do not hang on what was excluded.
+	eligible := 0
+	for i := range all {
+		if all[i].Eligible() {
+			if i != eligible {
+				all[i], all[eligible] = all[eligible], all[i]
+			}
+			eligible++
 		}
 	}
+	r := &Ranking{Plan: p, Ranked: all[:eligible:eligible], Excluded: all[eligible:]}
 	score(r.Ranked, p.Build.Goal)
 	markFront(r.Ranked)
 	slices.SortFunc(r.Ranked, func(a, b Assessment) int {
@@ -108,7 +112,8 @@ func score(field []Assessment, goal catalog.Goal) {
 // perPrice is flight time per price among packs in the field's commonest currency.
 func perPrice(field []Assessment) func(a *Assessment) (float64, bool) {
 	count := map[string]int{}
-	for _, a := range field {
+	for i := range field {
+		a := &field[i]
 		if a.Pack.Price != nil {
 			count[a.Pack.Currency]++
 		}

@@ -202,7 +202,7 @@ func hoverJSON(r *planner.Ranking) jsonHover {
 func present[T any](v T) *T { return &v }
 
 func packJSON(a *planner.Assessment) jsonPack {
-	c := a.Pack.Circuit
+	c := a.Circuit
 	out := jsonPack{
 		Pack: &a.Pack.ID, Name: &a.Pack.Name, Tested: present(a.Pack.Basis != planner.BasisLabel), Basis: present(string(a.Pack.Basis)),
 		AllUpG: a.Mass.Grams(), MarginG: a.Margin.Grams(), SpareG: a.Spare.Grams(), OverChance: a.OverChance,

@@ -420,14 +420,14 @@ func (p *part) tested(r *catalog.Pack, t *model.TestedMetrics) {
 	}
 	p.text("tested.date", r.TestDate)
 	p.text("tested.source", r.TestSource)
-	if t.Energy > 0 {
-		p.computed("Wh per g", t.Energy.WattHours()/r.Mass.Grams())
-	}
-	if t.BurstPower > 0 {
-		p.computed("W per g", float64(t.BurstPower)/r.Mass.Grams())
-	}
-	if t.Capacity > 0 {
-		p.computed("delivered over rated", float64(t.Capacity/r.Rated))
+	ratios := planner.RatiosOf(r, *t)
+	for _, c := range []struct {
+		key   string
+		value float64
+	}{{"Wh per g", ratios.WhPerGram}, {"W per g", ratios.WPerGram}, {"delivered over rated", ratios.DeliveredOverRated}} {
+		if c.value > 0 {
+			p.computed(c.key, c.value)
+		}
 	}
 }
 

@@ -206,6 +206,10 @@ func (p *part) fit(cat *catalog.Catalogue, id string) {
 	if !fit.WithSpeed {
 		p.notes = append(p.notes, "No rpm was measured: full throttle alone ties speed to voltage, so ct and resistance lean on the propeller's size and the motor's data sheet.")
 	}
+	for _, g := range fit.Glitches {
+		p.notes = append(p.notes, fmt.Sprintf("The speed of row %d is left out as a glitch: %.0f rpm, where its thrust and the other rows give %.0f rpm.",
+			g.Row+1, g.Speed.RPM(), g.Expected.RPM()))
+	}
 	if fit.AssumedNoLoad {
 		p.notes = append(p.notes, fmt.Sprintf("The motor states no no-load current: %.2f A is assumed.", float64(fit.Motor.I0)))
 	}

@@ -4,7 +4,9 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
+	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -42,13 +44,18 @@ cell, not of the pack alone; stay with the test, on ground that does not burn.`,
 				return err
 			}
 			m := a.meter("logs", a.quiet)
-			packs, err := planner.ReduceBench(b, catalog.BenchFS(args[0]), cat, m.tick)
+			packs, err := planner.ReduceBench(b, watchedFS{catalog.BenchFS(args[0]), filepath.Dir(args[0]), a}, cat, m.tick)
 			m.clear()
 			if err != nil {
 				return err
 			}
 			var written []string
 			if records != "" {
+				if a.outFile != "" { // before anything is written
+					if err := a.keepInputs("--out", a.outFile); err != nil {
+						return err
+					}
+				}
 				if written, err = a.writeRecords(records, packs); err != nil {
 					return err
 				}
@@ -73,6 +80,7 @@ func (a *app) bench(name string) (*catalog.Bench, error) {
 		}
 		defer f.Close()
 		in, shown = io.Reader(f), name
+		a.inputs = append(a.inputs, name)
 	}
 	b, warnings, err := catalog.ReadBench(shown, in)
 	if err != nil {
@@ -92,7 +100,28 @@ func (a *app) writeRecords(name string, packs []planner.ReducedPack) ([]string, 
 	if len(records) == 0 {
 		return nil, nil
 	}
+	files := []string{name}
+	for _, r := range records {
+		files = append(files, filepath.Join(name, r.ID+".toml")) // where the name is a folder
+	}
+	for _, f := range files {
+		if err := a.keepInputs("--records", f); err != nil {
+			return nil, err
+		}
+	}
 	return catalog.WriteRecords(name, records, a.force)
+}
+
+// watchedFS is a bench's folder that notes each log that is opened as an input.
+type watchedFS struct {
+	fs.FS
+	dir string
+	app *app
+}
+
+func (w watchedFS) Open(name string) (fs.File, error) {
+	w.app.inputs = append(w.app.inputs, filepath.Join(w.dir, filepath.FromSlash(name)))
+	return w.FS.Open(name)
 }
 
 // refusals is how the command ends: a file that could not be read outweighs a refused log.

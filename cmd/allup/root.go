@@ -54,11 +54,11 @@ func run(s *streams, args []string) exitCode {
 	case errors.Is(err, errNo):
 		return exitNo
 	case errors.As(err, &input):
-		fmt.Fprintln(s.err, input.Error())
+		fmt.Fprintln(s.err, cleanLines(input.Error()))
 		fmt.Fprintf(s.err, "allup: %s; nothing was done\n", count(len(input), "error in the input", "errors in the input"))
 		return exitInput
 	case errors.As(err, &one):
-		fmt.Fprintf(s.err, "allup: error: %s\n", one.Error())
+		fmt.Fprintf(s.err, "allup: error: %s\n", clean(one.Error()))
 		return exitInput
 	case errors.As(err, &usage), strings.HasPrefix(err.Error(), "unknown command "):
 		fmt.Fprintf(s.err, "allup: error: %s\n", cleanLines(err.Error()))
@@ -226,7 +226,7 @@ func (a *app) answer(s screen, json any) error {
 // write sends an answer to --out or to standard output, whole.
 func (a *app) write(data []byte) error {
 	if a.outFile != "" {
-		if err := a.keepInputs(); err != nil {
+		if err := a.keepInputs("--out", a.outFile); err != nil {
 			return err
 		}
 		return catalog.WriteFile(a.outFile, data, a.force)
@@ -235,15 +235,15 @@ func (a *app) write(data []byte) error {
 	return err
 }
 
-// keepInputs refuses to write an answer over a file that it was made from.
-func (a *app) keepInputs() error {
-	out, err := os.Stat(a.outFile)
+// keepInputs refuses to write over a file that the answer was made from.
+func (a *app) keepInputs(flag, file string) error {
+	out, err := os.Stat(file)
 	if err != nil {
 		return nil // nothing there to lose
 	}
 	for _, name := range a.inputs {
 		if in, err := os.Stat(name); err == nil && os.SameFile(in, out) {
-			return usagef("--out %s is a file that this answer was made from; write to another", a.outFile)
+			return usagef("%s %s is a file that this answer was made from; write to another", flag, file)
 		}
 	}
 	return nil
@@ -333,6 +333,6 @@ func (a *app) warn(warnings []catalog.Warning) {
 			fmt.Fprintf(a.err, "allup: warning: %d more of these\n", len(warnings)-most)
 			break
 		}
-		fmt.Fprintf(a.err, "allup: warning: %s\n", w)
+		fmt.Fprintf(a.err, "allup: warning: %s\n", clean(fmt.Sprint(w)))
 	}
 }
