@@ -102,6 +102,9 @@ func ReadBench(file string, r io.Reader) (*Bench, []Warning, error) {
 			if t == nil {
 				continue
 			}
+			if faultOfDots(packs, KindPack, id, t) {
+				continue
+			}
 			if fault, bad := checkID(id); bad {
 				packs.fault(id, fault)
 			}
@@ -163,7 +166,7 @@ func readBenchPack(t *table, id, file string, common benchDefaults) BenchPack {
 		Cells:      t.count("cells", cellsOf().must()),
 		Rated:      scaled(t, "rated_mah", model.MilliAmpH, ratedCharge().must()),
 		Size:       readBox(t, "size_mm"),
-		Plug:       t.text("plug"),
+		Plug:       readPlug(t),
 		MaxCurrent: optional(t, "max_current_a", model.Current(1), packCurrent()),
 	}}
 	p.Source = Source{Layer: "bench", File: file}

@@ -13,7 +13,7 @@ import (
 )
 
 // InputError is one fault in what the user wrote: where, what was found and what is
-// allowed. Its texts are safe to print: control characters are escaped.
+// allowed. Its texts may hold what a file had; Error escapes what a screen may not show.
 type InputError struct {
 	File string // as the user named it; "" for an argument of the command line
 	Line int    // 1 is the first; 0 where it is not known
@@ -34,7 +34,7 @@ const missing = "missing"
 func (e InputError) Error() string {
 	var b strings.Builder
 	if e.File != "" {
-		b.WriteString(printable(e.File))
+		b.WriteString(e.File)
 		if e.Line > 0 {
 			b.WriteString(":" + strconv.Itoa(e.Line))
 		}
@@ -56,7 +56,7 @@ func (e InputError) Error() string {
 	if e.Hint != "" {
 		b.WriteString("; " + e.Hint)
 	}
-	return b.String()
+	return printable(b.String())
 }
 
 // InputErrors are all faults found, file by file in reading order, each file's by line.
@@ -172,19 +172,30 @@ func showNumber(v float64) string {
 	return strconv.FormatFloat(v, 'f', -1, 64)
 }
 
-// printable escapes the characters of a file name that a terminal would obey.
+// printable escapes the characters that a terminal would obey, and bytes that are no text, and leaves the rest
+// as it is. Every error and warning goes through it whole when it is written.
 func printable(text string) string {
 	if utf8.ValidString(text) && !strings.ContainsFunc(text, unprintable) {
 		return text
 	}
-	quoted := strconv.Quote(text)
-	return quoted[1 : len(quoted)-1]
+	var b strings.Builder
+	for len(text) > 0 {
+		r, size := utf8.DecodeRuneInString(text)
+		if unprintable(r) || r == utf8.RuneError && size == 1 {
+			quoted := strconv.Quote(text[:size])
+			b.WriteString(quoted[1 : len(quoted)-1])
+		} else {
+			b.WriteString(text[:size])
+		}
+		text = text[size:]
+	}
+	return b.String()
 }
 
-// unprintable reports characters that steer a terminal or reorder a line.
+// unprintable reports characters that steer a terminal, reorder a line, break it or cannot be
+// seen: controls, format characters such as those of direction and zero width, line separators.
 func unprintable(r rune) bool {
-	return unicode.IsControl(r) || r == '\u2028' || r == '\u2029' ||
-		r >= '\u202a' && r <= '\u202e' || r >= '\u2066' && r <= '\u2069'
+	return unicode.In(r, unicode.Cc, unicode.Cf, unicode.Zl, unicode.Zp)
 }
 
 // showKey is one piece of a field path, quoted where it is not a plain key.

@@ -92,9 +92,7 @@ func (l *loader) loadKind(kind Kind, t *table, source Source) {
 		if record == nil {
 			continue
 		}
-		if inner, ok := onlyTable(record); ok {
-			whole := showKey(id + "." + inner)
-			t.fault(id, InputError{Msg: "holds nothing but a table of the name " + showKey(inner), Hint: "an id with a dot in it stands in quotes: [" + string(kind) + "." + whole + "]"})
+		if faultOfDots(t, kind, id, record) {
 			continue
 		}
 		if fault, bad := checkID(id); bad {
@@ -106,6 +104,18 @@ func (l *loader) loadKind(kind Kind, t *table, source Source) {
 		l.records.read(l.cat, kind, id, record, source)
 	}
 	t.done()
+}
+
+// faultOfDots reports a record whose id has a dot outside quotes, which makes two tables of it.
+func faultOfDots(t *table, kind Kind, id string, record *table) bool {
+	inner, ok := onlyTable(record)
+	if ok {
+		t.fault(id, InputError{
+			Msg:  "holds nothing but a table of the name " + showKey(inner),
+			Hint: "an id with a dot in it stands in quotes: [" + string(kind) + "." + showKey(id+"."+inner) + "]",
+		})
+	}
+	return ok
 }
 
 // onlyTable is the name of the table that is all there is in a record, other than

@@ -270,5 +270,5 @@ func listHeadings(headings []heading) string {
 
 // headerError is a log that cannot be read as one.
 func headerError(line int, format string, args ...any) *model.LogError {
-	return &model.LogError{Code: model.LogHeader, Line: line, Msg: fmt.Sprintf(format, args...)}
+	return &model.LogError{Code: model.LogHeader, Line: line, Msg: printable(fmt.Sprintf(format, args...))}
 }

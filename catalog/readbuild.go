@@ -146,12 +146,12 @@ func readLimit(t *table) BuildLimit {
 
 // readRules finds the thresholds that a limit names and takes the strictest.
 func readRules(t *table, limit *BuildLimit) {
-	known := model.Thresholds()
+	known := Thresholds()
 	names := make([]string, len(known))
 	for i, k := range known {
 		names[i] = k.ID
 	}
-	var named []model.Threshold
+	var named []Threshold
 	for i, rule := range limit.Rules {
 		index := i + 1
 		if _, isText := t.values["rule"].(string); isText {
@@ -176,7 +176,7 @@ func readRules(t *table, limit *BuildLimit) {
 			named = append(named, known[at])
 		}
 	}
-	if strictest, ok := model.StrictestOf(named); ok {
+	if strictest, ok := StrictestOf(named); ok {
 		limit.Limit, limit.Rule = *strictest.Limit, strictest.ID
 	}
 }

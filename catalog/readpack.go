@@ -14,7 +14,7 @@ func (r *records) readPack(t *table, c Common) *Pack {
 		Cells:      t.count("cells", cellsOf().must()),
 		Rated:      scaled(t, "rated_mah", model.MilliAmpH, ratedCharge().must()),
 		Size:       readBox(t, "size_mm"),
-		Plug:       strings.ToLower(t.text("plug")), // people write XT30 and xt30
+		Plug:       readPlug(t),
 		MaxCurrent: optional(t, "max_current_a", model.Current(1), packCurrent()),
 	}
 	checkPackMass(t, p)
@@ -28,6 +28,9 @@ func (r *records) readPack(t *table, c Common) *Pack {
 	}
 	return p
 }
+
+// readPlug reads a plug in lower case: people write XT30 and xt30.
+func readPlug(t *table) string { return strings.ToLower(t.text("plug")) }
 
 func chemistryNames() []string {
 	var names []string

@@ -32,7 +32,7 @@ func FormatPack(p *Pack, comments []string) []byte {
 	for _, c := range comments {
 		w.comment(c)
 	}
-	w.line("[pack." + p.ID + "]")
+	w.line("[pack." + tomlKey(p.ID) + "]")
 	if p.Name != p.ID {
 		w.text("name", p.Name)
 	}
@@ -64,12 +64,12 @@ func FormatPack(p *Pack, comments []string) []byte {
 	}
 	if p.Tested != nil {
 		w.line("")
-		w.line("[pack." + p.ID + ".tested]")
+		w.line("[pack." + tomlKey(p.ID) + ".tested]")
 		w.tested(p)
 	}
 	if p.Circuit != nil {
 		w.line("")
-		w.line("[pack." + p.ID + ".circuit]")
+		w.line("[pack." + tomlKey(p.ID) + ".circuit]")
 		w.circuit(p)
 	}
 	return []byte(w.String())
@@ -88,6 +88,14 @@ func (w *recordWriter) text(key, s string) {
 	}
 }
 
+// tomlKey is an id as a key: one with a dot in it stands in quotes.
+func tomlKey(id string) string {
+	if strings.Contains(id, ".") {
+		return tomlText(id)
+	}
+	return id
+}
+
 // tomlText is a basic string: TOML has the escapes that are needed here in common with JSON.
 func tomlText(s string) string {
 	var b strings.Builder
@@ -98,7 +106,7 @@ func tomlText(s string) string {
 			b.WriteByte('\\')
 			b.WriteRune(r)
 		case unprintable(r):
-			b.WriteString(`\u` + strconv.FormatInt(0x10000+int64(r), 16)[1:])
+			fmt.Fprintf(&b, `\U%08x`, r)
 		default:
 			b.WriteRune(r)
 		}

@@ -32,53 +32,6 @@ func TestLimitAtItsMass(t *testing.T) {
 	}
 }
 
-// 0.55 lb inclusive is not 250 g exclusive. A mass of 249.4758 g passes every 250 g class;
-// only the 100 g ones are stricter. Source: the thresholds as published.
-func TestThresholds(t *testing.T) {
-	seen := map[string]bool{}
-	for _, r := range model.Thresholds() {
-		if seen[r.ID] || r.ID == "" || r.Where == "" || r.Instrument == "" || r.Published == "" || r.Relieves == "" || r.Source == "" {
-			t.Errorf("threshold %q is not whole, or there twice", r.ID)
-		}
-		seen[r.ID] = true
-		if r.Limit == nil {
-			continue
-		}
-		if got, want := r.Limit.Allows(249.4758*model.Gram), r.Limit.Mass > 100*model.Gram; got != want {
-			t.Errorf("%s allows 249.4758 g: %v, want %v", r.ID, got, want)
-		}
-	}
-	limit := func(id string) model.Limit {
-		for _, r := range model.Thresholds() {
-			if r.ID == id {
-				return *r.Limit
-			}
-		}
-		t.Fatalf("no threshold %s", id)
-		return model.Limit{}
-	}
-	us, eu, au := limit("us-recreational"), limit("eu-a1-built"), limit("au-micro")
-	if us.Allows(249.6*model.Gram) || !eu.Allows(249.6*model.Gram) || eu.Allows(250*model.Gram) || !au.Allows(250*model.Gram) || !us.Allows(0.55*model.Pound) {
-		t.Error("0.55 lb, below 250 g and up to 250 g are not told apart")
-	}
-}
-
-func TestStrictestOf(t *testing.T) {
-	all := model.Thresholds()
-	s, ok := model.StrictestOf(all)
-	if !ok || s.Limit.Mass != 100*model.Gram || s.Limit.Inclusive {
-		t.Errorf("the strictest of all is %+v", s)
-	}
-	for _, r := range all {
-		if r.Limit != nil && r.Limit.Stricter(*s.Limit) {
-			t.Errorf("%s is stricter", r.ID)
-		}
-	}
-	if _, ok := model.StrictestOf(nil); ok {
-		t.Error("there is a strictest of none")
-	}
-}
-
 func TestChanceOver(t *testing.T) {
 	l := model.Limit{Mass: 250 * model.Gram}
 	// The normal tail at 0, 1, 1.96 and -1.6449 standard deviations, from its tables.

@@ -25,22 +25,5 @@ func PitchSpeed(w AngularSpeed, pitch Length) Speed {
 	return Speed(w.RevPerSecond() * float64(pitch))
 }
 
-// SpeedClause is what a threshold asks for besides a mass.
-type SpeedClause struct {
-	Below    Speed  // greatest speed, not included
-	Transfer Energy // of an impact, above which the aircraft is registered after all
-}
-
-// SpeedClauseOf is the speed clause of a threshold; ok is false for those that have none, as
-// far as their texts were read.
-//
-// Source: Impl. Reg. (EU) 2019/947, Annex, UAS.OPEN.020(5)(a), and Art. 14(5).
-func SpeedClauseOf(threshold string) (c SpeedClause, ok bool) {
-	if threshold == "eu-a1-built" {
-		return SpeedClause{Below: 19, Transfer: 80}, true
-	}
-	return SpeedClause{}, false
-}
-
 // SpeedOf is the speed at which a mass has a kinetic energy.
 func SpeedOf(m Mass, e Energy) Speed { return Speed(math.Sqrt(2 * float64(e) / float64(m))) }

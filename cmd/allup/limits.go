@@ -5,7 +5,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"allup/model"
+	"allup/catalog"
 )
 
 func newLimits(a *app) *cobra.Command {
@@ -40,12 +40,12 @@ func limitsScreen() screen {
 		{head: "what it relieves of", key: "relieves", left: true, wrap: true},
 		{head: "read in", key: "source", left: true, keep: 3},
 	}}
-	for _, l := range model.Thresholds() {
+	for _, l := range catalog.Thresholds() {
 		mass := cell{text: "-"}
 		if l.Limit != nil {
 			mass = number(l.Limit.Mass.Grams(), 2)
 		}
-		t.add(word(l.ID), word(l.Where), word(l.Published), mass, word(l.Instrument), word(orDash(l.Counts)), word(l.Relieves), word(l.Source))
+		t.add(word(l.ID), word(l.Where), word(l.Published), mass, word(l.Instrument), word(orDash(l.Counts)), word(l.Relieves), word(string(l.Source)))
 	}
 	s.tables = []*table{t}
 	s.notes = []string{limitsCaution, "At exactly 250 g the answer differs between countries.", flightCaution, chargeCaution}
@@ -66,8 +66,8 @@ type jsonThreshold struct {
 
 func limitsJSON() any {
 	var list []jsonThreshold
-	for _, t := range model.Thresholds() {
-		j := jsonThreshold{ID: t.ID, Where: t.Where, Instrument: t.Instrument, Published: t.Published, Counts: t.Counts, Relieves: t.Relieves, Source: t.Source}
+	for _, t := range catalog.Thresholds() {
+		j := jsonThreshold{ID: t.ID, Where: t.Where, Instrument: t.Instrument, Published: t.Published, Counts: t.Counts, Relieves: t.Relieves, Source: string(t.Source)}
 		if t.Limit != nil {
 			g := t.Limit.Mass.Grams()
 			j.MassG, j.Inclusive = &g, &t.Limit.Inclusive

@@ -21,7 +21,8 @@ func speedNote(p *planner.Plan, a *planner.Assessment) string {
 	note := fmt.Sprintf("With %s full throttle turns the propellers for a pitch speed of %.0f m/s (%.0f km/h): rpm times pitch at rest on a full pack, about what the build cannot outfly; drag stops it well before.",
 		a.Pack.ID, float64(v), 3.6*float64(v))
 	for _, rule := range p.Build.Limit.Rules {
-		if c, ok := model.SpeedClauseOf(rule); ok {
+		if t, ok := catalog.LookupThreshold(rule); ok && t.Speed != nil {
+			c := t.Speed
 			note += fmt.Sprintf(" %s also asks for a greatest speed under %.0f m/s, and for registration where an impact can transfer more than %.0f J (%.1f g at %.1f m/s): no mass answers that; see \"allup limits\".",
 				rule, float64(c.Below), float64(c.Transfer), a.Mass.Grams(), float64(model.SpeedOf(a.Mass, c.Transfer)))
 		}

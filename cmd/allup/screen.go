@@ -62,7 +62,7 @@ func clean(s string) string {
 	}, strings.ToValidUTF8(s, "\ufffd"))
 }
 
-func steers(r rune) bool { return unicode.IsControl(r) || unicode.Is(unicode.Cf, r) }
+func steers(r rune) bool { return unicode.In(r, unicode.Cc, unicode.Cf, unicode.Zl, unicode.Zp) }
 
 // fold breaks text into lines of at most width characters, at spaces where it can, but
 // not between a number and its unit. A width of 0 does not break.

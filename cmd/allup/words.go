@@ -34,17 +34,15 @@ func limitNote(p *planner.Plan) string {
 	if l.Rule == "" {
 		return fmt.Sprintf("Limit: %s, as the build file states it. This compares masses; what the rules of your place ask is for you and your authority.", planner.LimitText(l.Limit))
 	}
-	for _, t := range model.Thresholds() {
-		if t.ID == l.Rule {
-			note := fmt.Sprintf("Limit: %s (%s, %s; %s, %s).", l.Rule, t.Where, t.Instrument, t.Published, t.Counts)
-			if t.Source != "official text" {
-				note += " Known by " + t.Source + ", not from the official text."
-			}
-			if len(l.Rules) > 1 {
-				note += " It is the strictest of " + strings.Join(l.Rules, ", ") + "."
-			}
-			return note + " This compares masses and is no legal advice; rules change and ask for more than mass: see \"allup limits\" and your authority."
+	if t, ok := catalog.LookupThreshold(l.Rule); ok {
+		note := fmt.Sprintf("Limit: %s (%s, %s; %s, %s).", l.Rule, t.Where, t.Instrument, t.Published, t.Counts)
+		if t.Source != catalog.OfficialText {
+			note += " Known by " + string(t.Source) + ", not from the official text."
 		}
+		if len(l.Rules) > 1 {
+			note += " It is the strictest of " + strings.Join(l.Rules, ", ") + "."
+		}
+		return note + " This compares masses and is no legal advice; rules change and ask for more than mass: see \"allup limits\" and your authority."
 	}
 	return ""
 }
