@@ -78,7 +78,6 @@ func TestPunchOutIsConsistent(t *testing.T) {
 func TestPunchOutEdges(t *testing.T) {
 	base := workedCraft(t)
 	pack := steadyCircuit(curveOf(t, model.LiPo), 4, 650, 0.009)
-	const m = 0.24
 	for _, c := range []struct {
 		name   string
 		change func(craft *model.Drive, pack *model.Circuit)
