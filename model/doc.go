@@ -14,8 +14,8 @@
 //     rows of a bench as they stream by; [Circuit.BenchDischarge] and
 //     [Circuit.BenchBurst] make such rows of a circuit.
 //  4. [Circuit.Discharge] and [Circuit.BurstTest] run it. [Drive.Fly] hovers a
-//     craft on it until a [Landing] rule, [Drive.FlyPhases] flies a cycle of phases, [Drive.PunchOut] gives it
-//     full throttle.
+//     drive on it until a [Landing] rule, [Drive.FlyPhases] flies a cycle of phases, [Drive.PunchOut] gives it
+//     full throttle, [Drive.Trace] shows the flight moment by moment.
 //
 // # Vocabulary
 //

@@ -75,7 +75,12 @@ const shortestCycle Time = 2
 // without duration drop out; a cycle that draws nothing is a hover. Motor and board current limits
 // cap full throttle, the pack's voltage does not.
 func (d Drive) FlyPhases(pack Circuit, m Mass, rule Landing, phases []Phase) PhaseFlight {
-	r := phaseRun{drive: d, weight: float64(m.Weight()), rule: rule, k: newKernel(pack, Load{}, 0)}
+	return d.flyPhases(pack, m, rule, phases, nil)
+}
+
+// flyPhases is FlyPhases, watched by each from take-off to FirstMet; nil watches nothing.
+func (d Drive) flyPhases(pack Circuit, m Mass, rule Landing, phases []Phase, each func(Moment)) PhaseFlight {
+	r := phaseRun{each: each, drive: d, weight: float64(m.Weight()), rule: rule, k: newKernel(pack, Load{}, 0)}
 	if !r.prepare(m, phases) {
 		r.loads, r.out.Phases = nil, nil
 		r.prepare(m, []Phase{{Duration: 3600, Thrust: 1}})
@@ -86,6 +91,7 @@ func (d Drive) FlyPhases(pack Circuit, m Mass, rule Landing, phases []Phase) Pha
 
 // phaseRun is a cycle being flown.
 type phaseRun struct {
+	each   func(Moment) // watches; nil for nobody
 	drive  Drive
 	weight float64
 	rule   Landing
@@ -353,8 +359,25 @@ func (r *phaseRun) rest(l *phaseLoad) {
 			use.MinVoltage, use.MinAt = Voltage(e), Time(r.t)
 		}
 	}
+	r.watchRest()
 	r.v1 *= math.Exp(-l.duration / r.k.tau)
 	r.t += l.duration
+	r.watchRest()
+}
+
+// watchRest shows the pack at rest to the observer.
+func (r *phaseRun) watchRest() {
+	if r.each != nil && !r.probing {
+		r.k.take(r.k.curve.segment(r.s))
+		r.watch(r.s, Voltage(r.k.emf(r.s, r.v1)), 0)
+	}
+}
+
+// watch shows a moment to the observer.
+func (r *phaseRun) watch(s float64, v Voltage, i Current) {
+	if r.each != nil {
+		r.each(Moment{Time: Time(r.t), ChargeLeft: s, Voltage: v, Current: i})
+	}
 }
 
 // collapsed ends a flight whose pack no longer feeds gear and rotors at full throttle.
@@ -404,4 +427,5 @@ func (r *phaseRun) observe(l *phaseLoad, st state) {
 		use.MinVoltage, use.MinAt = v, Time(r.t)
 	}
 	use.MaxCurrent = max(use.MaxCurrent, i)
+	r.watch(st.s, v, i)
 }
