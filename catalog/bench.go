@@ -134,8 +134,8 @@ type benchDefaults struct {
 func ambient() want { return span(-30, 60, "degrees Celsius") }
 
 func readBenchProtocol(t *table, p *BenchProtocol) {
-	override(&p.DischargeC, t, "discharge_c", positive(200, "C").usually(0.1, 40))
-	if override(&p.dischargeCurrentC, t, "discharge_current_c", positive(200, "C").usually(0.1, 40)) {
+	override(&p.DischargeC, t, "discharge_c", span(0.01, 200, "C").usually(0.1, 40))
+	if override(&p.dischargeCurrentC, t, "discharge_current_c", span(0.01, 200, "C").usually(0.1, 40)) {
 		p.dischargeIsCurrent = true
 		if t.has("discharge_c") {
 			t.fault("discharge_current_c", InputError{Msg: "contradicts discharge_c beside it", Hint: "keep discharge_c for a constant power of that many C at 3.7 V per cell, discharge_current_c for a constant current"})
@@ -143,9 +143,9 @@ func readBenchProtocol(t *table, p *BenchProtocol) {
 	}
 	override(&p.DischargeEnd, t, "discharge_end_v_per_cell", endVoltage())
 	override(&p.BurstEnd, t, "burst_end_v_per_cell", burstVoltage())
-	override(&p.ConditioningC, t, "conditioning_c", span(0, 200, "C"))
-	override(&p.ConditioningTime, t, "conditioning_s", span(0, 3600, "s"))
-	override(&p.RampC, t, "ramp_c_per_s", positive(200, "C per second"))
+	override(&p.ConditioningC, t, "conditioning_c", span(0, 200, "C").from(0.01))
+	override(&p.ConditioningTime, t, "conditioning_s", span(0, 3600, "s").from(0.01))
+	override(&p.RampC, t, "ramp_c_per_s", span(0.01, 200, "C per second"))
 }
 
 func readColumns(t *table) LogColumns {
