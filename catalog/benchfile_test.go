@@ -144,6 +144,8 @@ func TestRecordRoundTrip(t *testing.T) {
 			},
 			TestDate: "2026-05-31", TestSource: "logs/a.csv sha256 0123",
 			Circuit: &model.Circuit{Cells: 4, Curve: curve, Capacity: 652.1234 * model.MilliAmpH, R0: 30.51234 * model.MilliOhm, R1: 16.01234 * model.MilliOhm, Tau: 20.98765, Shift: 0.001987654},
+
+			CircuitSigmaQ: 19.55835 * model.MilliAmpH, CircuitSigmaR: 4.649061 * model.MilliOhm,
 		},
 		"a circuit with a curve of its own": {
 			Common:    catalog.Common{ID: "heath-450", Name: "heath-450", Mass: 12.3 * model.Gram, Date: "2026-05-31", Note: "logs: a.csv"},

@@ -1,6 +1,7 @@
 package catalog
 
 import (
+	"math"
 	"strings"
 
 	"allup/model"
@@ -131,6 +132,9 @@ func override[T ~float64](value *T, t *table, key string, w want) bool {
 	return ok
 }
 
+// MostCircuitSigma is the largest sigma of a circuit's capacity or resistance, relative, that a record may state.
+const MostCircuitSigma = 0.5
+
 // readCircuit reads a circuit that was fitted to a bench log.
 func (r *records) readCircuit(t *table, p *Pack) *model.Circuit {
 	c := &model.Circuit{
@@ -142,6 +146,9 @@ func (r *records) readCircuit(t *table, p *Pack) *model.Circuit {
 		Shift:    scaled(t, "shift_mv", model.Voltage(1e-3), span(-600, 600, "mV per cell")),
 	}
 	const what = "two or more voltages per cell at even steps of charge, empty first, [3.0, ..., 4.2]"
+	// Sigmas are those of the fit; a record by hand may leave them out.
+	p.CircuitSigmaQ = scaled(t, "capacity_sigma_mah", model.MilliAmpH, sigmaOf(c.Capacity.MilliAmpHours(), "mAh"))
+	p.CircuitSigmaR = scaled(t, "r_sigma_mohm", model.MilliOhm, sigmaOf((c.R0+c.R1).MilliOhms(), "mohm"))
 	if t.has("curve_v") && t.has("shift_mv") {
 		t.fault("curve_v", InputError{Msg: "contradicts shift_mv beside it", Hint: "keep curve_v, which is the pack's own curve, or shift_mv, which moves the usual one"})
 	}
@@ -165,6 +172,18 @@ func (r *records) readCircuit(t *table, p *Pack) *model.Circuit {
 	}
 	c.Curve = curve
 	return c
+}
+
+// leastCircuitSigma is far below what any fit knows of a value: less of it is a slip.
+const leastCircuitSigma = 1e-9
+
+// sigmaOf is what one sigma of a value may be: half of it, beyond which nothing is known. Where
+// the value was refused any sigma will do.
+func sigmaOf(value float64, unit string) want {
+	if value <= 0 {
+		return span(math.SmallestNonzeroFloat64, math.MaxFloat64, unit)
+	}
+	return span(RoundForRecord(leastCircuitSigma*value), RoundForRecord(MostCircuitSigma*value), unit)
 }
 
 // curve is the open-circuit curve of a chemistry; empty for one that was refused.

@@ -93,6 +93,10 @@ type Pack struct {
 	TestDate   string
 	TestSource string
 	Circuit    *model.Circuit // as fitted to full logs
+
+	// One sigma of the circuit's capacity and of its R0 + R1; 0 where the record has none.
+	CircuitSigmaQ model.Charge
+	CircuitSigmaR model.Resistance
 }
 
 // ThrustTest is a bench table of one motor with one propeller.

@@ -93,7 +93,7 @@ chemistry = "lihv"
 cells = 4
 rated_mah = 850
 tested = { discharge_current_a = 12, capacity_mah = 800, burst_current_a = 60, burst_end_v_per_cell = 3.2 }
-circuit = { capacity_mah = 820, r0_mohm = 24, r1_mohm = 9, tau_s = 20, shift_mv = -12 }
+circuit = { capacity_mah = 820, r0_mohm = 24, r1_mohm = 9, tau_s = 20, capacity_sigma_mah = 25, r_sigma_mohm = 3.5, shift_mv = -12 }
 
 [pack.sedge-1000]
 mass_g = 105
@@ -187,6 +187,7 @@ func TestEveryKind(t *testing.T) {
 				Circuit: &model.Circuit{
 					Cells: 4, Curve: lihv, Capacity: 820 * model.MilliAmpH, R0: 0.024, R1: 0.009, Tau: 20, Shift: -0.012,
 				},
+				CircuitSigmaQ: 25 * model.MilliAmpH, CircuitSigmaR: 0.0035,
 			},
 			"sedge-1000": {
 				Common: common("sedge-1000", 105), Chemistry: model.LiIon, Cells: 3, Rated: 1000 * model.MilliAmpH,

@@ -162,6 +162,8 @@ func (w *recordWriter) circuit(p *Pack) {
 	w.number("r0_mohm", c.R0.MilliOhms())
 	w.number("r1_mohm", c.R1.MilliOhms())
 	w.number("tau_s", float64(c.Tau))
+	w.measured("capacity_sigma_mah", p.CircuitSigmaQ.MilliAmpHours())
+	w.measured("r_sigma_mohm", p.CircuitSigmaR.MilliOhms())
 	charges, volts := c.Curve.Knots()
 	if usual, err := model.CurveOf(p.Chemistry); err == nil && sameCurve(usual, charges, volts) {
 		w.number("shift_mv", 1e3*float64(c.Shift))

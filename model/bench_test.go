@@ -43,7 +43,7 @@ func BenchmarkBurst(b *testing.B) {
 // BenchmarkPair is one craft on one pack: hover to landing, and a punch fresh and on landing.
 func BenchmarkPair(b *testing.B) {
 	pack := steadyCircuit(curveOf(b, model.LiPo), 4, 650, 0.009)
-	craft := model.Craft{
+	craft := model.Drive{
 		Rotors: 4, GearPower: 7, ThrustLoss: 0.02,
 		Rotor: model.Rotor{
 			Propeller: propellerOf(b, 3.5, model.StaticPoint{CT: 0.15, CP: 0.08}),
@@ -53,7 +53,7 @@ func BenchmarkPair(b *testing.B) {
 	b.ReportAllocs()
 	for b.Loop() {
 		f := craft.Fly(pack, 0.2384, model.Landing{PerCell: 3.5, Reserve: 0.2})
-		craft.PunchOut(pack, 0.2384, 0.8)
-		craft.PunchOut(pack, 0.2384, f.ChargeLeft)
+		craft.PunchOut(pack, 0.8)
+		craft.PunchOut(pack, f.ChargeLeft)
 	}
 }

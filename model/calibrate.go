@@ -63,21 +63,21 @@ func (e *ImplausibleHoverError) Error() string {
 // Calibrate finds the factor by least squares of the relative errors of power over flown hovers,
 // of which there must be one at least. What the craft was calibrated with before does
 // not count. A hover whose own factor is outside MinCalibration to MaxCalibration is an [*ImplausibleHoverError].
-func (c Craft) Calibrate(flown []FlownHover) (Calibration, error) {
+func (d Drive) Calibrate(flown []FlownHover) (Calibration, error) {
 	if len(flown) == 0 {
 		return Calibration{}, fmt.Errorf("no flown hover to calibrate with")
 	}
-	c.Rotor.Calibration = 0
+	d.Rotor.Calibration = 0
 	// Least squares of (f r + g)/p - 1, with r the rotors, g the gear and p the measured power.
 	var top, bottom float64
 	for i, h := range flown {
 		if !(h.Mass > 0) || !(h.Power > 0) {
 			return Calibration{}, fmt.Errorf("a flown hover of %.4g g at %.4g W: both must be above zero", h.Mass.Grams(), float64(h.Power))
 		}
-		p, g := float64(h.Power), float64(c.GearPower)
-		r := float64(c.Hover(h.Mass).Power) - g
+		p, g := float64(h.Power), float64(d.GearPower)
+		r := float64(d.Hover(h.Mass).Power) - g
 		if f := (p - g) / r; !(f >= MinCalibration && f <= MaxCalibration) {
-			return Calibration{}, c.implausible(f, i, h)
+			return Calibration{}, d.implausible(f, i, h)
 		}
 		top += r * (p - g) / (p * p)
 		bottom += r * r / (p * p)
@@ -87,8 +87,8 @@ func (c Craft) Calibrate(flown []FlownHover) (Calibration, error) {
 	var scatter float64
 	for i, h := range flown {
 		k.Hovers[i].FlownHover = h
-		after := k.Apply(c).Hover(h.Mass).Power
-		k.Hovers[i].Predicted, k.Hovers[i].Calibrated = c.Hover(h.Mass).Power, after
+		after := k.Apply(d).Hover(h.Mass).Power
+		k.Hovers[i].Predicted, k.Hovers[i].Calibrated = d.Hover(h.Mass).Power, after
 		k.Hovers[i].Error = float64(after/h.Power) - 1
 		scatter += k.Hovers[i].Error * k.Hovers[i].Error
 	}
@@ -100,21 +100,21 @@ func (c Craft) Calibrate(flown []FlownHover) (Calibration, error) {
 	return k, nil
 }
 
-func (c Craft) implausible(factor float64, index int, h FlownHover) error {
-	p := c.Hover(h.Mass).Rotor
-	fm := FigureOfMerit(c.Rotor.Propeller.Coefficients(p.Speed))
-	ideal := IdealPower(p.Thrust, c.Rotor.Air, c.Rotor.Propeller.DiskArea())
+func (d Drive) implausible(factor float64, index int, h FlownHover) error {
+	p := d.Hover(h.Mass).Rotor
+	fm := FigureOfMerit(d.Rotor.Propeller.Coefficients(p.Speed))
+	ideal := IdealPower(p.Thrust, d.Rotor.Air, d.Rotor.Propeller.DiskArea())
 	return &ImplausibleHoverError{Index: index, Hover: h, Factor: factor, FigureOfMerit: fm / factor, Overall: float64(ideal/p.BusPower) / factor}
 }
 
 // Apply is the craft with its rotors' power scaled: in hover, in every phase and in
 // a punch-out, where pack and current limits feel it as well. The scatter of the propeller's figure of merit
 // becomes the measurement's; see [Rotor.Calibrated].
-func (k Calibration) Apply(c Craft) Craft {
-	c.Rotor.Calibration = k.Factor
-	p := &c.Rotor.Propeller
+func (k Calibration) Apply(d Drive) Drive {
+	d.Rotor.Calibration = k.Factor
+	p := &d.Rotor.Propeller
 	p.SigmaFM = k.Sigma * FigureOfMerit(p.Coefficients(0))
-	return c
+	return d
 }
 
 // Calibrated reports whether flown hovers have set the rotor's power. The uncertainty of

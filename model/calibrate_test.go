@@ -90,16 +90,16 @@ func TestCalibrationActsOnPunches(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	before, after := craft.PunchOut(pack, 0.24, 0.8), k.Apply(craft).PunchOut(pack, 0.24, 0.8)
+	before, after := craft.PunchOut(pack, 0.8), k.Apply(craft).PunchOut(pack, 0.8)
 	if got, want := float64(after.Demand-7), 1.2*float64(before.Demand-7); math.Abs(got/want-1) > 1e-9 {
 		t.Errorf("demand of the rotors %.6f W, want %.6f W", got, want)
 	}
-	if !(after.Ratio < before.Ratio) {
-		t.Errorf("punch ratio %.3f before, %.3f after", before.Ratio, after.Ratio)
+	if !(after.Thrust < before.Thrust) {
+		t.Errorf("punch of %.3f N before, %.3f after", before.Thrust, after.Thrust)
 	}
 	limited := k.Apply(craft)
 	limited.Rotor.Motor.MaxCurrent = 9
-	if p := limited.PunchOut(pack, 0.24, 0.8); math.Abs(float64(p.Rotor.Motor.Current)-9) > 1e-6 {
+	if p := limited.PunchOut(pack, 0.8); math.Abs(float64(p.Rotor.Motor.Current)-9) > 1e-6 {
 		t.Errorf("limited to 9 A, the motor draws %.6f A", float64(p.Rotor.Motor.Current))
 	}
 }

@@ -57,7 +57,10 @@ const longestStep = 1.0 / 16
 // good to a few percent. Tests hold these bounds against an integration in small steps.
 //
 // A load that is not positive never ends: the duration is +Inf and nothing is delivered.
-func (c Circuit) Discharge(load Load, stop Stop) Discharge {
+func (c Circuit) Discharge(load Load, stop Stop) Discharge { return c.discharge(load, stop, nil) }
+
+// discharge is Discharge, watched by each at its start and after every step; nil watches nothing.
+func (c Circuit) discharge(load Load, stop Stop, each func(Moment)) Discharge {
 	k := newKernel(c, load, float64(stop.PerCell))
 	st := k.at(point{s: 1})
 	if !(load.power > 0 || load.current > 0) {
@@ -71,6 +74,13 @@ func (c Circuit) Discharge(load Load, stop Stop) Discharge {
 	}
 	var passed trail
 	var t, energy float64
+	see := func(st state) {
+		v, i := k.loaded(st)
+		each(Moment{Time: Time(t), ChargeLeft: st.s, Voltage: v, Current: i})
+	}
+	if each != nil {
+		see(st)
+	}
 	for out.EndedBy != EndedByVoltage && st.s > stop.Reserve {
 		passed.add(st.s, st.v1)
 		moved := k.step(st, k.next(st.s, stop.Reserve))
@@ -81,6 +91,9 @@ func (c Circuit) Discharge(load Load, stop Stop) Discharge {
 		st = moved.state
 		t += moved.dt
 		energy += moved.energy
+		if each != nil {
+			see(st)
+		}
 	}
 	out.Duration = Time(t)
 	out.Energy = Energy(energy)

@@ -4,18 +4,18 @@
 // # The way through
 //
 //  1. [AirDensity] gives the air. A [Propeller] (static table, stated coefficients or
-//     geometry), a [Motor] and a [Controller] make a [Rotor]; rotors, dry mass and
-//     gear power make a [Craft]. [FitThrustTest] finds propeller and motor from a stand's
-//     table; [Craft.Calibrate] lets flown hovers correct the whole craft.
+//     geometry), a [Motor] and a [Controller] make a [Rotor]; rotors and
+//     gear power make a [Drive], which has no mass; [Drive.Answer] flies a [Mission] with one. [FitThrustTest] finds propeller and motor from a stand's
+//     table; [Drive.Calibrate] lets flown hovers correct the whole craft.
 //  2. [MassBudget] adds up masses with their uncertainty; a [Limit] compares.
 //  3. A pack is a [Circuit]: [Identify] finds it from the [TestedMetrics] of a bench
 //     test, [FitLogs] from full logs, [LabelCircuit] guesses it from a label. A
 //     [DischargeReducer] and a [BurstReducer] make metrics and traces of the [Sample]
 //     rows of a bench as they stream by; [Circuit.BenchDischarge] and
 //     [Circuit.BenchBurst] make such rows of a circuit.
-//  4. [Circuit.Discharge] and [Circuit.BurstTest] run it. [Craft.Fly] hovers a
-//     craft on it until a [Landing] rule, [Craft.FlyPhases] flies a cycle of phases, [Craft.PunchOut] gives it
-//     full throttle.
+//  4. [Circuit.Discharge] and [Circuit.BurstTest] run it. [Drive.Fly] hovers a
+//     drive on it until a [Landing] rule, [Drive.FlyPhases] flies a cycle of phases, [Drive.PunchOut] gives it
+//     full throttle, [Drive.Trace] shows the flight moment by moment.
 //
 // # Vocabulary
 //

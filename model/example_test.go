@@ -42,9 +42,8 @@ func Example() {
 	if err != nil {
 		log.Fatal(err)
 	}
-	craft := model.Craft{
+	craft := model.Drive{
 		Rotors: 4,
-		Dry:    164 * model.Gram,
 		Rotor: model.Rotor{
 			Propeller:  propeller,
 			Motor:      model.Motor{Kv: 3600 * model.RPMPerVolt, R: 120 * model.MilliOhm, I0: 0.6},
@@ -58,14 +57,14 @@ func Example() {
 		log.Fatal(err)
 	}
 	pack := model.LabelCircuit(4, curve, 650*model.MilliAmpH, model.DefaultSteadyR) // nobody tested it
-	mass := craft.Dry + 74*model.Gram
+	mass := model.Mass(164+74) * model.Gram                                         // all but the pack, and the pack
 
 	limit := model.Limit{Mass: 250 * model.Gram}
 	fmt.Printf("%.1f g, under 250 g: %v\n", mass.Grams(), limit.Allows(mass))
 	flight := craft.Fly(pack, mass, model.Landing{PerCell: 3.5, Reserve: 0.2})
 	fmt.Printf("hover %.1f W for %.1f min, ended by %s\n", float64(flight.Hover.Power), flight.Duration.Minutes(), flight.EndedBy)
-	punch := craft.PunchOut(pack, mass, 0.8)
-	fmt.Printf("punch %.1f times its weight, limited by %s\n", punch.Ratio, punch.LimitedBy)
+	punch := craft.PunchOut(pack, 0.8)
+	fmt.Printf("punch %.1f times its weight, limited by %s\n", punch.Ratio(mass), punch.LimitedBy)
 	// Output:
 	// 238.0 g, under 250 g: true
 	// hover 46.2 W for 9.6 min, ended by reserve

@@ -28,15 +28,15 @@ type Flight struct {
 
 // Fly hovers a craft of a mass on a pack until landing. Where the pack cannot give
 // the hover power or voltage at all, Duration is zero.
-func (c Craft) Fly(pack Circuit, m Mass, rule Landing) Flight {
-	return pack.hold(c.Hover(m), rule)
+func (d Drive) Fly(pack Circuit, m Mass, rule Landing) Flight {
+	return pack.hold(d.Hover(m), rule, nil)
 }
 
-func (c Circuit) hold(h Hover, rule Landing) Flight {
+func (c Circuit) hold(h Hover, rule Landing, each func(Moment)) Flight {
 	// Hover throttle reaches 1 where the bus falls to the voltage that the motor needs.
 	needs := h.Rotor.Motor.Voltage / Voltage(c.Cells)
 	bound := needs > rule.PerCell
-	d := c.Discharge(ConstantPower(h.Power), Stop{PerCell: max(rule.PerCell, needs), Reserve: rule.Reserve})
+	d := c.discharge(ConstantPower(h.Power), Stop{PerCell: max(rule.PerCell, needs), Reserve: rule.Reserve}, each)
 	f := Flight{
 		Hover: h, Duration: d.Duration, Usable: d.Energy, ChargeLeft: d.ChargeLeft, EndedBy: d.EndedBy,
 		StartCurrent: d.StartCurrent, EndCurrent: d.EndCurrent,

@@ -13,20 +13,20 @@ import (
 func TestFlyAgainstSlowIntegration(t *testing.T) {
 	for _, c := range []struct {
 		name   string
-		change func(craft *model.Craft)
+		change func(craft *model.Drive)
 		rule   model.Landing
 		ended  model.Ending
 		bound  bool
 	}{
-		{"reserve", func(*model.Craft) {}, model.Landing{PerCell: 3.5, Reserve: 0.3}, model.EndedByReserve, false},
-		{"voltage", func(*model.Craft) {}, model.Landing{PerCell: 3.6, Reserve: 0.05}, model.EndedByVoltage, false},
-		{"throttle", func(c *model.Craft) { c.Rotor.Motor.Kv = 960 * model.RPMPerVolt }, model.Landing{PerCell: 3.0, Reserve: 0.05}, model.EndedByVoltage, true},
-		{"reserve before the throttle", func(c *model.Craft) { c.Rotor.Motor.Kv = 960 * model.RPMPerVolt }, model.Landing{PerCell: 3.0, Reserve: 0.9}, model.EndedByReserve, false},
+		{"reserve", func(*model.Drive) {}, model.Landing{PerCell: 3.5, Reserve: 0.3}, model.EndedByReserve, false},
+		{"voltage", func(*model.Drive) {}, model.Landing{PerCell: 3.6, Reserve: 0.05}, model.EndedByVoltage, false},
+		{"throttle", func(c *model.Drive) { c.Rotor.Motor.Kv = 960 * model.RPMPerVolt }, model.Landing{PerCell: 3.0, Reserve: 0.05}, model.EndedByVoltage, true},
+		{"reserve before the throttle", func(c *model.Drive) { c.Rotor.Motor.Kv = 960 * model.RPMPerVolt }, model.Landing{PerCell: 3.0, Reserve: 0.9}, model.EndedByReserve, false},
 	} {
 		craft := workedCraft(t)
 		c.change(&craft)
 		pack := steadyCircuit(curveOf(t, model.LiPo), 4, 650, 0.009)
-		m := craft.Dry + 74*model.Gram
+		m := 238.4 * model.Gram
 		f := craft.Fly(pack, m, c.rule)
 		hover := craft.Hover(m)
 		stop := model.Stop{PerCell: max(c.rule.PerCell, hover.Rotor.Motor.Voltage/4), Reserve: c.rule.Reserve}
@@ -76,7 +76,7 @@ func TestFlyIsFinite(t *testing.T) {
 		pack.R0 *= model.Resistance(rapid.SampledFrom([]float64{0, 1, 20}).Draw(t, "R0"))
 		pack.R1 *= model.Resistance(rapid.SampledFrom([]float64{0, 1, 20}).Draw(t, "R1"))
 		pack.Tau = rapid.SampledFrom([]model.Time{0, 1e-3, 20, 1e6}).Draw(t, "tau")
-		m := craft.Dry + model.Mass(rapid.Float64Range(10, 2000).Draw(t, "pack"))*model.Gram
+		m := drawDry(t) + model.Mass(rapid.Float64Range(10, 2000).Draw(t, "pack"))*model.Gram
 		rule := model.Landing{
 			PerCell: model.Voltage(rapid.SampledFrom([]float64{0, 3, 3.5, 4.3}).Draw(t, "land")),
 			Reserve: rapid.SampledFrom([]float64{0, 0.2, 1}).Draw(t, "reserve"),
@@ -95,7 +95,7 @@ func TestFlyIsFinite(t *testing.T) {
 
 // pairing is a craft on a pack with a landing rule.
 type pairing struct {
-	craft model.Craft
+	craft model.Drive
 	pack  model.Circuit
 	mass  model.Mass
 	rule  model.Landing
@@ -106,7 +106,7 @@ func drawPairing(t *rapid.T) pairing {
 	craft := drawCraft(t, pack.Cells)
 	return pairing{
 		craft: craft, pack: pack,
-		mass: craft.Dry + model.Mass(rapid.Float64Range(10, 120).Draw(t, "pack mass"))*model.Gram,
+		mass: drawDry(t) + model.Mass(rapid.Float64Range(10, 120).Draw(t, "pack mass"))*model.Gram,
 		rule: model.Landing{
 			PerCell: model.Voltage(rapid.Float64Range(3, 3.7).Draw(t, "land")),
 			Reserve: rapid.Float64Range(0, 0.4).Draw(t, "reserve"),
@@ -138,12 +138,12 @@ func TestStricterLanding(t *testing.T) {
 func TestLosses(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := drawPairing(t)
-		for name, change := range map[string]func(*model.Craft){
-			"thrust loss":    func(c *model.Craft) { c.ThrustLoss += 0.05 },
-			"gear power":     func(c *model.Craft) { c.GearPower += 2 },
-			"worse board":    func(c *model.Craft) { c.Rotor.Controller.Efficiency *= 0.95 },
-			"motor no-load":  func(c *model.Craft) { c.Rotor.Motor.I0 += 0.2 },
-			"motor windings": func(c *model.Craft) { c.Rotor.Motor.R += 0.05 },
+		for name, change := range map[string]func(*model.Drive){
+			"thrust loss":    func(c *model.Drive) { c.ThrustLoss += 0.05 },
+			"gear power":     func(c *model.Drive) { c.GearPower += 2 },
+			"worse board":    func(c *model.Drive) { c.Rotor.Controller.Efficiency *= 0.95 },
+			"motor no-load":  func(c *model.Drive) { c.Rotor.Motor.I0 += 0.2 },
+			"motor windings": func(c *model.Drive) { c.Rotor.Motor.R += 0.05 },
 		} {
 			worse := p
 			change(&worse.craft)

@@ -17,19 +17,19 @@ type fullThrottle struct {
 }
 
 // unlimited is full throttle without limits of current.
-func unlimited(c Craft) fullThrottle {
-	f := fullThrottle{rotor: c.Rotor, rotors: float64(c.Rotors), gear: float64(c.GearPower), fastest: math.Inf(1)}
-	if len(c.Rotor.Propeller.points) == 1 {
-		f.torque = float64(c.Rotor.Propeller.Torque(1, c.Rotor.Air))
+func unlimited(d Drive) fullThrottle {
+	f := fullThrottle{rotor: d.Rotor, rotors: float64(d.Rotors), gear: float64(d.GearPower), fastest: math.Inf(1)}
+	if len(d.Rotor.Propeller.points) == 1 {
+		f.torque = float64(d.Rotor.Propeller.Torque(1, d.Rotor.Air))
 	}
 	return f
 }
 
-func newFullThrottle(c Craft) *fullThrottle {
-	f := unlimited(c)
-	for _, limit := range []Current{c.Rotor.Controller.MaxCurrent, c.Rotor.Motor.MaxCurrent} {
+func newFullThrottle(d Drive) *fullThrottle {
+	f := unlimited(d)
+	for _, limit := range []Current{d.Rotor.Controller.MaxCurrent, d.Rotor.Motor.MaxCurrent} {
 		if limit > 0 {
-			f.fastest = min(f.fastest, float64(c.Rotor.SpeedAtCurrent(limit)))
+			f.fastest = min(f.fastest, float64(d.Rotor.SpeedAtCurrent(limit)))
 		}
 	}
 	if !math.IsInf(f.fastest, 1) {

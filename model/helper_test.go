@@ -82,14 +82,14 @@ func steadyCircuit(curve model.Curve, cells int, milliampHours, ohmAmpHours floa
 }
 
 // workedCraft is the build of the worked example (invented parts) without its pack, at 500 m and 20 C.
-func workedCraft(t reporter) model.Craft {
+func workedCraft(t reporter) model.Drive {
 	t.Helper()
 	air, err := model.AirDensity(500, model.Celsius(20))
 	if err != nil {
 		t.Fatalf("AirDensity failed: %v", err)
 	}
-	return model.Craft{
-		Rotors: 4, Dry: 164.4 * model.Gram, GearPower: 7, ThrustLoss: 0.02,
+	return model.Drive{
+		Rotors: 4, GearPower: 7, ThrustLoss: 0.02,
 		Rotor: model.Rotor{
 			Propeller:  propellerOf(t, 3.5, model.StaticPoint{CT: 0.150, CP: 0.080}),
 			Motor:      model.Motor{Kv: 3600 * model.RPMPerVolt, R: 120 * model.MilliOhm, I0: 0.60},
@@ -120,7 +120,7 @@ func drawCircuit(t *rapid.T) model.Circuit {
 }
 
 // drawCraft is a craft for that pack: one that would hover, or nearly.
-func drawCraft(t *rapid.T, cells int) model.Craft {
+func drawCraft(t *rapid.T, cells int) model.Drive {
 	size := rapid.Float64Range(2, 5).Draw(t, "inches")
 	ct := rapid.Float64Range(0.06, 0.20).Draw(t, "ct")
 	cp := model.PowerCoefficient(ct, rapid.Float64Range(0.35, 0.75).Draw(t, "fm"))
@@ -135,9 +135,8 @@ func drawCraft(t *rapid.T, cells int) model.Craft {
 	}
 	kv := rapid.Float64Range(60000, 120000).Draw(t, "rpm at 16 V") / size / (4 * float64(cells))
 	rated := rapid.Float64Range(4, 20).Draw(t, "motor A")
-	return model.Craft{
+	return model.Drive{
 		Rotors: rapid.SampledFrom([]int{3, 4, 6, 8}).Draw(t, "rotors"),
-		Dry:    model.Mass(rapid.Float64Range(20, 250).Draw(t, "dry")) * model.Gram,
 		Rotor: model.Rotor{
 			Propeller: propellerOf(t, size, points...),
 			Motor: model.Motor{
@@ -155,4 +154,9 @@ func drawCraft(t *rapid.T, cells int) model.Craft {
 		GearPower:  model.Power(rapid.Float64Range(0, 10).Draw(t, "gear")),
 		ThrustLoss: rapid.Float64Range(0, 0.2).Draw(t, "loss"),
 	}
+}
+
+// drawDry is what such a craft weighs without its pack.
+func drawDry(t *rapid.T) model.Mass {
+	return model.Mass(rapid.Float64Range(20, 250).Draw(t, "dry")) * model.Gram
 }

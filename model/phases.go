@@ -74,8 +74,13 @@ const shortestCycle Time = 2
 // FlyPhases flies a craft of a mass on a pack through phases, over and over, until landing. Phases
 // without duration drop out; a cycle that draws nothing is a hover. Motor and board current limits
 // cap full throttle, the pack's voltage does not.
-func (c Craft) FlyPhases(pack Circuit, m Mass, rule Landing, phases []Phase) PhaseFlight {
-	r := phaseRun{craft: c, weight: float64(m.Weight()), rule: rule, k: newKernel(pack, Load{}, 0)}
+func (d Drive) FlyPhases(pack Circuit, m Mass, rule Landing, phases []Phase) PhaseFlight {
+	return d.flyPhases(pack, m, rule, phases, nil)
+}
+
+// flyPhases is FlyPhases, watched by each from take-off to FirstMet; nil watches nothing.
+func (d Drive) flyPhases(pack Circuit, m Mass, rule Landing, phases []Phase, each func(Moment)) PhaseFlight {
+	r := phaseRun{each: each, drive: d, weight: float64(m.Weight()), rule: rule, k: newKernel(pack, Load{}, 0)}
 	if !r.prepare(m, phases) {
 		r.loads, r.out.Phases = nil, nil
 		r.prepare(m, []Phase{{Duration: 3600, Thrust: 1}})
@@ -86,7 +91,8 @@ func (c Craft) FlyPhases(pack Circuit, m Mass, rule Landing, phases []Phase) Pha
 
 // phaseRun is a cycle being flown.
 type phaseRun struct {
-	craft  Craft
+	each   func(Moment) // watches; nil for nobody
+	drive  Drive
 	weight float64
 	rule   Landing
 	k      kernel
@@ -143,7 +149,7 @@ func (r *phaseRun) prepare(m Mass, phases []Phase) bool {
 		}
 		l := phaseLoad{use: i, duration: stretch * float64(p.Duration)}
 		if p.Full {
-			l.full = newFullThrottle(r.craft)
+			l.full = newFullThrottle(r.drive)
 			l.limit = math.Inf(-1)
 			l.dip = l.limit
 			if floor > 0 {
@@ -151,7 +157,7 @@ func (r *phaseRun) prepare(m Mass, phases []Phase) bool {
 			}
 			draws = true
 		} else {
-			h := r.craft.Lift(m, p.Thrust)
+			h := r.drive.Lift(m, p.Thrust)
 			l.power, l.needs = float64(h.Power), float64(h.Rotor.Motor.Voltage)
 			r.k.carry(l.power, nil, 0)
 			l.limit, _ = r.k.emfAtStop(max(floor, l.needs))
@@ -354,8 +360,25 @@ func (r *phaseRun) rest(l *phaseLoad) {
 			use.MinVoltage, use.MinAt = Voltage(e), Time(r.t)
 		}
 	}
+	r.watchRest()
 	r.v1 *= math.Exp(-l.duration / r.k.tau)
 	r.t += l.duration
+	r.watchRest()
+}
+
+// watchRest shows the pack at rest to the observer.
+func (r *phaseRun) watchRest() {
+	if r.each != nil && !r.probing {
+		r.k.take(r.k.curve.segment(r.s))
+		r.watch(r.s, Voltage(r.k.emf(r.s, r.v1)), 0)
+	}
+}
+
+// watch shows a moment to the observer.
+func (r *phaseRun) watch(s float64, v Voltage, i Current) {
+	if r.each != nil {
+		r.each(Moment{Time: Time(r.t), ChargeLeft: s, Voltage: v, Current: i})
+	}
 }
 
 // collapsed ends a flight whose pack no longer feeds gear and rotors at full throttle.
@@ -405,4 +428,5 @@ func (r *phaseRun) observe(l *phaseLoad, st state) {
 		use.MinVoltage, use.MinAt = v, Time(r.t)
 	}
 	use.MaxCurrent = max(use.MaxCurrent, i)
+	r.watch(st.s, v, i)
 }

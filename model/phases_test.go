@@ -9,11 +9,11 @@ import (
 )
 
 // phaseCraft and phasePack are worked-example.md's, with its identified circuit.
-func phaseCraft(t testing.TB) model.Craft {
+func phaseCraft(t testing.TB) model.Drive {
 	t.Helper()
 	r := standRotor(t)
 	r.Air = 1.134419
-	return model.Craft{Rotors: 4, Dry: 0.1644, Rotor: r, GearPower: 7, ThrustLoss: 0.02}
+	return model.Drive{Rotors: 4, Rotor: r, GearPower: 7, ThrustLoss: 0.02}
 }
 
 func phasePack(t testing.TB) model.Circuit {
@@ -145,9 +145,9 @@ func TestPhasesThrustRatioFallsAsThePackEmpties(t *testing.T) {
 		t.Errorf("uses %+v", got.Phases)
 	}
 	// A settled punch at the charge of the last run, with the whole R0 + R1, lifts less than a short one.
-	held := craft.PunchOut(pack, phaseMass, got.ChargeLeft)
-	if held.Ratio >= use.LastRatio {
-		t.Errorf("a held punch lifts %.3f, a short one %.3f", held.Ratio, use.LastRatio)
+	held := craft.PunchOut(pack, got.ChargeLeft)
+	if held.Ratio(phaseMass) >= use.LastRatio {
+		t.Errorf("a held punch lifts %.3f, a short one %.3f", held.Ratio(phaseMass), use.LastRatio)
 	}
 }
 

@@ -19,14 +19,14 @@ func TestMoreMassNeverFliesLongerOrPunchesHarder(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		pack := drawCircuit(t)
 		craft := drawCraft(t, pack.Cells)
-		m := craft.Dry + model.Mass(rapid.Float64Range(20, 120).Draw(t, "pack g"))*model.Gram
+		m := drawDry(t) + model.Mass(rapid.Float64Range(20, 120).Draw(t, "pack g"))*model.Gram
 		more := m * model.Mass(rapid.Float64Range(1.001, 1.3).Draw(t, "more"))
 		a, b := craft.Fly(pack, m, usualLanding()), craft.Fly(pack, more, usualLanding())
 		if float64(b.Duration) > float64(a.Duration)*(1+grace) {
 			t.Errorf("%v kg fly %v s, %v kg %v s", m, a.Duration, more, b.Duration)
 		}
-		if p, q := craft.PunchOut(pack, m, 0.8), craft.PunchOut(pack, more, 0.8); q.Ratio > p.Ratio*(1+grace) {
-			t.Errorf("%v kg punch %v, %v kg %v", m, p.Ratio, more, q.Ratio)
+		if p := craft.PunchOut(pack, 0.8); p.Ratio(more) > p.Ratio(m) {
+			t.Errorf("%v kg punch %v, %v kg %v", m, p.Ratio(m), more, p.Ratio(more))
 		}
 	})
 }
@@ -35,7 +35,7 @@ func TestMoreResistanceNeverFliesLongerOrPunchesHarder(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		pack := drawCircuit(t)
 		craft := drawCraft(t, pack.Cells)
-		m := craft.Dry + 70*model.Gram
+		m := drawDry(t) + 70*model.Gram
 		worse := pack
 		f := model.Resistance(rapid.Float64Range(1.001, 2).Draw(t, "factor"))
 		worse.R0 *= f
@@ -49,8 +49,8 @@ func TestMoreResistanceNeverFliesLongerOrPunchesHarder(t *testing.T) {
 		if b.Duration > 0 && b.StartCurrent < a.StartCurrent*(1-grace) {
 			t.Errorf("%v A at first, with more resistance %v A", a.StartCurrent, b.StartCurrent)
 		}
-		if p, q := craft.PunchOut(pack, m, 0.8), craft.PunchOut(worse, m, 0.8); q.Ratio > p.Ratio*(1+grace) {
-			t.Errorf("punch %v, with more resistance %v", p.Ratio, q.Ratio)
+		if p, q := craft.PunchOut(pack, 0.8), craft.PunchOut(worse, 0.8); q.Thrust > p.Thrust*(1+grace) {
+			t.Errorf("punch %v, with more resistance %v", p.Thrust, q.Thrust)
 		}
 	})
 }
@@ -60,7 +60,7 @@ func TestMoreChargeFliesLonger(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		pack := drawCircuit(t)
 		craft := drawCraft(t, pack.Cells)
-		m := craft.Dry + 70*model.Gram
+		m := drawDry(t) + 70*model.Gram
 		rule := model.Landing{
 			PerCell: model.Voltage(rapid.Float64Range(3.0, 3.7).Draw(t, "V")),
 			Reserve: rapid.Float64Range(0, 0.5).Draw(t, "reserve"),
@@ -89,7 +89,7 @@ func TestThinnerAirNeverSavesPower(t *testing.T) {
 		thin := craft
 		f := rapid.Float64Range(0.6, 0.999).Draw(t, "density")
 		thin.Rotor.Air *= model.Density(f)
-		m := craft.Dry + 70*model.Gram
+		m := drawDry(t) + 70*model.Gram
 		a, b := craft.Hover(m), thin.Hover(m)
 		ctA, cpA := craft.Rotor.Propeller.Coefficients(a.Rotor.Speed)
 		ctB, cpB := craft.Rotor.Propeller.Coefficients(b.Rotor.Speed)
@@ -109,7 +109,7 @@ func TestPowerAtAltitudeAndMass(t *testing.T) {
 	rotor := model.Rotor{
 		Propeller: p, Motor: model.Motor{Kv: 400, Estimated: true}, Controller: model.Controller{Efficiency: 0.95}, Air: model.SeaLevelDensity,
 	}
-	craft := model.Craft{Rotors: 4, Rotor: rotor}
+	craft := model.Drive{Rotors: 4, Rotor: rotor}
 	base := craft.Hover(0.24).Power
 	for altitude, more := range map[model.Length]float64{2000: 0.103, 3000: 0.161} {
 		air, err := model.StandardAir(altitude)
@@ -130,10 +130,9 @@ func TestPunchHoldsItsLimits(t *testing.T) {
 		pack := drawCircuit(t)
 		craft := drawCraft(t, pack.Cells)
 		charge := rapid.Float64Range(0.05, 1).Draw(t, "charge")
-		m := craft.Dry + 70*model.Gram
-		p := craft.PunchOut(pack, m, charge)
-		finite(t, "punch", p.Ratio, p.Throttle, float64(p.BusVoltage), float64(p.Current), float64(p.BurstPower), float64(p.Demand), p.Headroom)
-		if p.Ratio == 0 {
+		p := craft.PunchOut(pack, charge)
+		finite(t, "punch", float64(p.Thrust), p.Throttle, float64(p.BusVoltage), float64(p.Current), float64(p.BurstPower), float64(p.Demand), p.Headroom)
+		if p.Thrust == 0 {
 			return
 		}
 		floor := float64(pack.Cells) * 3.3
@@ -156,11 +155,11 @@ func TestPunchHoldsItsLimits(t *testing.T) {
 		}
 		free := craft
 		free.Rotor.Controller.MaxCurrent = 0
-		if q := free.PunchOut(pack, m, charge); q.Ratio < p.Ratio*(1-grace) {
-			t.Errorf("punch %v, without the board's limit %v", p.Ratio, q.Ratio)
+		if q := free.PunchOut(pack, charge); q.Thrust < p.Thrust*(1-grace) {
+			t.Errorf("punch %v, without the board's limit %v", p.Thrust, q.Thrust)
 		}
-		if q := craft.PunchOut(pack, m, charge*0.9); q.Ratio > p.Ratio*(1+grace) {
-			t.Errorf("punch %v at charge %v, %v with less", p.Ratio, charge, q.Ratio)
+		if q := craft.PunchOut(pack, charge*0.9); q.Thrust > p.Thrust*(1+grace) {
+			t.Errorf("punch %v at charge %v, %v with less", p.Thrust, charge, q.Thrust)
 		}
 	})
 }
@@ -177,7 +176,7 @@ func TestSpeedForInvertsThrust(t *testing.T) {
 
 func TestNothingAllocates(t *testing.T) {
 	pack := steadyCircuit(curveOf(t, model.LiPo), 4, 650, 0.01)
-	craft := model.Craft{
+	craft := model.Drive{
 		Rotors: 4, GearPower: 7,
 		Rotor: model.Rotor{
 			Propeller: propellerOf(t, 3.5, model.StaticPoint{CT: 0.15, CP: 0.08}),
@@ -189,7 +188,7 @@ func TestNothingAllocates(t *testing.T) {
 		"Discharge": func() { pack.Discharge(model.ConstantPower(150), model.Stop{PerCell: 3.1}) },
 		"BurstTest": func() { pack.BurstTest(protocol) },
 		"Fly":       func() { craft.Fly(pack, 0.24, usualLanding()) },
-		"PunchOut":  func() { craft.PunchOut(pack, 0.24, 0.8) },
+		"PunchOut":  func() { craft.PunchOut(pack, 0.8) },
 	} {
 		if n := testing.AllocsPerRun(100, f); n > 0 {
 			t.Errorf("%s allocates %v times", what, n)

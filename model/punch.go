@@ -20,7 +20,7 @@ const (
 // Punch is a punch-out that is held until the pack's RC element has settled.
 type Punch struct {
 	Charge     float64 // charge left
-	Ratio      float64 // thrust of all rotors over weight, thrust loss not taken off
+	Thrust     Force   // of all rotors, thrust loss not taken off
 	Throttle   float64 // the duty that it was reached at
 	BusVoltage Voltage
 	Current    Current // of the pack
@@ -32,26 +32,28 @@ type Punch struct {
 	Headroom   float64 // BurstPower / Demand
 }
 
+// Ratio is the thrust over the weight of a mass.
+func (p Punch) Ratio(m Mass) float64 { return float64(p.Thrust) / float64(m.Weight()) }
+
 // FullThrottle is a rotor at full throttle on a pack at a charge left, with the pack's
 // steady resistance, whatever limits of voltage or current that breaks.
-func (c Craft) FullThrottle(pack Circuit, charge float64) RotorPoint {
-	f := unlimited(c)
+func (d Drive) FullThrottle(pack Circuit, charge float64) RotorPoint {
+	f := unlimited(d)
 	f.current(float64(pack.OpenVoltage(charge)), float64(pack.R0+pack.R1))
-	return c.Rotor.AtSpeed(AngularSpeed(f.w))
+	return d.Rotor.AtSpeed(AngularSpeed(f.w))
 }
 
-// PunchOut finds the hardest punch-out of a craft of a mass on a pack at a charge
-// left: full throttle, or the throttle at which the pack holds PunchPerCell or a motor
+// PunchOut finds the hardest punch-out on a pack at a charge left, whatever mass it lifts: full throttle, or the throttle at which the pack holds PunchPerCell or a motor
 // current meets the motor's or the board's limit, whichever is the least. The pack is
 // taken with its steady resistance R0 + R1.
-func (c Craft) PunchOut(pack Circuit, m Mass, charge float64) Punch {
-	n := float64(c.Rotors)
-	gear := float64(c.GearPower)
+func (d Drive) PunchOut(pack Circuit, charge float64) Punch {
+	n := float64(d.Rotors)
+	gear := float64(d.GearPower)
 	e, r := float64(pack.OpenVoltage(charge)), float64(pack.R0+pack.R1)
 	floor := float64(pack.Cells) * float64(PunchPerCell)
-	draws := func(w AngularSpeed) float64 { return n*float64(c.Rotor.AtSpeed(w).BusPower) + gear }
+	draws := func(w AngularSpeed) float64 { return n*float64(d.Rotor.AtSpeed(w).BusPower) + gear }
 
-	fullAtFloor := c.Rotor.SpeedAt(Voltage(floor))
+	fullAtFloor := d.Rotor.SpeedAt(Voltage(floor))
 	p := Punch{
 		Charge:     charge,
 		BurstPower: pack.PowerAt(charge, Voltage(floor)),
@@ -70,32 +72,32 @@ func (c Craft) PunchOut(pack Circuit, m Mass, charge float64) Punch {
 		return p
 	case p.Headroom < 1:
 		p.LimitedBy = LimitedByPack
-		w = c.Rotor.solveSpeed(float64(fullAtFloor), func(w float64) float64 { return draws(AngularSpeed(w)) - burst })
+		w = d.Rotor.solveSpeed(float64(fullAtFloor), func(w float64) float64 { return draws(AngularSpeed(w)) - burst })
 	default:
-		spare := func(v float64) float64 { return e - v - r*draws(c.Rotor.SpeedAt(Voltage(v)))/v }
-		v := bracketRoot(floor, spare(floor), e, spare(e), 1e-10*e, spare)
-		w = c.Rotor.SpeedAt(Voltage(v))
+		f := unlimited(d)
+		f.current(e, r)
+		w = AngularSpeed(f.w)
 	}
-	current := c.Rotor.AtSpeed(w).Motor.Current
+	current := d.Rotor.AtSpeed(w).Motor.Current
 	for _, limit := range []struct {
 		max Current
 		by  Limiter
 	}{
-		{c.Rotor.Controller.MaxCurrent, LimitedByBoard},
-		{c.Rotor.Motor.MaxCurrent, LimitedByMotor},
+		{d.Rotor.Controller.MaxCurrent, LimitedByBoard},
+		{d.Rotor.Motor.MaxCurrent, LimitedByMotor},
 	} {
 		if limit.max > 0 && current > limit.max {
-			w = c.Rotor.SpeedAtCurrent(limit.max)
+			w = d.Rotor.SpeedAtCurrent(limit.max)
 			current = limit.max
 			p.LimitedBy = limit.by
 		}
 	}
-	p.Rotor = c.Rotor.AtSpeed(w)
+	p.Rotor = d.Rotor.AtSpeed(w)
 	power := draws(w)
 	v := (e + math.Sqrt(max(0, e*e-4*r*power))) / 2
 	p.BusVoltage = Voltage(v)
 	p.Current = Current(power / v)
 	p.Throttle = min(1, float64(p.Rotor.Motor.Voltage)/v)
-	p.Ratio = n * float64(p.Rotor.Thrust) / float64(m.Weight())
+	p.Thrust = Force(n) * p.Rotor.Thrust
 	return p
 }

@@ -28,6 +28,8 @@ type TracePoint struct {
 type Trace struct {
 	Rest   Voltage // mean before the load; 0 where the log begins under load
 	Points []TracePoint
+	// End is the moment at which a discharge met its end voltage; zero where there is none, as in a burst.
+	End TracePoint
 }
 
 // ReduceSettings change the rules of a reduction. The zero value is the usual one.
@@ -106,6 +108,7 @@ func (r *DischargeReducer) Finish() (DischargeReduction, error) {
 		End:   LogEnd{Line: end.line, Interval: Time(l.straddle), CurrentStep: l.straddleI},
 		Trace: l.trace(blocks),
 	}
+	d.Trace.End = TracePoint{Time: d.Duration, Voltage: Voltage(end.v), Current: Current(end.i), Delivered: d.Capacity}
 	d.Held, d.HeldWithin = held(blocks, l.begin)
 	d.Findings = append(l.findings(r.pack.Chemistry), r.protocolFindings(d)...)
 	d.Findings = append(d.Findings, l.coarseStartOf()...)

@@ -22,8 +22,8 @@ func TestWorkedExample(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	craft := model.Craft{
-		Rotors: 4, Dry: 164.4 * model.Gram, GearPower: 7, ThrustLoss: 0.02,
+	craft := model.Drive{
+		Rotors: 4, GearPower: 7, ThrustLoss: 0.02,
 		Rotor: model.Rotor{
 			Propeller: prop, Motor: model.Motor{Kv: 3600 * model.RPMPerVolt, R: 120 * model.MilliOhm, I0: 0.60},
 			Controller: model.Controller{Efficiency: 0.95}, Air: air,
@@ -92,18 +92,18 @@ func TestWorkedExample(t *testing.T) {
 	near(t, "full throttle, rpm", full.Speed.RPM(), 39717, punch)
 	near(t, "full throttle, N", 4*full.Thrust, 18.63, punch)
 	near(t, "full throttle, bus V", full.Motor.Voltage, 12.694, punch)
-	p := craft.PunchOut(pack, mass, 0.8)
+	p := craft.PunchOut(pack, 0.8)
 	near(t, "burst power", p.BurstPower, 655.99, punch)
 	near(t, "demand", p.Demand, 829.81, punch)
 	near(t, "headroom", p.Headroom, 0.7905, punch)
 	near(t, "duty", p.Throttle, 0.916, punch)
 	near(t, "thrust", 4*p.Rotor.Thrust, 17.08, punch)
-	near(t, "punch ratio", p.Ratio, 7.305, punch)
-	l := craft.PunchOut(pack, mass, 0.2)
+	near(t, "punch ratio", p.Ratio(mass), 7.305, punch)
+	l := craft.PunchOut(pack, 0.2)
 	near(t, "landing: burst power", l.BurstPower, 369.65, punch)
 	near(t, "landing: headroom", l.Headroom, 0.4455, punch)
 	near(t, "landing: duty", l.Throttle, 0.739, punch)
-	near(t, "landing: punch ratio", l.Ratio, 4.949, punch)
+	near(t, "landing: punch ratio", l.Ratio(mass), 4.949, punch)
 	if p.LimitedBy != model.LimitedByPack || l.LimitedBy != model.LimitedByPack {
 		t.Errorf("limited by %s and %s, want the pack", p.LimitedBy, l.LimitedBy)
 	}

@@ -17,12 +17,10 @@ type Assessment struct {
 	Margin     model.Mass    // below the limit
 	OverChance float64       // chance that the all-up mass breaks the limit
 
-	Flight       model.Flight       // in hover
-	Cycle        *model.PhaseFlight // of the build's flight phases; nil where it has none
-	Punch        model.Punch        // at the build's punch charge
-	PunchLanding model.Punch        // at the charge left on landing
-	HoverC       float64            // hover current over rated capacity, 1/h
-	Full         Full               // on a full pack
+	model.Answer             // flight, phases and punch of the build's mission
+	PunchLanding model.Punch // at the charge left on landing
+	HoverC       float64     // hover current over rated capacity, 1/h
+	Full         Full        // on a full pack
 
 	BurstPower    *model.Power // tested, nil where nobody did
 	PowerDensity  *float64     // W/kg, of BurstPower
@@ -46,7 +44,7 @@ func (p *Plan) Assess(pack Pack) Assessment {
 	a := Assessment{Pack: pack, Warnings: slices.Clone(pack.Remarks)}
 	item := p.PackItem(pack.Pack)
 	limit := p.Build.Limit
-	a.Mass = p.Craft.Dry + item.Each
+	a.Mass = p.Dry + item.Each
 	a.Margin = limit.Mass - a.Mass
 	a.Spare = a.Margin - limit.Spare
 	a.OverChance = limit.ChanceOver(a.Mass, p.uncertainty(item))
@@ -141,17 +139,11 @@ func (p *Plan) circuitOf(pack Pack) model.Circuit {
 	return pack.Circuit.At(*t, tested)
 }
 
-func (p *Plan) landing() model.Landing {
-	return model.Landing{PerCell: p.Build.Flight.LandPerCell, Reserve: p.Build.Flight.Reserve}
-}
-
 func (a *Assessment) fly(p *Plan) {
 	pack := p.circuitOf(a.Pack)
 	a.Circuit = pack
-	a.Flight = p.Craft.Fly(pack, a.Mass, p.landing())
-	a.Punch = p.Craft.PunchOut(pack, a.Mass, p.Build.Flight.PunchCharge)
-	a.cycle(p, pack)
-	a.PunchLanding = p.Craft.PunchOut(pack, a.Mass, a.ChargeLeft())
+	a.Answer = p.Drive.Answer(pack, a.Mass, p.Mission)
+	a.PunchLanding = p.Drive.PunchOut(pack, a.ChargeLeft())
 	a.HoverC = float64(a.Flight.Current) / a.Pack.Rated.AmpHours()
 
 	hover := a.Flight.Hover
@@ -167,8 +159,8 @@ func (a *Assessment) fly(p *Plan) {
 	if c := a.Cycle; a.Flight.Duration > 0 && c != nil && !(c.Duration > 0) {
 		a.against(CannotHold, "cannot hold the flight's phases: the landing rule is met as soon as they begin")
 	}
-	if a.Flight.Duration > 0 && a.Punch.Ratio < 1 {
-		a.against(NoLift, "gives %.2f times the weight at the most at %.0f %% charge, limited by the %s", a.Punch.Ratio, 100*a.Punch.Charge, limiterText(a.Punch.LimitedBy))
+	if a.Flight.Duration > 0 && a.PunchRatio() < 1 {
+		a.against(NoLift, "gives %.2f times the weight at the most at %.0f %% charge, limited by the %s", a.PunchRatio(), 100*a.Punch.Charge, limiterText(a.Punch.LimitedBy))
 	}
 	if limit := a.Pack.MaxCurrent; limit != nil {
 		if a.Flight.Duration > 0 && a.Flight.EndCurrent > *limit {

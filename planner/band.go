@@ -29,15 +29,15 @@ const (
 
 // variant is the craft with one of its uncertain inputs moved by one standard
 // deviation, up or down.
-type variant struct{ up, down model.Craft }
+type variant struct{ up, down model.Drive }
 
 // makeVariants prepares one variant for each uncertain input of the propulsion: thrust
 // coefficient, figure of merit, electrical efficiency, and the loaded speed of
 // an estimated motor. They are the same for every pack.
 func (p *Plan) makeVariants() []variant {
-	c := p.Craft
+	c := p.Drive
 	prop := c.Rotor.Propeller
-	withProp := func(ct, fm float64) model.Craft {
+	withProp := func(ct, fm float64) model.Drive {
 		v := c
 		// The figure of merit is held while CT moves, and the other way round.
 		v.Rotor.Propeller = prop.Scaled(ct, math.Pow(ct, 1.5)/fm)
@@ -45,7 +45,7 @@ func (p *Plan) makeVariants() []variant {
 	}
 	ct, cp := prop.Coefficients(0)
 	fmSigma := prop.SigmaFM / model.FigureOfMerit(ct, cp)
-	withEfficiency := func(factor float64) model.Craft {
+	withEfficiency := func(factor float64) model.Drive {
 		v := c
 		v.Rotor.Controller.Efficiency *= factor // power for power, the same as the motor's
 		return v
@@ -75,30 +75,26 @@ func (p *Plan) AddBand(a *Assessment) {
 	if a.Flight.Duration <= 0 {
 		return
 	}
-	pack := p.circuitOf(a.Pack)
+	pack := a.Circuit
 	u := p.uncertainty(p.PackItem(a.Pack.Pack))
-	at := func(c model.Craft, pack model.Circuit, m model.Mass) figures {
-		f := c.Fly(pack, m, p.landing())
-		lasts := f.Duration
-		if a.Cycle != nil {
-			lasts = c.FlyPhases(pack, m, p.landing(), p.phases).Duration
-		}
-		return figures{float64(lasts), float64(f.Current), c.PunchOut(pack, m, p.Build.Flight.PunchCharge).Ratio}
+	at := func(c model.Drive, pack model.Circuit, m model.Mass) figures {
+		answer := c.Answer(pack, m, p.Mission)
+		return figures{float64(answer.Duration()), float64(answer.Flight.Current), answer.Punch.Ratio(m)}
 	}
-	base := figures{float64(a.Duration()), float64(a.Flight.Current), a.Punch.Ratio}
+	base := figures{float64(a.Duration()), float64(a.Flight.Current), a.PunchRatio()}
 	var s spread
-	s.add(base, at(p.Craft, pack, a.Mass+u), at(p.Craft, pack, a.Mass-u))
+	s.add(base, at(p.Drive, pack, a.Mass+u), at(p.Drive, pack, a.Mass-u))
 	for _, v := range p.variants {
 		s.add(base, at(v.up, pack, a.Mass), at(v.down, pack, a.Mass))
 	}
 	more, less := pack, pack
 	more.Capacity *= model.Charge(1 + a.Pack.SigmaQ)
 	less.Capacity *= model.Charge(1 - a.Pack.SigmaQ)
-	s.add(base, at(p.Craft, more, a.Mass), at(p.Craft, less, a.Mass))
+	s.add(base, at(p.Drive, more, a.Mass), at(p.Drive, less, a.Mass))
 	more, less = pack, pack
 	more.R0, more.R1 = pack.R0*model.Resistance(1+a.Pack.SigmaR), pack.R1*model.Resistance(1+a.Pack.SigmaR)
 	less.R0, less.R1 = pack.R0*model.Resistance(1-a.Pack.SigmaR), pack.R1*model.Resistance(1-a.Pack.SigmaR)
-	s.add(base, at(p.Craft, more, a.Mass), at(p.Craft, less, a.Mass))
+	s.add(base, at(p.Drive, more, a.Mass), at(p.Drive, less, a.Mass))
 
 	m, um := float64(a.Mass), float64(u)
 	a.Band = &Band{

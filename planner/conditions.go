@@ -33,7 +33,7 @@ func (p *Plan) In(c Conditions) (*Plan, error) {
 	}
 	out := *p
 	out.Build = &build
-	out.Craft.Rotor.Air = air
+	out.Drive.Rotor.Air = air
 	out.Warnings = slices.DeleteFunc(slices.Clone(p.Warnings), func(r Remark) bool { return r.Code == PackTemperature })
 	out.temperatures()
 	out.variants = out.makeVariants()

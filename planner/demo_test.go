@@ -107,7 +107,7 @@ func TestDemoBuildsAreBelievable(t *testing.T) {
 			// Momentum theory: 4 rotors, each with a quarter of the weight.
 			weight := float64(a.Mass) * 9.80665
 			area := math.Pi / 4 * math.Pow(float64(p.Prop.Diameter), 2)
-			ideal := math.Pow(weight, 1.5) / math.Sqrt(2*float64(p.Craft.Rotor.Air)*4*area)
+			ideal := math.Pow(weight, 1.5) / math.Sqrt(2*float64(p.Drive.Rotor.Air)*4*area)
 			if share := ideal / float64(h.Power); share < 0.20 || share > 0.5 || a.Mass > 235*model.Gram && share < 0.25 {
 				t.Errorf("%s on %s: ideal over electrical power is %.3f", name, a.Pack.ID, share)
 			}

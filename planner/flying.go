@@ -17,53 +17,23 @@ const (
 	minPerCell       = 3.0 // V, under load
 )
 
-// readPhases reads the cycle of a build's flight phases, in package model's terms.
-func (p *Plan) readPhases() {
-	for _, f := range p.Build.Flight.Phases {
-		p.phases = append(p.phases, model.Phase{Duration: f.Duration, Thrust: f.Thrust, Full: f.Full})
+// readMission reads what the build's flight asks for, in package model's terms.
+func (p *Plan) readMission() {
+	f := p.Build.Flight
+	p.Mission = model.Mission{
+		Landing:     model.Landing{PerCell: f.LandPerCell, Reserve: f.Reserve},
+		PunchCharge: f.PunchCharge,
+	}
+	for _, phase := range f.Phases {
+		p.Mission.Phases = append(p.Mission.Phases, model.Phase{Duration: phase.Duration, Thrust: phase.Thrust, Full: phase.Full})
 	}
 }
 
-// cycle flies the build's phases, where it has some.
-func (a *Assessment) cycle(p *Plan, pack model.Circuit) {
-	if len(p.phases) == 0 {
-		return
-	}
-	c := p.Craft.FlyPhases(pack, a.Mass, p.landing(), p.phases)
-	a.Cycle = &c
-}
+// PunchRatio is the thrust of the punch-out over the all-up weight.
+func (a *Assessment) PunchRatio() float64 { return a.Punch.Ratio(a.Mass) }
 
-// Duration is how long the build flies: its phases where it has some, in hover otherwise.
-func (a *Assessment) Duration() model.Time {
-	if a.Cycle != nil {
-		return a.Cycle.Duration
-	}
-	return a.Flight.Duration
-}
-
-// Usable is the energy delivered over Duration.
-func (a *Assessment) Usable() model.Energy {
-	if a.Cycle != nil {
-		return a.Cycle.Usable
-	}
-	return a.Flight.Usable
-}
-
-// ChargeLeft is the charge after Duration.
-func (a *Assessment) ChargeLeft() float64 {
-	if a.Cycle != nil {
-		return a.Cycle.ChargeLeft
-	}
-	return a.Flight.ChargeLeft
-}
-
-// EndedBy is what ended Duration.
-func (a *Assessment) EndedBy() model.Ending {
-	if a.Cycle != nil {
-		return a.Cycle.EndedBy
-	}
-	return a.Flight.EndedBy
-}
+// LandingRatio is the thrust of a punch-out at landing charge over the all-up weight.
+func (a *Assessment) LandingRatio() float64 { return a.PunchLanding.Ratio(a.Mass) }
 
 // heldCurrent is the greatest current of the pack in the flight's phases that are not full
 // throttle; 0 without phases.
@@ -83,7 +53,7 @@ func (a *Assessment) heldCurrent() (greatest model.Current) {
 func (a *Assessment) practice(p *Plan, pack model.Circuit) {
 	fresh := pack
 	fresh.R1 = 0 // not built up in the first moment, which is the hardest on motors and board
-	full := p.Craft.FullThrottle(fresh, 1)
+	full := p.Drive.FullThrottle(fresh, 1)
 	a.Full = Full{
 		Current:    full.Motor.Current,
 		PitchSpeed: model.PitchSpeed(full.Speed, p.Prop.Pitch),

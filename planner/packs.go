@@ -27,7 +27,8 @@ type Pack struct {
 	Basis   Basis
 	Remarks []Remark
 
-	// Standard deviations of capacity and resistance, relative.
+	// Standard deviations of capacity and resistance, relative: of the fit or identification
+	// and from unit to unit.
 	SigmaQ, SigmaR float64
 }
 
@@ -115,6 +116,14 @@ func (p *Pack) identify(curves map[model.Chemistry]model.Curve) []model.Residual
 	switch {
 	case p.Pack.Circuit != nil:
 		p.Circuit, p.Basis = *p.Pack.Circuit, BasisLogs
+		q, r := model.ModelSigmaQ, model.ModelSigmaR // of a record that states none
+		if s := p.CircuitSigmaQ; s > 0 {
+			q = float64(s / p.Circuit.Capacity)
+		}
+		if s := p.CircuitSigmaR; s > 0 {
+			r = float64(s / (p.Circuit.R0 + p.Circuit.R1))
+		}
+		p.SigmaQ, p.SigmaR = math.Hypot(unitSigmaQ, q), math.Hypot(unitSigmaR, r)
 		if p.Tested == nil {
 			break
 		}

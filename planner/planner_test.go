@@ -143,10 +143,10 @@ func TestWorkedExample(t *testing.T) {
 		{"current at half, A", float64(a.Flight.Current), 3.160, 5e-3},
 		{"current at first, A", float64(a.Flight.StartCurrent), 2.871, 5e-3},
 		{"current on landing, A", float64(a.Flight.EndCurrent), 3.284, 5e-3},
-		{"punch ratio", a.Punch.Ratio, 7.305, 1e-2},
+		{"punch ratio", a.PunchRatio(), 7.305, 1e-2},
 		{"headroom", a.Punch.Headroom, 0.7905, 1e-2},
 		{"burst power, W", float64(a.Punch.BurstPower), 655.99, 5e-3},
-		{"punch ratio on landing", a.PunchLanding.Ratio, 4.949, 1e-2},
+		{"punch ratio on landing", a.LandingRatio(), 4.949, 1e-2},
 		{"power density, W/g", *a.PowerDensity / 1000, 560 / 74.0, 1e-9},
 		{"energy density, Wh/g", *a.EnergyDensity / 3600 / 1000, 9.29 / 74.0, 1e-9},
 	} {
@@ -266,7 +266,7 @@ func TestOrderOfCatalogue(t *testing.T) {
 func figures(r *planner.Ranking) []string {
 	var out []string
 	for _, a := range r.Ranked {
-		out = append(out, fmt.Sprint(a.Rank, a.Pack.ID, a.Score, a.Flight.Duration, a.Punch.Ratio, a.Front, *a.Band))
+		out = append(out, fmt.Sprint(a.Rank, a.Pack.ID, a.Score, a.Flight.Duration, a.PunchRatio(), a.Front, *a.Band))
 	}
 	for _, a := range r.Excluded {
 		out = append(out, fmt.Sprint(a.Pack.ID, a.Against))
@@ -293,7 +293,7 @@ func TestScore(t *testing.T) {
 	for i, a := range r.Ranked {
 		b := r.Ranked[0]
 		time := float64(a.Flight.Duration / b.Flight.Duration)
-		want := math.Pow(math.Pow(time, 2)*(a.Punch.Ratio/b.Punch.Ratio)*math.Pow(time*(*b.Pack.Price / *a.Pack.Price), 0.5), 1/3.5)
+		want := math.Pow(math.Pow(time, 2)*(a.PunchRatio()/b.PunchRatio())*math.Pow(time*(*b.Pack.Price / *a.Pack.Price), 0.5), 1/3.5)
 		if got := a.Score / b.Score; !scalar.EqualWithinRel(got, want, 1e-12) {
 			t.Errorf("%s against %s: score ratio %.15g, want %.15g", a.Pack.ID, b.Pack.ID, got, want)
 		}
@@ -314,7 +314,7 @@ func TestFront(t *testing.T) {
 		r := rank(t, plan(t, parts(t, append([]string{example}, field(50, seed)...)...), exampleBuild))
 		for _, a := range r.Ranked {
 			beaten := slices.ContainsFunc(r.Ranked, func(b planner.Assessment) bool {
-				return b.Flight.Duration > a.Flight.Duration && b.Punch.Ratio > a.Punch.Ratio
+				return b.Flight.Duration > a.Flight.Duration && b.PunchRatio() > a.PunchRatio()
 			})
 			if a.Front == beaten {
 				t.Errorf("seed %d: %s has front = %v, beaten = %v", seed, a.Pack.ID, a.Front, beaten)
@@ -338,8 +338,8 @@ func TestHeavier(t *testing.T) {
 	}
 	for _, a := range heavier.Ranked {
 		b := time[a.Pack.ID]
-		if a.Flight.Duration >= b.Flight.Duration || a.Punch.Ratio >= b.Punch.Ratio {
-			t.Errorf("%s: with a gram more %v s and %v times the weight, before %v s and %v", a.Pack.ID, a.Flight.Duration, a.Punch.Ratio, b.Flight.Duration, b.Punch.Ratio)
+		if a.Flight.Duration >= b.Flight.Duration || a.PunchRatio() >= b.PunchRatio() {
+			t.Errorf("%s: with a gram more %v s and %v times the weight, before %v s and %v", a.Pack.ID, a.Flight.Duration, a.PunchRatio(), b.Flight.Duration, b.PunchRatio())
 		}
 	}
 }
@@ -367,7 +367,7 @@ func TestBands(t *testing.T) {
 			"mass":    {a.Band.Mass, float64(a.Mass)},
 			"time":    {a.Band.Time, float64(a.Flight.Duration)},
 			"current": {a.Band.Current, float64(a.Flight.Current)},
-			"punch":   {a.Band.Punch, a.Punch.Ratio},
+			"punch":   {a.Band.Punch, a.PunchRatio()},
 		} {
 			if !(c.band.Low < c.value && c.value < c.band.High) {
 				t.Errorf("%s: %s %g is not inside %v", a.Pack.ID, what, c.value, c.band)
@@ -498,8 +498,8 @@ func TestPackTemperature(t *testing.T) {
 	if !scalar.EqualWithinRel(float64(cold.Circuit.R0/warm.Circuit.R0), 1.55, 1e-9) {
 		t.Errorf("R0 is %v Ohm warm, %v Ohm cold: want the circuit that flew, a factor of 1.55", warm.Circuit.R0, cold.Circuit.R0)
 	}
-	if cold.Punch.Ratio >= warm.Punch.Ratio {
-		t.Errorf("a cold pack punches %v, a warm one %v", cold.Punch.Ratio, warm.Punch.Ratio)
+	if cold.PunchRatio() >= warm.PunchRatio() {
+		t.Errorf("a cold pack punches %v, a warm one %v", cold.PunchRatio(), warm.PunchRatio())
 	}
 }
 

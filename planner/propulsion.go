@@ -153,11 +153,11 @@ func (p *Plan) calibrate() error {
 		faults = append(faults, catalog.InputError{File: p.Build.File, Line: p.Build.Line("hover", "flown"), Field: field, Msg: err.Error()})
 	}
 	for i, h := range flown {
-		if _, err := p.Craft.Calibrate([]model.FlownHover{h}); err != nil {
+		if _, err := p.Drive.Calibrate([]model.FlownHover{h}); err != nil {
 			fault(fmt.Sprintf("hover.flown[%d]", i+1), err)
 		}
 	}
-	k, err := p.Craft.Calibrate(flown)
+	k, err := p.Drive.Calibrate(flown)
 	if err != nil && len(faults) == 0 {
 		fault("hover.flown", err)
 	}
@@ -175,11 +175,11 @@ func (p *Plan) calibrate() error {
 
 // adopt lets a calibration, of this plan or of one with the same rotors, correct the craft.
 func (p *Plan) adopt(k *model.Calibration) {
-	p.Craft = k.Apply(p.Craft)
+	p.Drive = k.Apply(p.Drive)
 	p.Propulsion.Source, p.Propulsion.Calibration = FromFlownHover, k
 	p.Propulsion.Reason = fmt.Sprintf("%s: the rotors draw %.2f times the power predicted from %s",
 		counted(len(k.Hovers), "flown hover"), k.Factor, p.Propulsion.Reason)
-	p.Propulsion.Sigma = powerSigma(p.Craft.Rotor)
+	p.Propulsion.Sigma = powerSigma(p.Drive.Rotor)
 	p.variants = p.makeVariants()
 }
 

@@ -75,8 +75,8 @@ func TestBestKnowledgeWins(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			p := plan(t, parts(t, c.parts), exampleBuild)
-			if p.Propulsion.Source != c.source || p.Craft.Rotor.Propeller.Known != c.source || p.Craft.Rotor.Motor.Estimated != c.estimated {
-				t.Errorf("rests on %s (%s), motor estimated %v; want %s, %v", p.Propulsion.Source, p.Propulsion.Reason, p.Craft.Rotor.Motor.Estimated, c.source, c.estimated)
+			if p.Propulsion.Source != c.source || p.Drive.Rotor.Propeller.Known != c.source || p.Drive.Rotor.Motor.Estimated != c.estimated {
+				t.Errorf("rests on %s (%s), motor estimated %v; want %s, %v", p.Propulsion.Source, p.Propulsion.Reason, p.Drive.Rotor.Motor.Estimated, c.source, c.estimated)
 			}
 			has := map[planner.Code]bool{}
 			for _, w := range p.Warnings {
@@ -106,15 +106,15 @@ func TestThrustTestIsOfItsPairOnly(t *testing.T) {
 	const other = "[prop.q]\nmass_g = 1.4\ndiameter_in = 3.5\npitch_in = 2.5\nblades = 3\nct = 0.150\ncp = 0.080\n"
 	cat := parts(t, example+other+thrustTest(rows))
 	p := plan(t, cat, exampleBuild)
-	truth.Air = p.Craft.Rotor.Air
-	thrust := p.Craft.Hover(0.2384).Rotor.Thrust
+	truth.Air = p.Drive.Rotor.Air
+	thrust := p.Drive.Hover(0.2384).Rotor.Thrust
 	want := 4*float64(truth.AtThrust(thrust).BusPower) + 7
-	if got := float64(p.Craft.Hover(0.2384).Power); !scalar.EqualWithinRel(got, want, 2e-3) {
+	if got := float64(p.Drive.Hover(0.2384).Power); !scalar.EqualWithinRel(got, want, 2e-3) {
 		t.Errorf("hover on %g W, want %g W", got, want)
 	}
 	q := plan(t, cat, strings.Replace(exampleBuild, `prop = "p"`, `prop = "q"`, 1))
-	if q.Craft.Rotor.Motor.R != 0.120 || q.Propulsion.Source != model.FromCoefficients {
-		t.Errorf("with another propeller the motor has %g ohm, from %s", float64(q.Craft.Rotor.Motor.R), q.Propulsion.Source)
+	if q.Drive.Rotor.Motor.R != 0.120 || q.Propulsion.Source != model.FromCoefficients {
+		t.Errorf("with another propeller the motor has %g ohm, from %s", float64(q.Drive.Rotor.Motor.R), q.Propulsion.Source)
 	}
 }
 
@@ -125,7 +125,7 @@ func TestFlownHover(t *testing.T) {
 	flown := exampleBuild + "[hover]\nflown = [{ mass_g = 243, current_a = 4.1, voltage_v = 15.2 }]\n"
 	before := plan(t, parts(t, estimated), exampleBuild)
 	p := plan(t, parts(t, estimated), flown)
-	if got := float64(p.Craft.Hover(243 * model.Gram).Power); !scalar.EqualWithinRel(got, 4.1*15.2, 1e-14) {
+	if got := float64(p.Drive.Hover(243 * model.Gram).Power); !scalar.EqualWithinRel(got, 4.1*15.2, 1e-14) {
 		t.Errorf("hover on %.15g W, want %.15g W", got, 4.1*15.2)
 	}
 	if p.Propulsion.Source != planner.FromFlownHover || p.Propulsion.Base != model.FromCoefficients || p.Propulsion.Sigma != model.SigmaFlownHover {
@@ -136,7 +136,7 @@ func TestFlownHover(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	rotors := func(p *planner.Plan) float64 { return float64(p.Craft.Hover(0.22).Power - 7) }
+	rotors := func(p *planner.Plan) float64 { return float64(p.Drive.Hover(0.22).Power - 7) }
 	// p/(R T) at 20 C with the pressures of 500 and 3000 m, ICAO Doc 7488.
 	if got, want := rotors(high)/rotors(p), math.Sqrt(95460.8/70108.5); !scalar.EqualWithinRel(got, want, 1e-6) {
 		t.Errorf("at 3000 m the rotors draw %g times as much, want %g", got, want)
@@ -214,7 +214,7 @@ func TestConditions(t *testing.T) {
 	}
 	file := rank(t, plan(t, parts(t, example), exampleBuild+"pack_temperature_c = 5\n")).Ranked[0]
 	asked := rank(t, winter).Ranked[0]
-	if diff := cmp.Diff([]float64{float64(file.Duration()), file.Punch.Ratio}, []float64{float64(asked.Duration()), asked.Punch.Ratio}); diff != "" {
+	if diff := cmp.Diff([]float64{float64(file.Duration()), file.PunchRatio()}, []float64{float64(asked.Duration()), asked.PunchRatio()}); diff != "" {
 		t.Errorf("the flag and the file differ (-file +flag):\n%s", diff)
 	}
 	colder := model.Celsius(-10)
@@ -363,14 +363,14 @@ func TestAFreshPackIsHardestOnMotors(t *testing.T) {
 	p := plan(t, parts(t, example), exampleBuild)
 	for range 60 {
 		v = (low + high) / 2
-		rotor := p.Craft.Rotor.AtSpeed(p.Craft.Rotor.SpeedAt(model.Voltage(v)))
+		rotor := p.Drive.Rotor.AtSpeed(p.Drive.Rotor.SpeedAt(model.Voltage(v)))
 		if i := (4*float64(rotor.BusPower) + 7) / v; float64(pack.OpenVoltage(1))-float64(pack.R0)*i > v {
 			low = v
 		} else {
 			high = v
 		}
 	}
-	want := p.Craft.Rotor.AtSpeed(p.Craft.Rotor.SpeedAt(model.Voltage(v))).Motor.Current
+	want := p.Drive.Rotor.AtSpeed(p.Drive.Rotor.SpeedAt(model.Voltage(v))).Motor.Current
 	if !scalar.EqualWithinRel(float64(a.Full.Current), float64(want), 1e-6) {
 		t.Errorf("full throttle on a full pack draws %v A a motor, want %v A", a.Full.Current, want)
 	}

@@ -75,7 +75,7 @@ func score(field []Assessment, goal catalog.Goal) {
 		value  func(a *Assessment) (float64, bool)
 	}{
 		{goal.Time, func(a *Assessment) (float64, bool) { return float64(a.Duration()), true }},
-		{goal.Punch, func(a *Assessment) (float64, bool) { return a.Punch.Ratio, true }},
+		{goal.Punch, func(a *Assessment) (float64, bool) { return a.PunchRatio(), true }},
 		{goal.Price, perPrice(field)},
 	}
 	logs := make([]float64, len(field))
@@ -140,7 +140,7 @@ func markFront(field []Assessment) {
 	}
 	slices.SortFunc(order, func(i, j int) int {
 		a, b := &field[i], &field[j]
-		return cmp.Or(cmp.Compare(b.Duration(), a.Duration()), cmp.Compare(b.Punch.Ratio, a.Punch.Ratio))
+		return cmp.Or(cmp.Compare(b.Duration(), a.Duration()), cmp.Compare(b.PunchRatio(), a.PunchRatio()))
 	})
 	// Going down in time, a pack is beaten by an earlier one that is longer in time and
 	// harder in punch; equal figures beat nobody.
@@ -152,8 +152,8 @@ func markFront(field []Assessment) {
 			hardestLonger = hardest
 			last = a.Duration()
 		}
-		a.Front = a.Punch.Ratio >= hardestLonger
-		hardest = max(hardest, a.Punch.Ratio)
+		a.Front = a.PunchRatio() >= hardestLonger
+		hardest = max(hardest, a.PunchRatio())
 	}
 }
 

@@ -211,6 +211,9 @@ func (r *reading) burst(name string) {
 // roughFit is a fit's RMS that deserves a word: twice what measured cells leave.
 const roughFit model.Voltage = 0.020
 
+// stretchWorthAWord is half of what the fit expects of a pack's curve: less is nothing to tell.
+const stretchWorthAWord = 0.01
+
 // fit makes the circuit: from the traces, or from the metrics, or from discharges at several loads.
 func (r *reading) fit(curve model.Curve) {
 	id := r.Bench.ID
@@ -236,7 +239,7 @@ func (r *reading) fit(curve model.Curve) {
 	if fit.RMS > roughFit {
 		r.Remarks = append(r.Remarks, remark(FitRough, id, "circuit is %.0f mV per cell off its logs (RMS): its cells are not quite of the usual kind", 1e3*float64(fit.RMS)))
 	}
-	if fit.Stretch != 1 {
+	if math.Abs(fit.Stretch-1) > stretchWorthAWord {
 		r.Remarks = append(r.Remarks, remark(CurveStretched, id, "usual open-circuit curve stretched by %.3f about 3.8 V to meet its logs", fit.Stretch))
 	}
 	if fit.Fallback == "" && fit.Sigma.R0 > fit.Circuit.R0/5 {
@@ -277,8 +280,25 @@ func (r *reading) record(known *catalog.Catalogue) *catalog.Pack {
 	if r.Fit != nil {
 		c := r.Fit.Circuit
 		p.Circuit = &c
+		p.CircuitSigmaQ, p.CircuitSigmaR = recordSigmas(r.Fit)
 	}
 	return &p
+}
+
+// recordSigmas are the errors of capacity and steady resistance as a record keeps them: the fit's, or those that
+// the metrics left open; zero where discharges at several loads gave the circuit, which states none.
+func recordSigmas(f *model.LogFit) (model.Charge, model.Resistance) {
+	c := f.Circuit
+	q, r := float64(f.Sigma.Capacity/c.Capacity), float64(f.Sigma.Steady/(c.R0+c.R1))
+	if f.Fallback != "" {
+		q, r = f.SigmaQ, f.SigmaR
+	}
+	// Short of the bound by more than a rounding.
+	const most = 0.999 * catalog.MostCircuitSigma
+	sigmaQ, sigmaR := c.Capacity*model.Charge(min(q, most)), (c.R0+c.R1)*model.Resistance(min(r, most))
+	roundTo(&sigmaQ, model.MilliAmpH)
+	roundTo(&sigmaR, model.MilliOhm)
+	return sigmaQ, sigmaR
 }
 
 // source names the logs with their hashes, cut so that a record can hold it.

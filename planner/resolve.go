@@ -8,7 +8,7 @@ import (
 	"allup/model"
 )
 
-// Plan is a build made ready: its parts looked up, its masses added, its craft prepared.
+// Plan is a build made ready: its parts looked up, its masses added, its drive prepared.
 type Plan struct {
 	Build *catalog.Build
 	Frame *catalog.Frame
@@ -19,8 +19,10 @@ type Plan struct {
 	Pack  *catalog.Pack // what flies today; nil where the build names none
 
 	Items      []Item // everything but the pack, in the order that a screen shows
-	Craft      model.Craft
-	Propulsion Propulsion // what Craft's rotors rest on
+	Drive      model.Drive
+	Dry        model.Mass    // everything but the pack
+	Mission    model.Mission // what the build flies
+	Propulsion Propulsion    // what Drive's rotors rest on
 
 	// Warnings are about figures of the build itself, Conflicts about parts of it that do
 	// not go together whatever the pack.
@@ -28,7 +30,6 @@ type Plan struct {
 	Conflicts []Remark
 
 	budget   model.MassBudget // of Items
-	phases   []model.Phase    // of the build's flight; empty for a hover
 	variants []variant
 }
 
@@ -59,7 +60,7 @@ func Resolve(b *catalog.Build) (*Plan, error) {
 		p.Gear = append(p.Gear, cat.Gear[id])
 	}
 	p.addItems()
-	if err := p.makeCraft(); err != nil {
+	if err := p.makeDrive(); err != nil {
 		return nil, err
 	}
 	p.conflicts()
@@ -126,7 +127,7 @@ func (p *Plan) onScale(i Item) Item {
 // PackItem is the mass item of a pack in this build.
 func (p *Plan) PackItem(pack *catalog.Pack) Item { return p.item("pack", &pack.Common, 1) }
 
-func (p *Plan) makeCraft() error {
+func (p *Plan) makeDrive() error {
 	air, err := airOf(p.Build.Air)
 	if err != nil {
 		return err
@@ -135,15 +136,15 @@ func (p *Plan) makeCraft() error {
 	if err != nil {
 		return err
 	}
-	p.Craft = model.Craft{
+	p.Dry = p.budget.Total()
+	p.Drive = model.Drive{
 		Rotors:     p.Build.Rotors,
-		Dry:        p.budget.Total(),
 		Rotor:      rotor,
 		GearPower:  p.Board.Power,
 		ThrustLoss: p.Frame.ThrustLoss,
 	}
 	for _, g := range p.Gear {
-		p.Craft.GearPower += g.Power
+		p.Drive.GearPower += g.Power
 	}
 	if !p.Frame.ThrustLossOK {
 		p.warn(LossAssumed, p.Frame.ID, "states no thrust loss: none is taken off for arms and guards")
@@ -151,8 +152,8 @@ func (p *Plan) makeCraft() error {
 	if err := p.calibrate(); err != nil {
 		return err
 	}
-	p.Propulsion.Sigma = powerSigma(p.Craft.Rotor)
-	p.readPhases()
+	p.Propulsion.Sigma = powerSigma(p.Drive.Rotor)
+	p.readMission()
 	p.temperatures()
 	return nil
 }

@@ -31,7 +31,7 @@ type Weighing struct {
 
 // Weigh adds up the build with the pack that it carries; without one, the dry mass.
 func (p *Plan) Weigh() Weighing {
-	w := Weighing{Plan: p, Items: slices.Clone(p.Items), Dry: p.Craft.Dry}
+	w := Weighing{Plan: p, Items: slices.Clone(p.Items), Dry: p.Dry}
 	if p.Pack != nil {
 		w.Items = append(w.Items, p.PackItem(p.Pack))
 	}

@@ -112,7 +112,7 @@ func conditionsNote(p *planner.Plan) string {
 	if air.Temperature != nil {
 		t = *air.Temperature
 	}
-	note := fmt.Sprintf("Air of %.3f kg/m3: %.0f m, %.0f C", float64(p.Craft.Rotor.Air), float64(air.Altitude), t.Celsius())
+	note := fmt.Sprintf("Air of %.3f kg/m3: %.0f m, %.0f C", float64(p.Drive.Rotor.Air), float64(air.Altitude), t.Celsius())
 	if air.PackTemperature != nil {
 		return note + fmt.Sprintf("; packs at %.0f C.", air.PackTemperature.Celsius())
 	}

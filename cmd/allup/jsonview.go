@@ -135,7 +135,7 @@ type jsonRanking struct {
 func rankJSON(r *planner.Ranking) any {
 	p := r.Plan
 	out := jsonRanking{
-		Build: p.Build.Name, Limit: limitJSON(p.Build.Limit), DryMassG: p.Craft.Dry.Grams(), Hover: hoverJSON(r),
+		Build: p.Build.Name, Limit: limitJSON(p.Build.Limit), DryMassG: p.Dry.Grams(), Hover: hoverJSON(r),
 		Ranked: []jsonPack{}, Excluded: []jsonExcluded{}, Conflicts: remarksJSON(p.Conflicts), Warnings: remarksJSON(p.Warnings),
 	}
 	for i := range r.Ranked {
@@ -168,10 +168,10 @@ func remarksJSON(remarks []planner.Remark) []jsonRemark {
 
 func hoverJSON(r *planner.Ranking) jsonHover {
 	p := r.Plan
-	rotor := p.Craft.Rotor
+	rotor := p.Drive.Rotor
 	out := jsonHover{
 		jsonPropulsion: propulsionJSON(p),
-		GearPowerW:     float64(p.Craft.GearPower), AirKgM3: float64(rotor.Air), ThrustLoss: p.Craft.ThrustLoss,
+		GearPowerW:     float64(p.Drive.GearPower), AirKgM3: float64(rotor.Air), ThrustLoss: p.Drive.ThrustLoss,
 	}
 	if t := p.Build.Air.PackTemperature; t != nil {
 		c := t.Celsius()
@@ -239,7 +239,7 @@ func (p *jsonPack) flight(a *planner.Assessment) {
 	p.HoverC, p.HoverThrottle = &a.HoverC, &a.Flight.Throttle
 	p.UsableWh, p.FlightS = present(a.Usable().WattHours()), present(float64(a.Duration()))
 	p.EndedBy, p.ChargeLeft = present(string(a.EndedBy())), present(a.ChargeLeft())
-	p.Punch, p.PunchLanding = &a.Punch.Ratio, &a.PunchLanding.Ratio
+	p.Punch, p.PunchLanding = present(a.PunchRatio()), present(a.LandingRatio())
 	p.PunchA, p.PunchThrottle = present(float64(a.Punch.Current)), &a.Punch.Throttle
 	p.BurstW, p.Headroom = present(float64(a.Punch.BurstPower)), &a.Punch.Headroom
 	p.LimitedBy, p.LandingLimited = present(string(a.Punch.LimitedBy)), present(string(a.PunchLanding.LimitedBy))
@@ -287,7 +287,7 @@ func weighJSON(w planner.Weighing) any {
 	out := jsonWeighing{
 		Build: p.Build.Name, Items: []jsonItem{}, AllUpG: w.Mass.Grams(), DryMassG: w.Dry.Grams(), Limit: limitJSON(p.Build.Limit),
 		MarginG: w.Margin.Grams(), SpareG: w.Spare.Grams(), UncertainG: w.Expanded.Grams(), OverChance: w.OverChance,
-		Verdict: string(w.Verdict), CarriesPack: p.Pack != nil, Hover: jsonWeighed{float64(p.Craft.Hover(w.Mass).Power), propulsionJSON(p)},
+		Verdict: string(w.Verdict), CarriesPack: p.Pack != nil, Hover: jsonWeighed{float64(p.Drive.Hover(w.Mass).Power), propulsionJSON(p)},
 		Conflicts: remarksJSON(p.Conflicts), Warnings: remarksJSON(p.Warnings),
 	}
 	for _, i := range w.Items {
@@ -343,7 +343,7 @@ func swapJSON(s *planner.Swap, applied []catalog.AppliedChange) any {
 		diff := func(after, before float64) *float64 { d := after - before; return &d }
 		out.Delta.FlightS = diff(float64(a.Duration()), float64(b.Duration()))
 		out.Delta.HoverA = diff(float64(a.Flight.Current), float64(b.Flight.Current))
-		out.Delta.Punch = diff(a.Punch.Ratio, b.Punch.Ratio)
+		out.Delta.Punch = diff(a.PunchRatio(), b.PunchRatio())
 	}
 	for _, c := range applied {
 		out.Change = append(out.Change, jsonChange{c.Text, c.Was, c.Now})

@@ -156,7 +156,7 @@ func propulsionJSON(p *planner.Plan) jsonPropulsion {
 	is := p.Propulsion
 	out := jsonPropulsion{
 		Source: string(is.Source), Base: string(is.Base), Reason: is.Reason, PowerSigma: is.Sigma,
-		MotorEstimated: p.Craft.Rotor.Motor.Estimated, ControllerGuess: p.Craft.Rotor.Controller.Assumed,
+		MotorEstimated: p.Drive.Rotor.Motor.Estimated, ControllerGuess: p.Drive.Rotor.Controller.Assumed,
 	}
 	if is.Fit != nil {
 		out.ThrustTest, out.FitRMS = &is.Test.ID, &is.Fit.RMS

@@ -108,7 +108,7 @@ func rankVerdict(r *planner.Ranking) []string {
 	if len(r.Ranked) == 0 {
 		return []string{
 			fmt.Sprintf("NO pack of %d suits %s: %s.", total, p.Build.Name, commonest(r.Excluded)),
-			fmt.Sprintf("The build weighs %s without a pack; the limit is %s.", inGrams(p.Craft.Dry), limitName(p.Build.Limit)),
+			fmt.Sprintf("The build weighs %s without a pack; the limit is %s.", inGrams(p.Dry), limitName(p.Build.Limit)),
 		}
 	}
 	best := r.Ranked[0]
@@ -121,7 +121,7 @@ func rankVerdict(r *planner.Ranking) []string {
 	if best.Band != nil {
 		first += fmt.Sprintf(" (%s)", span(best.Band.Time, 1/float64(model.Minute), 1))
 	}
-	first += fmt.Sprintf(", punches %s times its weight.", ratio(best.Punch.Ratio))
+	first += fmt.Sprintf(", punches %s times its weight.", ratio(best.PunchRatio()))
 	if hasCode(best.Warnings, planner.MaybeOver) {
 		first += fmt.Sprintf(" Its chance of BREAKING the limit is %s: weigh it.", percent(best.OverChance))
 	}
@@ -138,7 +138,7 @@ func rankVerdict(r *planner.Ranking) []string {
 	if len(r.Ranked) == 1 {
 		suit = "suits"
 	}
-	lines := []string{first, fmt.Sprintf("%d of %s %s; %d do not. Dry mass %s.", len(r.Ranked), count(total, "pack", "packs"), suit, len(r.Excluded), inGrams(p.Craft.Dry))}
+	lines := []string{first, fmt.Sprintf("%d of %s %s; %d do not. Dry mass %s.", len(r.Ranked), count(total, "pack", "packs"), suit, len(r.Excluded), inGrams(p.Dry))}
 	if p.Pack != nil {
 		lines = append(lines, today(r))
 	}
@@ -252,7 +252,7 @@ func rankTable(ranked []planner.Assessment) *table {
 		}
 		t.add(
 			integer(a.Rank), word(a.Pack.ID), word(a.Pack.Name), gramsCell(a.Mass), number(a.Margin.Grams(), 1), minutesCell(a.Duration()), word(timeBand),
-			number(a.Usable().WattHours(), 2), number(float64(a.Flight.Current), 2), number(a.Punch.Ratio, 1), word(punchBand), number(a.PunchLanding.Ratio, 1),
+			number(a.Usable().WattHours(), 2), number(float64(a.Flight.Current), 2), number(a.PunchRatio(), 1), word(punchBand), number(a.LandingRatio(), 1),
 			word(limitedBy(a.Punch.LimitedBy)), number(a.Punch.Headroom, 2), maybe(perGram(a.PowerDensity), 1), maybe(wattHoursPerGram(a.EnergyDensity), 3),
 			number(100*a.OverChance, 0), price, number(a.Score, 2), word(marks(a)),
 		)

@@ -57,9 +57,9 @@ func rankSheet(r *planner.Ranking) *table {
 	figure("hover_power_w", func(a *planner.Assessment) float64 { return float64(a.Flight.Hover.Power) })
 	figure("hover_current_a", func(a *planner.Assessment) float64 { return float64(a.Flight.Current) })
 	band("hover_current_a", func(b *planner.Band) planner.Interval { return b.Current }, 1)
-	figure("punch_ratio", func(a *planner.Assessment) float64 { return a.Punch.Ratio })
+	figure("punch_ratio", func(a *planner.Assessment) float64 { return a.PunchRatio() })
 	band("punch_ratio", func(b *planner.Band) planner.Interval { return b.Punch }, 1)
-	figure("punch_ratio_landing", func(a *planner.Assessment) float64 { return a.PunchLanding.Ratio })
+	figure("punch_ratio_landing", func(a *planner.Assessment) float64 { return a.LandingRatio() })
 	figure("pack_headroom", func(a *planner.Assessment) float64 { return a.Punch.Headroom })
 	text("limited_by", func(a *planner.Assessment) string {
 		if !a.Eligible() {

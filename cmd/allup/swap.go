@@ -135,7 +135,7 @@ func swapVerdict(s *planner.Swap, applied []catalog.AppliedChange) string {
 	}
 	if b, a := s.Before.Flown, s.After.Flown; flies(b) && flies(a) && !changesNothing(applied) {
 		text += fmt.Sprintf("; %s time %s, punch %s", flightWord(a),
-			change(a.Duration().Minutes()-b.Duration().Minutes(), " min"), change(a.Punch.Ratio-b.Punch.Ratio, ""))
+			change(a.Duration().Minutes()-b.Duration().Minutes(), " min"), change(a.PunchRatio()-b.PunchRatio(), ""))
 	}
 	text += "."
 	if s.After.Flown != nil && !changesNothing(applied) {
@@ -243,9 +243,9 @@ func swapTable(s *planner.Swap) *table {
 	figure("hover A", 2, b, a, in(band.Current, 1, 2))
 	b, a = of(func(a *planner.Assessment) float64 { return 100 * a.Flight.Throttle })
 	figure("hover throttle %", 1, b, a, "")
-	b, a = of(func(a *planner.Assessment) float64 { return a.Punch.Ratio })
+	b, a = of(func(a *planner.Assessment) float64 { return a.PunchRatio() })
 	figure("punch, times weight", 1, b, a, in(band.Punch, 1, 1))
-	b, a = of(func(a *planner.Assessment) float64 { return a.PunchLanding.Ratio })
+	b, a = of(func(a *planner.Assessment) float64 { return a.LandingRatio() })
 	figure("punch on landing", 1, b, a, "")
 	b, a = of(func(a *planner.Assessment) float64 { return a.Punch.Headroom })
 	figure("pack headroom", 2, b, a, "")

@@ -85,10 +85,10 @@ func (r Rotor) solveSpeed(hi float64, f func(float64) float64) AngularSpeed {
 	return AngularSpeed(bracketRoot(0, f0, hi, f(hi), 1e-10*math.Abs(f0), f))
 }
 
-// Craft is a build without its pack, as the physics sees it.
-type Craft struct {
+// Drive is what lifts a build: its rotors, and the gear that draws from the same bus. It has no mass: thrust does
+// not depend on mass, so a punch-out is worked out once for a drive with a pack, whatever they lift.
+type Drive struct {
 	Rotors     int
-	Dry        Mass // everything but the pack
 	Rotor      Rotor
 	GearPower  Power   // board, camera, transmitter, receiver, drawn from the bus
 	ThrustLoss float64 // fraction of thrust lost to arms, guards and ducts
@@ -103,11 +103,11 @@ type Hover struct {
 
 // Lift is the craft giving a multiple of its weight at a mass: 1 is hover. Each
 // rotor's thrust is multiple x m g0 (1 + ThrustLoss)/Rotors.
-func (c Craft) Lift(m Mass, multiple float64) Hover {
-	thrust := Force(multiple * float64(m.Weight()) * (1 + c.ThrustLoss) / float64(c.Rotors))
-	p := c.Rotor.AtThrust(thrust)
-	return Hover{Mass: m, Rotor: p, Power: Power(c.Rotors)*p.BusPower + c.GearPower}
+func (d Drive) Lift(m Mass, multiple float64) Hover {
+	thrust := Force(multiple * float64(m.Weight()) * (1 + d.ThrustLoss) / float64(d.Rotors))
+	p := d.Rotor.AtThrust(thrust)
+	return Hover{Mass: m, Rotor: p, Power: Power(d.Rotors)*p.BusPower + d.GearPower}
 }
 
 // Hover is the craft in hover at a mass.
-func (c Craft) Hover(m Mass) Hover { return c.Lift(m, 1) }
+func (d Drive) Hover(m Mass) Hover { return d.Lift(m, 1) }

@@ -10,9 +10,9 @@ import (
 )
 
 // simpleCraft hovers with an ideal motor and constant coefficients: its hover power has a closed form.
-func simpleCraft(t reporter, air model.Density) model.Craft {
-	return model.Craft{
-		Rotors: 4, Dry: 0.15,
+func simpleCraft(t reporter, air model.Density) model.Drive {
+	return model.Drive{
+		Rotors: 4,
 		Rotor: model.Rotor{
 			Propeller:  propellerOf(t, 3.5, model.StaticPoint{CT: 0.15, CP: 0.08}),
 			Motor:      model.Motor{Kv: 3600 * model.RPMPerVolt},
