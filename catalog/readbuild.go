@@ -118,9 +118,9 @@ func baseName(file string) string {
 
 func readLimit(t *table) BuildLimit {
 	var limit BuildLimit
-	limit.Spare = scaled(t, "spare_g", model.Gram, span(0, 25000, "g"))
+	limit.Spare = scaled(t, "spare_g", model.Gram, span(0, 25000, "g").from(0.001))
 	limit.Rules = t.texts("rule")
-	mass, hasMass := t.number("mass_g", positive(25000, "g").usually(20, 5000))
+	mass, hasMass := t.number("mass_g", span(1, 25000, "g").usually(20, 5000))
 	limit.Inclusive = t.flag("inclusive")
 	const either = `either rule = "eu-a1-built" or another id of allup limits, or mass_g = 250 with inclusive = true or false`
 	switch {
@@ -209,6 +209,7 @@ func (b *builder) readExtras(root *table) []Extra {
 		if extra.Name == "" {
 			extra.Name = id
 		}
+		checkTolerance(e, extra.Tolerance, extra.Mass)
 		e.done()
 		extras = append(extras, extra)
 	}
@@ -216,7 +217,7 @@ func (b *builder) readExtras(root *table) []Extra {
 	return extras
 }
 
-func extraMass() want { return span(0, 5000, "g").usually(0, 150).must() }
+func extraMass() want { return span(0, 5000, "g").from(0.001).usually(0, 150).must() }
 
 // readWeighed reads masses from the pilot's own scale. Any part of the catalogue may
 // be weighed, not only what flies now: candidates are, too.
@@ -226,7 +227,7 @@ func readWeighed(root *table, build *Build) {
 		return
 	}
 	for _, id := range slices.Sorted(maps.Keys(t.values)) {
-		grams, ok := t.number(id, positive(5000, "g"))
+		grams, ok := t.number(id, span(0.01, 5000, "g"))
 		i := slices.IndexFunc(build.Extras, func(e Extra) bool { return e.ID == id })
 		common, kind, known := build.Parts.Record(id)
 		var paper model.Mass
@@ -275,8 +276,8 @@ func readAir(t *table) AirConditions {
 
 func readFlight(t *table, f *Flight) {
 	override(&f.LandPerCell, t, "land_v_per_cell", span(2.5, 4.1, "V per cell").usually(3, 3.9))
-	override(&f.Reserve, t, "reserve", fraction(0, 0.9, "the charge").usually(0, 0.5))
-	override(&f.PunchCharge, t, "punch_charge", want{max: 1, above: true, share: "the charge"})
+	override(&f.Reserve, t, "reserve", fraction(0, 0.9, "the charge").from(0.001).usually(0, 0.5))
+	override(&f.PunchCharge, t, "punch_charge", fraction(0.01, 1, "the charge"))
 	if f.PunchCharge <= f.Reserve {
 		t.fault("punch_charge", InputError{
 			Value: showNumber(f.PunchCharge), Msg: "is not above reserve " + showNumber(f.Reserve) + ": the pack has landed by then",
@@ -290,7 +291,7 @@ func readFlight(t *table, f *Flight) {
 	}
 	for _, p := range t.children("phases", what) {
 		phase := Phase{
-			Duration: scaled(p, "seconds", model.Time(1), positive(3600, "s").must()),
+			Duration: scaled(p, "seconds", model.Time(1), span(0.1, 3600, "s").must()),
 			Thrust:   scaled(p, "thrust", 1.0, span(0.1, 10, "times the weight").usually(0.2, 6)),
 			Full:     p.flag("full"),
 		}
@@ -317,10 +318,10 @@ func readFlown(t *table) []FlownHover {
 	var flown []FlownHover
 	for _, h := range t.children("flown", what) {
 		hover := FlownHover{
-			Mass:  scaled(h, "mass_g", model.Gram, positive(25000, "g").usually(20, 5000).must()),
-			Power: scaled(h, "power_w", model.Power(1), positive(5000, "W")),
+			Mass:  scaled(h, "mass_g", model.Gram, span(1, 25000, "g").usually(20, 5000).must()),
+			Power: scaled(h, "power_w", model.Power(1), span(0.1, 5000, "W")),
 		}
-		current, hasCurrent := h.number("current_a", positive(500, "A"))
+		current, hasCurrent := h.number("current_a", span(0.01, 500, "A"))
 		voltage, hasVoltage := h.number("voltage_v", span(1, 60, "V"))
 		switch {
 		case h.has("power_w") && (h.has("current_a") || h.has("voltage_v")):
@@ -362,7 +363,7 @@ func (b *builder) checkPlugs(t *table, plugs []string) {
 }
 
 func readPackFilter(t *table) PackFilter {
-	f := PackFilter{MaxMass: optional(t, "max_mass_g", model.Gram, positive(5000, "g"))}
+	f := PackFilter{MaxMass: optional(t, "max_mass_g", model.Gram, span(0.01, 5000, "g"))}
 	for _, plug := range t.texts("plug") {
 		f.Plugs = append(f.Plugs, strings.ToLower(plug))
 	}
@@ -398,7 +399,7 @@ func readPackFilter(t *table) PackFilter {
 }
 
 func readGoal(t *table, g *Goal) {
-	weight := span(0, 1000, "")
+	weight := span(0, 1000, "").from(0.001)
 	override(&g.Time, t, "time", weight)
 	override(&g.Punch, t, "punch", weight)
 	override(&g.Price, t, "price", weight)

@@ -26,7 +26,7 @@ func (i MassItem) HalfWidth() Mass {
 	case i.Tolerance != nil:
 		return *i.Tolerance
 	case i.Weighed:
-		return WeighedTolerance
+		return min(WeighedTolerance, i.Each) // what is there at all weighs more than nothing
 	}
 	return CatalogueTolerance * i.Each
 }

@@ -21,3 +21,11 @@ func TestMassBudget(t *testing.T) {
 	want := math.Sqrt((1.08*1.08 + 0.1*0.1 + 1.2*1.2) / 3)
 	near(t, "standard uncertainty, g", b.Uncertainty().Grams(), want, 1e-12)
 }
+
+// A part lighter than what a scale shows is not less than nothing.
+func TestHalfWidthOfALightPart(t *testing.T) {
+	for _, c := range []struct{ grams, want float64 }{{5, 0.1}, {0.1, 0.1}, {0.04, 0.04}} {
+		i := model.MassItem{Each: model.Mass(c.grams) * model.Gram, Count: 1, Weighed: true}
+		near(t, "half-width, g", i.HalfWidth().Grams(), c.want, 1e-12)
+	}
+}

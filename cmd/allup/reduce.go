@@ -12,6 +12,7 @@ import (
 	"allup/catalog"
 	"allup/cmd/allup/internal/sheet"
 	"allup/model"
+	"allup/model/bench"
 	"allup/model/words"
 	"allup/planner"
 )
@@ -217,9 +218,9 @@ func testCells(p *planner.ReducedPack) []sheet.Cell {
 	if d := p.Discharge; d != nil {
 		load := fmt.Sprintf("%.1f W", float64(d.Power))
 		switch d.Held {
-		case model.HeldCurrent:
+		case bench.HeldCurrent:
 			load = fmt.Sprintf("%.2f A", float64(d.Current))
-		case model.HeldNothing:
+		case bench.HeldNothing:
 			load = "not constant"
 		}
 		cells[1], cells[2], cells[6] = sheet.Word(load), sheet.Number(100*d.HeldWithin, 1), sheet.Number(float64(d.End.Interval), 1)
