@@ -333,7 +333,9 @@ func (p *part) prop(r *catalog.Prop) {
 		p.notes = append(p.notes, fmt.Sprintf("Figure of merit %.3f.", model.FigureOfMerit(*r.CT, *r.CP)))
 	case len(r.Static) == 0:
 		g, err := model.GeometryPropeller(r.Diameter, r.Pitch, r.Blades)
-		if err == nil {
+		if err != nil {
+			p.notes = append(p.notes, "No measured coefficients, and none from its size: "+err.Error()+".")
+		} else {
 			ct, cp := g.Coefficients(0)
 			p.notes = append(p.notes, fmt.Sprintf("No measured coefficients. From its size: ct %.3f (+- 20 %%), cp %.3f, figure of merit %.2f +- %.2f, one sigma.",
 				ct, cp, model.FigureOfMerit(ct, cp), g.SigmaFM))
