@@ -127,7 +127,7 @@ func holds(outer, inner catalog.Box) bool {
 }
 
 // circuitOf is a pack's circuit at the build's pack temperature.
-func (p *Plan) circuitOf(pack Pack) model.Circuit {
+func (p *Plan) circuitOf(pack *Pack) model.Circuit {
 	t := p.Build.Air.PackTemperature
 	if t == nil {
 		return pack.Circuit
@@ -140,7 +140,7 @@ func (p *Plan) circuitOf(pack Pack) model.Circuit {
 }
 
 func (a *Assessment) fly(p *Plan) {
-	pack := p.circuitOf(a.Pack)
+	pack := p.circuitOf(&a.Pack)
 	a.Circuit = pack
 	a.Answer = p.Drive.Answer(pack, a.Mass, p.Mission)
 	a.PunchLanding = p.Drive.PunchOut(pack, a.ChargeLeft())

@@ -116,7 +116,7 @@ func (p *Plan) Size(options SizeOptions) (*Sizing, error) {
 		if s.Lightest == 0 || mass < s.Lightest {
 			s.Lightest = mass
 		}
-		members = append(members, model.FamilyMember{Mass: mass, Energy: testedEnergy(&pack), Circuit: p.circuitOf(pack)})
+		members = append(members, model.FamilyMember{Mass: mass, Energy: testedEnergy(&pack), Circuit: p.circuitOf(&pack)})
 		if b := pack.Size; b != nil {
 			volumes = append(volumes, float64(mass)/float64(b.L*b.W*b.H))
 		}

@@ -12,6 +12,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"allup/catalog"
+	"allup/cmd/allup/internal/sheet"
+	"allup/model/words"
 	"allup/planner"
 )
 
@@ -55,17 +57,17 @@ func run(s *streams, args []string) exitCode {
 		return exitNo
 	case errors.As(err, &input):
 		fmt.Fprintln(s.err, cleanLines(input.Error()))
-		fmt.Fprintf(s.err, "allup: %s; nothing was done\n", count(len(input), "error in the input", "errors in the input"))
+		fmt.Fprintf(s.err, "allup: %s; nothing was done\n", words.Count(len(input), "error in the input", "errors in the input"))
 		return exitInput
 	case errors.As(err, &one):
-		fmt.Fprintf(s.err, "allup: error: %s\n", clean(one.Error()))
+		fmt.Fprintf(s.err, "allup: error: %s\n", words.Clean(one.Error()))
 		return exitInput
 	case errors.As(err, &usage), strings.HasPrefix(err.Error(), "unknown command "):
 		fmt.Fprintf(s.err, "allup: error: %s\n", cleanLines(err.Error()))
 		fmt.Fprintln(s.err, "allup: hint: allup --help, or allup COMMAND --help")
 		return exitInput
 	default:
-		fmt.Fprintf(s.err, "allup: error: %s\n", clean(err.Error()))
+		fmt.Fprintf(s.err, "allup: error: %s\n", words.Clean(err.Error()))
 		return exitFail
 	}
 }
@@ -74,7 +76,7 @@ func run(s *streams, args []string) exitCode {
 func cleanLines(s string) string {
 	lines := strings.Split(s, "\n")
 	for i := range lines {
-		lines[i] = clean(lines[i])
+		lines[i] = words.Clean(lines[i])
 	}
 	return strings.Join(lines, "\n")
 }
@@ -200,22 +202,22 @@ func arguments(least, most int, what string) cobra.PositionalArgs {
 }
 
 // answer writes one answer in the form that was asked for.
-func (a *app) answer(s screen, json any) error {
+func (a *app) answer(s sheet.Screen, json any) error {
 	var data []byte
 	var err error
-	v := viewer{}
 	switch a.format {
 	case formatJSON:
 		data, err = encode(json)
 	case formatCSV:
-		data, err = v.csv(s)
+		data, err = s.CSV()
 	case formatMarkdown:
-		data, err = v.markdown(s)
+		data, err = s.Markdown()
 	default:
+		v := sheet.Viewer{}
 		if a.outFile == "" {
-			v = viewer{width: a.width, colour: a.colour}
+			v = sheet.Viewer{Width: a.width, Colour: a.colour}
 		}
-		data, err = v.text(s)
+		data, err = v.Text(s)
 	}
 	if err != nil {
 		return err
@@ -333,6 +335,6 @@ func (a *app) warn(warnings []catalog.Warning) {
 			fmt.Fprintf(a.err, "allup: warning: %d more of these\n", len(warnings)-most)
 			break
 		}
-		fmt.Fprintf(a.err, "allup: warning: %s\n", clean(fmt.Sprint(w)))
+		fmt.Fprintf(a.err, "allup: warning: %s\n", words.Clean(fmt.Sprint(w)))
 	}
 }
