@@ -35,12 +35,13 @@ BUILD is a file, or - for standard input.`,
 			if p, err = p.In(conditions.Conditions); err != nil {
 				return err
 			}
-			m := a.meter("packs", a.quiet)
-			r, err := p.Rank(planner.RankOptions{Progress: m.tick})
-			m.clear()
+			packs, err := planner.NewPackSet(p.Build.Parts)
 			if err != nil {
 				return err
 			}
+			m := a.meter("packs", a.quiet)
+			r := p.Rank(packs, planner.RankOptions{Progress: m.tick})
+			m.clear()
 			if err := a.answer(rankScreen(r), rankJSON(r)); err != nil {
 				return err
 			}

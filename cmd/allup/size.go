@@ -40,9 +40,13 @@ The kind is that of today's pack, or --cells. BUILD is a file, or - for standard
 			if p, err = p.In(conditions.Conditions); err != nil {
 				return err
 			}
+			packs, err := planner.NewPackSet(p.Build.Parts)
+			if err != nil {
+				return err
+			}
 			m := a.meter("packs", a.quiet)
 			options.Progress = m.tick
-			s, err := p.Size(options)
+			s, err := p.Size(packs, options)
 			m.clear()
 			if err != nil {
 				return err

@@ -51,7 +51,11 @@ several at once, from left to right. BUILD is a file, or - for standard input.`,
 			if err != nil {
 				return err
 			}
-			s, err := planner.CompareSwap(before, after)
+			packs, err := planner.NewPackSet(before.Parts)
+			if err != nil {
+				return err
+			}
+			s, err := planner.CompareSwap(before, after, packs)
 			if err != nil {
 				return err
 			}
