@@ -10,6 +10,7 @@ import (
 	"allup/catalog"
 	"allup/model"
 	"allup/model/bench"
+	"allup/model/words"
 )
 
 // Remarks about bench logs. Findings of a log have the codes of [bench.LogCode].
@@ -347,7 +348,7 @@ func (r *reading) borrow(p *catalog.Pack, known *catalog.Catalogue) {
 	take("price", p.Price == nil && old.Price != nil, func() { p.Price, p.Currency = old.Price, old.Currency })
 	take("url", p.URL == "" && old.URL != "", func() { p.URL = old.URL })
 	if len(fields) > 0 {
-		r.Remarks = append(r.Remarks, remark(FromCatalogue, p.ID, "takes %s from the catalogue's record of that id", listed(fields, "and")))
+		r.Remarks = append(r.Remarks, remark(FromCatalogue, p.ID, "takes %s from the catalogue's record of that id", words.List(fields, "and")))
 	}
 }
 
