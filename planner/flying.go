@@ -57,7 +57,7 @@ func (a *Assessment) practice(p *Plan, pack model.Circuit) {
 	a.Full = Full{
 		Current:    full.Motor.Current,
 		PitchSpeed: model.PitchSpeed(full.Speed, p.Prop.Pitch),
-		TipMach:    model.TipMach(full.Speed, p.Prop.Diameter, p.airTemperature()),
+		TipMach:    model.TipMach(full.Speed, p.Prop.Diameter, p.AirTemperature()),
 	}
 	if a.Flight.Duration <= 0 {
 		return
@@ -93,8 +93,8 @@ func (a *Assessment) warnOf(code Code, subject, format string, args ...any) {
 	a.Warnings = append(a.Warnings, remark(code, subject, format, args...))
 }
 
-// airTemperature is that which the build flies in.
-func (p *Plan) airTemperature() model.Temperature {
+// AirTemperature is that of the air that the build flies in: the stated one, or the standard atmosphere's.
+func (p *Plan) AirTemperature() model.Temperature {
 	if t := p.Build.Air.Temperature; t != nil {
 		return *t
 	}

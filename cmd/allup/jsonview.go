@@ -6,7 +6,6 @@ import (
 
 	"allup/catalog"
 	"allup/cmd/allup/internal/sheet"
-	"allup/model"
 	"allup/planner"
 )
 
@@ -128,25 +127,15 @@ func hoverJSON(r *planner.Ranking) jsonHover {
 		c := t.Celsius()
 		out.PackTemperatureC = &c
 	}
-	var of *planner.Assessment
-	if len(r.Ranked) > 0 {
-		of = &r.Ranked[0]
-	} else if p.Pack != nil {
-		for i := range r.Excluded {
-			if r.Excluded[i].Pack.ID == p.Pack.ID {
-				of = &r.Excluded[i]
-			}
-		}
-	}
+	of := r.Reference()
 	if of == nil {
 		return out
 	}
 	h := of.Flight.Hover
 	number := func(v float64) *float64 { return &v }
-	ct, cp := rotor.Propeller.Coefficients(h.Rotor.Speed)
 	out.Pack = &of.Pack.ID
 	out.MassG, out.PowerW, out.CurrentA = number(of.Mass.Grams()), number(float64(h.Power)), number(float64(of.Flight.Current))
-	out.RPM, out.Throttle, out.FigureOfMerit = number(h.Rotor.Speed.RPM()), number(of.Flight.Throttle), number(model.FigureOfMerit(ct, cp))
+	out.RPM, out.Throttle, out.FigureOfMerit = number(h.Rotor.Speed.RPM()), number(of.Flight.Throttle), number(p.FigureOfMerit(of))
 	return out
 }
 
@@ -236,13 +225,13 @@ func weighJSON(w planner.Weighing) any {
 	out := jsonWeighing{
 		Build: p.Build.Name, Items: []jsonItem{}, AllUpG: w.Mass.Grams(), DryMassG: w.Dry.Grams(), Limit: limitJSON(p.Build.Limit),
 		MarginG: w.Margin.Grams(), SpareG: w.Spare.Grams(), UncertainG: w.Expanded.Grams(), OverChance: w.OverChance,
-		Verdict: string(w.Verdict), CarriesPack: p.Pack != nil, Hover: jsonWeighed{float64(p.Drive.Hover(w.Mass).Power), propulsionJSON(p)},
+		Verdict: string(w.Verdict), CarriesPack: p.Pack != nil, Hover: jsonWeighed{float64(w.HoverPower()), propulsionJSON(p)},
 		Conflicts: remarksJSON(p.Conflicts), Warnings: remarksJSON(p.Warnings),
 	}
 	for _, i := range w.Items {
 		out.Items = append(out.Items, jsonItem{
-			i.Slot, i.ID, i.Name, i.Count, i.Each.Grams(), i.Total().Grams(), float64(i.Count) * i.HalfWidth().Grams(),
-			i.Weighed, i.WithPack, float64(i.Total() / w.Mass),
+			i.Slot, i.ID, i.Name, i.Count, i.Each.Grams(), i.Total().Grams(), i.TotalHalfWidth().Grams(),
+			i.Weighed, i.WithPack, w.Share(i),
 		})
 	}
 	return out
