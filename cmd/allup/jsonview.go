@@ -142,7 +142,7 @@ func rankJSON(r *planner.Ranking) any {
 		out.Ranked = append(out.Ranked, packJSON(&r.Ranked[i]))
 	}
 	for _, a := range r.Excluded {
-		out.Excluded = append(out.Excluded, jsonExcluded{a.Pack.ID, a.Pack.Name, a.Mass.Grams(), remarksJSON(a.Against)})
+		out.Excluded = append(out.Excluded, jsonExcluded{a.Pack.ID, a.Pack.Name, a.Mass.Grams(), remarksJSON(a.Against())})
 	}
 	return out
 }
@@ -211,7 +211,7 @@ func packJSON(a *planner.Assessment) jsonPack {
 		Circuit: &jsonCircuit{
 			CapacityMAh: c.Capacity.MilliAmpHours(), R0MOhm: c.R0.MilliOhms(), R1MOhm: c.R1.MilliOhms(), TauS: float64(c.Tau), ShiftMV: 1000 * float64(c.Shift),
 		},
-		Reasons: remarksJSON(a.Against), Warnings: remarksJSON(a.Warnings),
+		Reasons: remarksJSON(a.Against()), Warnings: remarksJSON(a.Warnings()),
 	}
 	if flies(a) {
 		out.flight(a)

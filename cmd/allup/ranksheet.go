@@ -73,7 +73,7 @@ func rankSheet(r *planner.Ranking) *table {
 	text("currency", func(a *planner.Assessment) string { return a.Pack.Currency })
 	figure("score", func(a *planner.Assessment) float64 { return a.Score })
 	text("marks", marks)
-	text("reasons_against", func(a *planner.Assessment) string { return joinReasons(a.Against) })
+	text("reasons_against", func(a *planner.Assessment) string { return joinReasons(a.Against()) })
 
 	for _, list := range [][]planner.Assessment{r.Ranked, r.Excluded} {
 		for i := range list {

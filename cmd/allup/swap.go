@@ -86,7 +86,7 @@ func swapScreen(s *planner.Swap, applied []catalog.AppliedChange) screen {
 	out.tables = []*table{swapTable(s), changes}
 	if f := s.After.Flown; f != nil {
 		out.notes = append(out.notes, propulsionNote(s.After.Plan))
-		out.notes = append(out.notes, remarkNotes(f.Warnings)...)
+		out.notes = append(out.notes, remarkNotes(f.Warnings())...)
 		out.notes = append(out.notes, remarkNotes(s.After.Plan.Warnings)...)
 	} else {
 		out.notes = append(out.notes, "The build names no pack: only masses are compared.")
@@ -153,7 +153,7 @@ func basisWarning(a *planner.Assessment) (text string) {
 	if a.Pack.Basis == planner.BasisLabel {
 		text += " That rests on the pack's LABEL ONLY."
 	}
-	if hasCode(a.Warnings, planner.Doubtful) {
+	if a.Warns(planner.Doubtful) {
 		text += " The pack's tested metrics are DOUBTFUL."
 	}
 	return text
