@@ -39,21 +39,29 @@ func (a *Assessment) AgainstCodes() []Code { return a.against.codes(packReasons)
 
 // Warnings is every doubt and caution, in words: of the pack itself, then of the build on it.
 func (a *Assessment) Warnings() []Remark {
-	return slices.Concat(a.Pack.Remarks, a.cautions.remarks(&a.Candidate, packCautions))
+	return slices.Concat(a.packRemarks(), a.cautions.remarks(&a.Candidate, packCautions))
 }
 
 // Warns reports whether a code is among the warnings.
 func (a *Assessment) Warns(code Code) bool {
-	return a.cautions&only(packCautions, code) != 0 || a.Pack.hasRemark(code)
+	return a.cautions&only(packCautions, code) != 0 || a.Pack != nil && a.Pack.hasRemark(code)
 }
 
 // WarningCodes is every warning without the words.
 func (a *Assessment) WarningCodes() []Code {
 	var codes []Code
-	for _, r := range a.Pack.Remarks {
+	for _, r := range a.packRemarks() {
 		codes = append(codes, r.Code)
 	}
 	return append(codes, a.cautions.codes(packCautions)...)
+}
+
+// packRemarks is what is said of the pack itself, none where there is no pack.
+func (a *Assessment) packRemarks() []Remark {
+	if a.Pack == nil {
+		return nil
+	}
+	return a.Pack.Remarks
 }
 
 // Assess answers one pack, without a band.

@@ -1,6 +1,10 @@
 package planner
 
-import "fmt"
+import (
+	"fmt"
+
+	"allup/model/words"
+)
 
 // Bounds of what flies well (common practice).
 const (
@@ -38,7 +42,7 @@ func punchOverSteadyCurrent(c *Candidate) bool {
 }
 
 func saysPunchOverSteadyCurrent(c *Candidate) string {
-	return fmt.Sprintf("gives %.0f A in a punch-out; it states %s A as its steady limit", float64(c.Punch.Current), trimmed(float64(*c.Pack.MaxCurrent), 1))
+	return fmt.Sprintf("gives %.0f A in a punch-out; it states %s A as its steady limit", float64(c.Punch.Current), words.Trimmed(float64(*c.Pack.MaxCurrent), 1))
 }
 
 func overBoardCurrent(c *Candidate) bool {

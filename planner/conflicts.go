@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"allup/model"
+	"allup/model/words"
 )
 
 // partConflicts is what keeps parts of a build from going together, whatever the pack.
@@ -21,21 +22,21 @@ func propTooLarge(c *Candidate) bool {
 
 func saysPropTooLarge(c *Candidate) string {
 	p := c.Plan
-	return fmt.Sprintf("is %s in across; frame %s takes at most %s in", trimmed(p.Prop.Diameter.Inches(), 2), p.Frame.ID, trimmed(p.Frame.MaxProp.Inches(), 2))
+	return fmt.Sprintf("is %s in across; frame %s takes at most %s in", words.Trimmed(p.Prop.Diameter.Inches(), 2), p.Frame.ID, words.Trimmed(p.Frame.MaxProp.Inches(), 2))
 }
 
 func otherMount(c *Candidate) bool { return differ(c.Plan.Motor.Mount, c.Plan.Frame.MotorMount) }
 
 func saysOtherMount(c *Candidate) string {
 	p := c.Plan
-	return fmt.Sprintf("has a %s mm bolt circle; frame %s has %s mm", trimmed(p.Motor.Mount.Millimetres(), 2), p.Frame.ID, trimmed(p.Frame.MotorMount.Millimetres(), 2))
+	return fmt.Sprintf("has a %s mm bolt circle; frame %s has %s mm", words.Trimmed(p.Motor.Mount.Millimetres(), 2), p.Frame.ID, words.Trimmed(p.Frame.MotorMount.Millimetres(), 2))
 }
 
 func otherShaft(c *Candidate) bool { return differ(c.Plan.Prop.Shaft, c.Plan.Motor.Shaft) }
 
 func saysOtherShaft(c *Candidate) string {
 	p := c.Plan
-	return fmt.Sprintf("is bored for a %s mm shaft; motor %s has %s mm", trimmed(p.Prop.Shaft.Millimetres(), 2), p.Motor.ID, trimmed(p.Motor.Shaft.Millimetres(), 2))
+	return fmt.Sprintf("is bored for a %s mm shaft; motor %s has %s mm", words.Trimmed(p.Prop.Shaft.Millimetres(), 2), p.Motor.ID, words.Trimmed(p.Motor.Shaft.Millimetres(), 2))
 }
 
 // differ reports whether two stated lengths are not the same; one that nobody states differs from none.

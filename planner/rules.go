@@ -6,6 +6,7 @@ import (
 
 	"allup/catalog"
 	"allup/model"
+	"allup/model/words"
 )
 
 // Candidate is a build on one pack, as rules see it. A rule reads it and does not change it.
@@ -105,7 +106,7 @@ var packReasons = []Rule{
 func overLimit(c *Candidate) bool { return !c.Plan.Build.Limit.Allows(c.Mass) }
 
 func saysOverLimit(c *Candidate) string {
-	return fmt.Sprintf("makes %s all-up, %s", grams(c.Mass), overText(c.Plan.Build.Limit.Limit, c.Mass))
+	return fmt.Sprintf("makes %s all-up, %s", words.Grams(c.Mass), overText(c.Plan.Build.Limit.Limit, c.Mass))
 }
 
 // overText says by how much a mass breaks a limit; at the limit itself, why that is too much.
@@ -113,7 +114,7 @@ func overText(l model.Limit, m model.Mass) string {
 	if l.At(m) {
 		return "at the limit, which is " + LimitText(l)
 	}
-	return fmt.Sprintf("%s over the limit", grams(m-l.Mass))
+	return fmt.Sprintf("%s over the limit", words.Grams(m-l.Mass))
 }
 
 func underSpare(c *Candidate) bool {
@@ -123,7 +124,7 @@ func underSpare(c *Candidate) bool {
 
 func saysUnderSpare(c *Candidate) string {
 	limit := c.Plan.Build.Limit
-	return fmt.Sprintf("makes %s all-up, %s under the limit: less than the %s kept back", grams(c.Mass), grams(limit.Mass-c.Mass), grams(limit.Spare))
+	return fmt.Sprintf("makes %s all-up, %s under the limit: less than the %s kept back", words.Grams(c.Mass), words.Grams(limit.Mass-c.Mass), words.Grams(limit.Spare))
 }
 
 // atMost reports whether a mass is not above a greatest one.
@@ -137,7 +138,7 @@ func overPackMass(c *Candidate) bool {
 }
 
 func saysOverPackMass(c *Candidate) string {
-	return fmt.Sprintf("weighs %s (the build takes packs of at most %s)", grams(c.PackMass), grams(*c.Plan.Build.Packs.MaxMass))
+	return fmt.Sprintf("weighs %s (the build takes packs of at most %s)", words.Grams(c.PackMass), words.Grams(*c.Plan.Build.Packs.MaxMass))
 }
 
 func wrongCells(c *Candidate) bool {
@@ -151,11 +152,11 @@ func saysWrongCells(c *Candidate) string {
 
 // either lists values as a choice.
 func either[T any](values []T) string {
-	words := make([]string, len(values))
+	list := make([]string, len(values))
 	for i, v := range values {
-		words[i] = fmt.Sprint(v)
+		list[i] = fmt.Sprint(v)
 	}
-	return listed(words, "or")
+	return words.List(list, "or")
 }
 
 func outside(r *catalog.CellRange, cells int) bool {

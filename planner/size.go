@@ -9,6 +9,7 @@ import (
 
 	"allup/catalog"
 	"allup/model"
+	"allup/model/words"
 )
 
 // SizeOptions narrow the search for the best pack size. The zero value takes the cells and the chemistry of today's
@@ -117,7 +118,7 @@ func (p *Plan) Size(set *PackSet, options SizeOptions) (*Sizing, error) {
 	}
 	if len(members) < 5 {
 		s.Remarks = append(s.Remarks, remark(FewMembers, "", "only %s of %s, %d cells: the family's figures are rough",
-			counted(len(members), "tested pack"), s.Chemistry, s.Cells))
+			words.Count(len(members), "tested pack", "tested packs"), s.Chemistry, s.Cells))
 	}
 	s.bound(volumes)
 	for _, f := range []struct {
@@ -269,7 +270,7 @@ func (s *Sizing) whyNone() string {
 		return "the build without a pack leaves nothing under the limit"
 	}
 	if s.LeastPunch > 0 {
-		return fmt.Sprintf("no size flies with a punch of %s times the weight", trimmed(s.LeastPunch, 2))
+		return fmt.Sprintf("no size flies with a punch of %s times the weight", words.Trimmed(s.LeastPunch, 2))
 	}
 	return "no size flies"
 }

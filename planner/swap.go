@@ -1,6 +1,9 @@
 package planner
 
-import "allup/catalog"
+import (
+	"allup/catalog"
+	"allup/model/words"
+)
 
 // Outcome is a build at one side of a swap.
 type Outcome struct {
@@ -74,9 +77,9 @@ func outcome(p *Plan, packs *PackSet) Outcome {
 	if p.Pack == nil {
 		switch o.Weighing.Verdict {
 		case Over:
-			o.Broken = append(o.Broken, remark(OverLimit, "", "makes %s without a pack, %s", grams(o.Weighing.Mass), overText(b.Limit.Limit, o.Weighing.Mass)))
+			o.Broken = append(o.Broken, remark(OverLimit, "", "makes %s without a pack, %s", words.Grams(o.Weighing.Mass), overText(b.Limit.Limit, o.Weighing.Mass)))
 		case SpareShort:
-			o.Broken = append(o.Broken, remark(UnderSpare, "", "leaves less than the %s kept back", grams(b.Limit.Spare)))
+			o.Broken = append(o.Broken, remark(UnderSpare, "", "leaves less than the %s kept back", words.Grams(b.Limit.Spare)))
 		}
 		return o
 	}
