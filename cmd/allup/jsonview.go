@@ -92,7 +92,7 @@ func rankJSON(r *planner.Ranking) any {
 		out.Ranked = append(out.Ranked, packJSON(all, &r.Ranked[i]))
 	}
 	for _, a := range r.Excluded {
-		out.Excluded = append(out.Excluded, jsonExcluded{a.Pack.ID, a.Pack.Name, a.Mass.Grams(), remarksJSON(a.Against)})
+		out.Excluded = append(out.Excluded, jsonExcluded{a.Pack.ID, a.Pack.Name, a.Mass.Grams(), remarksJSON(a.Against())})
 	}
 	return out
 }
@@ -166,7 +166,7 @@ func packJSON(all figures, a *planner.Assessment) sheet.Object {
 		front = a.Front
 	}
 	return out.With("front", front).With("best_chance", nil).With("band", bandJSON(all, a.Band)).With("circuit", circuit).
-		With("reasons", remarksJSON(a.Against)).With("warnings", remarksJSON(a.Warnings))
+		With("reasons", remarksJSON(a.Against())).With("warnings", remarksJSON(a.Warnings()))
 }
 
 // bandJSON has both ends of each figure's band, in the figure's unit; nil without a band.
