@@ -44,20 +44,16 @@ func (p *Plan) Assess(pack Pack) Assessment {
 	a := Assessment{Pack: pack, Warnings: slices.Clone(pack.Remarks)}
 	item := p.PackItem(pack.Pack)
 	limit := p.Build.Limit
-	a.Mass = p.Dry + item.Each
+	allUp, uncertainty := p.With(pack.Pack)
+	a.Mass = allUp
 	a.Margin = limit.Mass - a.Mass
 	a.Spare = a.Margin - limit.Spare
-	a.OverChance = limit.ChanceOver(a.Mass, p.uncertainty(item))
+	a.OverChance = limit.ChanceOver(a.Mass, uncertainty)
 
 	a.fits(p, item.Each)
 	a.fly(p)
 	a.densities(item.Each)
 	return a
-}
-
-// uncertainty is the combined standard uncertainty of the all-up mass.
-func (p *Plan) uncertainty(pack Item) model.Mass {
-	return append(slices.Clone(p.budget), pack.MassItem).Uncertainty()
 }
 
 func (a *Assessment) against(code Code, format string, args ...any) {
