@@ -54,17 +54,12 @@ func (l *loader) load(layer string, file File) error {
 	}
 	l.records.file = file
 	data, err := file.read()
-	if faults, ok := errors.AsType[InputErrors](err); ok {
-		l.faults = append(l.faults, faults...)
-		return nil
-	}
 	if err != nil {
-		return fmt.Errorf("reading records: %w", err)
+		return l.keep(err)
 	}
 	d, root, err := parse(file.Name, data)
-	if faults, ok := errors.AsType[InputErrors](err); ok {
-		l.faults = append(l.faults, faults...)
-		return nil
+	if err != nil {
+		return l.keep(err)
 	}
 	source := Source{Layer: layer, File: file.Name}
 	for _, kind := range Kinds() {
@@ -79,8 +74,17 @@ func (l *loader) load(layer string, file File) error {
 	root.done()
 	warnings, err := d.result()
 	l.warnings = append(l.warnings, warnings...)
+	return l.keep(err)
+}
+
+// keep keeps the faults of a file for the end; any other error is a failure to read it.
+func (l *loader) keep(err error) error {
 	if faults, ok := errors.AsType[InputErrors](err); ok {
 		l.faults = append(l.faults, faults...)
+		return nil
+	}
+	if err != nil {
+		return fmt.Errorf("reading records: %w", err)
 	}
 	return nil
 }

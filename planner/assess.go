@@ -6,11 +6,12 @@ import (
 
 	"allup/catalog"
 	"allup/model"
+	"allup/model/words"
 )
 
 // Assessment is what a build does on one pack, or why it does not take it.
 type Assessment struct {
-	Pack       Pack
+	Pack       *Pack
 	Circuit    model.Circuit // the pack's, at the build's pack temperature: the one that flew
 	Mass       model.Mass    // all-up
 	Spare      model.Mass    // below the limit, with what is kept back taken off
@@ -40,7 +41,7 @@ type Assessment struct {
 func (a *Assessment) Eligible() bool { return len(a.Against) == 0 }
 
 // Assess answers one pack, without a band.
-func (p *Plan) Assess(pack Pack) Assessment {
+func (p *Plan) Assess(pack *Pack) Assessment {
 	a := Assessment{Pack: pack, Warnings: slices.Clone(pack.Remarks)}
 	item := p.PackItem(pack.Pack)
 	limit := p.Build.Limit
@@ -69,19 +70,19 @@ func (a *Assessment) fits(p *Plan, packMass model.Mass) {
 	limit, pack, filter := p.Build.Limit, a.Pack, p.Build.Packs
 	switch {
 	case !limit.Allows(a.Mass):
-		a.against(OverLimit, "makes %s all-up, %s", grams(a.Mass), overText(limit.Limit, a.Mass))
+		a.against(OverLimit, "makes %s all-up, %s", words.Grams(a.Mass), overText(limit.Limit, a.Mass))
 	case !(model.Limit{Mass: limit.Mass - limit.Spare, Inclusive: true}).Allows(a.Mass):
-		a.against(UnderSpare, "makes %s all-up, %s under the limit: less than the %s kept back", grams(a.Mass), grams(a.Margin), grams(limit.Spare))
+		a.against(UnderSpare, "makes %s all-up, %s under the limit: less than the %s kept back", words.Grams(a.Mass), words.Grams(a.Margin), words.Grams(limit.Spare))
 	}
 	if filter.MaxMass != nil && !(model.Limit{Mass: *filter.MaxMass, Inclusive: true}).Allows(packMass) {
-		a.against(OverPackMass, "weighs %s (the build takes packs of at most %s)", grams(packMass), grams(*filter.MaxMass))
+		a.against(OverPackMass, "weighs %s (the build takes packs of at most %s)", words.Grams(packMass), words.Grams(*filter.MaxMass))
 	}
 	if len(filter.Cells) > 0 && !slices.Contains(filter.Cells, pack.Cells) {
 		var want []string
 		for _, c := range filter.Cells {
 			want = append(want, fmt.Sprint(c))
 		}
-		a.against(WrongCells, "has %d cells (the build takes %s)", pack.Cells, listed(want, "or"))
+		a.against(WrongCells, "has %d cells (the build takes %s)", pack.Cells, words.List(want, "or"))
 	}
 	if r := p.Motor.Cells; r != nil && (pack.Cells < r.Min || pack.Cells > r.Max) {
 		a.against(MotorCells, "has %d cells (motor %s takes %s)", pack.Cells, p.Motor.ID, cellsText(*r))
@@ -94,10 +95,10 @@ func (a *Assessment) fits(p *Plan, packMass model.Mass) {
 		for _, c := range filter.Chemistries {
 			want = append(want, string(c))
 		}
-		a.against(WrongChem, "is %s (the build takes %s)", pack.Chemistry, listed(want, "or"))
+		a.against(WrongChem, "is %s (the build takes %s)", pack.Chemistry, words.List(want, "or"))
 	}
 	if len(filter.Plugs) > 0 && pack.Plug != "" && !slices.Contains(filter.Plugs, pack.Plug) {
-		a.against(WrongPlug, "has plug %s (the build takes %s)", pack.Plug, listed(filter.Plugs, "or"))
+		a.against(WrongPlug, "has plug %s (the build takes %s)", pack.Plug, words.List(filter.Plugs, "or"))
 	}
 	if bay := p.Frame.Bay; bay != nil && pack.Size != nil && !holds(*bay, *pack.Size) {
 		a.against(TooBigForBay, "measures %s (the bay of %s is %s)", boxText(*pack.Size), p.Frame.ID, boxText(*bay))
@@ -109,7 +110,7 @@ func overText(l model.Limit, m model.Mass) string {
 	if l.At(m) {
 		return "at the limit, which is " + LimitText(l)
 	}
-	return fmt.Sprintf("%s over the limit", grams(m-l.Mass))
+	return fmt.Sprintf("%s over the limit", words.Grams(m-l.Mass))
 }
 
 // holds reports whether a box fits in another in some orientation with parallel sides.
@@ -136,7 +137,7 @@ func (p *Plan) circuitOf(pack *Pack) model.Circuit {
 }
 
 func (a *Assessment) fly(p *Plan) {
-	pack := p.circuitOf(&a.Pack)
+	pack := p.circuitOf(a.Pack)
 	a.Circuit = pack
 	a.Answer = p.Drive.Answer(pack, a.Mass, p.Mission)
 	a.PunchLanding = p.Drive.PunchOut(pack, a.ChargeLeft())
@@ -164,7 +165,7 @@ func (a *Assessment) fly(p *Plan) {
 		} else if held := a.heldCurrent(); held > *limit {
 			a.against(SteadyCurrent, "gives up to %.1f A in the flight's held phases (it states %.1f A as its steady limit)", float64(held), float64(*limit))
 		} else if a.Punch.Current > *limit {
-			a.warn(PunchCurrent, "gives %.0f A in a punch-out; it states %s A as its steady limit", float64(a.Punch.Current), trimmed(float64(*limit), 1))
+			a.warn(PunchCurrent, "gives %.0f A in a punch-out; it states %s A as its steady limit", float64(a.Punch.Current), words.Trimmed(float64(*limit), 1))
 		}
 	}
 	a.practice(p, pack)

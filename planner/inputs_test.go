@@ -12,13 +12,9 @@ import (
 	"allup/planner"
 )
 
-func packOf(t testing.TB, p *planner.Plan, id string) planner.Pack {
+func packOf(t testing.TB, p *planner.Plan, id string) *planner.Pack {
 	t.Helper()
-	pack, _, err := planner.PackOf(p.Build.Parts, id)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return pack
+	return packSet(t, p.Build.Parts).Pack(id)
 }
 
 // TestUncertain lists the example's inputs with their standard deviations by hand: 3 % of a catalogue mass,
@@ -43,7 +39,7 @@ func TestUncertain(t *testing.T) {
 		{Input: planner.InputCapacity, Subject: "k", Sigma: pack.SigmaQ},
 		{Input: planner.InputResistance, Subject: "k", Sigma: pack.SigmaR},
 	}
-	got := p.Uncertain(&pack)
+	got := p.Uncertain(pack)
 	same := slices.EqualFunc(got, want, func(a, b planner.Uncertain) bool {
 		return a.Input == b.Input && a.Subject == b.Subject && a.Shared == b.Shared && scalar.EqualWithinRel(a.Sigma, b.Sigma, 1e-12)
 	})
@@ -64,11 +60,11 @@ func TestInputsMove(t *testing.T) {
 		ct, cp := in.Drive.Rotor.Propeller.Coefficients(0)
 		return ct, model.FigureOfMerit(ct, cp)
 	}
-	base := p.At(&pack, p.Bare())
+	base := p.At(pack, p.Bare())
 	ct0, fm0 := at(base)
 	const by = 0.05
 	seen := map[planner.Input]bool{}
-	for _, u := range p.Uncertain(&pack) {
+	for _, u := range p.Uncertain(pack) {
 		in := base
 		u.Move(&in, by)
 		ct, fm := at(in)
@@ -95,12 +91,12 @@ func TestInputsMove(t *testing.T) {
 	if len(seen) != 7 {
 		t.Errorf("%d kinds of inputs moved, want all 7", len(seen))
 	}
-	if ct, fm := at(p.At(&pack, p.Bare())); ct != ct0 || fm != fm0 {
+	if ct, fm := at(p.At(pack, p.Bare())); ct != ct0 || fm != fm0 {
 		t.Error("a move changed the plan")
 	}
 	// Whatever the order, the same comes out.
 	unmoved := p.Assess(pack)
-	list := p.Uncertain(&pack)
+	list := p.Uncertain(pack)
 	forth, back := base, base
 	for i := range list {
 		list[i].Move(&forth, 0.3*list[i].Sigma)
@@ -126,7 +122,7 @@ func TestBandIsOfItsInputs(t *testing.T) {
 		pack := packOf(t, p, "k")
 		a := p.Assess(pack)
 		p.AddBand(&a)
-		base := p.At(&pack, p.Bare())
+		base := p.At(pack, p.Bare())
 		if base.Mass != a.Mass || base.Circuit.R0 != a.Circuit.R0 {
 			t.Errorf("%s: inputs of %v kg and %v Ohm, assessed with %v kg and %v Ohm", name, base.Mass, base.Circuit.R0, a.Mass, a.Circuit.R0)
 		}
@@ -144,7 +140,7 @@ func TestBandIsOfItsInputs(t *testing.T) {
 			above += math.Pow(max(up, down, t0)-t0, 2)
 			below += math.Pow(t0-min(up, down, t0), 2)
 		}
-		for _, u := range p.Uncertain(&pack) {
+		for _, u := range p.Uncertain(pack) {
 			if u.Input == planner.InputMass {
 				masses += u.Sigma * u.Sigma
 				mass = u

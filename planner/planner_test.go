@@ -47,11 +47,16 @@ func plan(t testing.TB, cat *catalog.Catalogue, build string) *planner.Plan {
 
 func rank(t testing.TB, p *planner.Plan) *planner.Ranking {
 	t.Helper()
-	r, err := p.Rank(planner.RankOptions{})
+	return p.Rank(packSet(t, p.Build.Parts), planner.RankOptions{})
+}
+
+func packSet(t testing.TB, cat *catalog.Catalogue) *planner.PackSet {
+	t.Helper()
+	packs, err := planner.NewPackSet(cat)
 	if err != nil {
 		t.Fatal(err)
 	}
-	return r
+	return packs
 }
 
 // example is the build that an independent implementation of the method worked through,
@@ -464,7 +469,7 @@ plug = "ph2.0"
 			if err != nil {
 				t.Fatal(err)
 			}
-			s, err := planner.CompareSwap(before, after)
+			s, err := planner.CompareSwap(before, after, packSet(t, cat))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -476,7 +481,7 @@ plug = "ph2.0"
 				t.Errorf("newly broken (-want +got):\n%s", diff)
 			}
 			// And back again mends the same.
-			back, err := planner.CompareSwap(after, before)
+			back, err := planner.CompareSwap(after, before, packSet(t, cat))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -509,9 +514,7 @@ func BenchmarkRank10k(b *testing.B) {
 	p := plan(b, cat, exampleBuild)
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := p.Rank(planner.RankOptions{}); err != nil {
-			b.Fatal(err)
-		}
+		p.Rank(packSet(b, cat), planner.RankOptions{})
 	}
 }
 
@@ -519,10 +522,7 @@ func BenchmarkRank10k(b *testing.B) {
 func BenchmarkAssess(b *testing.B) {
 	cat := parts(b, example)
 	p := plan(b, cat, exampleBuild)
-	pack, _, err := planner.PackOf(cat, "k")
-	if err != nil {
-		b.Fatal(err)
-	}
+	pack := packSet(b, cat).Pack("k")
 	b.ReportAllocs()
 	for b.Loop() {
 		p.Assess(pack)
@@ -618,10 +618,7 @@ burst_current_a = 60
 burst_end_v_per_cell = 3.2
 `)
 	p := cat.Packs["amps"]
-	pack, _, err := planner.PackOf(cat, "amps")
-	if err != nil {
-		t.Fatal(err)
-	}
+	pack := packSet(t, cat).Pack("amps")
 	a := plan(t, cat, exampleBuild).Assess(pack)
 	if a.PowerDensity == nil {
 		t.Fatalf("no power density; basis %s, %v", pack.Basis, pack.Remarks)

@@ -6,6 +6,7 @@ import (
 
 	"allup/catalog"
 	"allup/model"
+	"allup/model/words"
 )
 
 // Plan is a build made ready: its parts looked up, its masses added, its drive prepared.
@@ -217,13 +218,13 @@ func (p *Plan) conflicts() {
 	}
 	if most := p.Frame.MaxProp; most > 0 && p.Prop.Diameter > most+model.Millimetre/10 {
 		conflict(PropTooLarge, p.Prop.ID, "is %s in across; frame %s takes at most %s in",
-			trimmed(p.Prop.Diameter.Inches(), 2), p.Frame.ID, trimmed(most.Inches(), 2))
+			words.Trimmed(p.Prop.Diameter.Inches(), 2), p.Frame.ID, words.Trimmed(most.Inches(), 2))
 	}
 	if a, b := p.Motor.Mount, p.Frame.MotorMount; a != nil && b != nil && differ(*a, *b) {
-		conflict(MotorMount, p.Motor.ID, "has a %s mm bolt circle; frame %s has %s mm", trimmed(a.Millimetres(), 2), p.Frame.ID, trimmed(b.Millimetres(), 2))
+		conflict(MotorMount, p.Motor.ID, "has a %s mm bolt circle; frame %s has %s mm", words.Trimmed(a.Millimetres(), 2), p.Frame.ID, words.Trimmed(b.Millimetres(), 2))
 	}
 	if a, b := p.Prop.Shaft, p.Motor.Shaft; a != nil && b != nil && differ(*a, *b) {
-		conflict(PropShaft, p.Prop.ID, "is bored for a %s mm shaft; motor %s has %s mm", trimmed(a.Millimetres(), 2), p.Motor.ID, trimmed(b.Millimetres(), 2))
+		conflict(PropShaft, p.Prop.ID, "is bored for a %s mm shaft; motor %s has %s mm", words.Trimmed(a.Millimetres(), 2), p.Motor.ID, words.Trimmed(b.Millimetres(), 2))
 	}
 }
 

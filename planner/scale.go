@@ -8,6 +8,7 @@ import (
 
 	"allup/catalog"
 	"allup/model"
+	"allup/model/words"
 )
 
 // Scale is a build on the pilot's own scale beside the sum of its parts.
@@ -75,13 +76,13 @@ func (p *Plan) readScale() error {
 			key = "dry_g"
 		}
 		return catalog.InputErrors{{
-			File: p.Build.File, Line: p.Build.Line("scale", key), Field: "scale." + key, Value: trimmed(r.Shown.Grams(), 3),
-			Msg: fmt.Sprintf("is %.2f times the %s that the list adds up to", ratio, grams(r.Sum)), Allowed: fmt.Sprintf("%.1f to %.1f times", leastOfList, mostOfList),
+			File: p.Build.File, Line: p.Build.Line("scale", key), Field: "scale." + key, Value: words.Trimmed(r.Shown.Grams(), 3),
+			Msg: fmt.Sprintf("is %.2f times the %s that the list adds up to", ratio, words.Grams(r.Sum)), Allowed: fmt.Sprintf("%.1f to %.1f times", leastOfList, mostOfList),
 		}}
 	}
 	if !r.Agrees() {
 		p.warn(ScaleDisagrees, "", "on the scale: %s, where the list adds up to %s +- %s (2 sigma): a mass in it is wrong, or something is on board that it lacks or in it that was not on board; the scale counts",
-			grams(r.Shown), grams(r.Sum), grams(2*r.SumU))
+			words.Grams(r.Shown), words.Grams(r.Sum), words.Grams(2*r.SumU))
 	}
 	return nil
 }

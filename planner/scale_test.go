@@ -128,7 +128,7 @@ func TestScaleInDraws(t *testing.T) {
 		random := rand.New(rand.NewPCG(11, 4))
 		for _, id := range []string{"k", "heavy"} {
 			pack := packOf(t, p, id)
-			list := p.Uncertain(&pack)
+			list := p.Uncertain(pack)
 			var sum, square float64
 			const draws = 4000
 			mean, u := p.With(pack.Pack)
@@ -139,7 +139,7 @@ func TestScaleInDraws(t *testing.T) {
 						x.Move(&in, x.Sigma*random.NormFloat64())
 					}
 				}
-				in = p.At(&pack, in)
+				in = p.At(pack, in)
 				for _, x := range list {
 					if !x.Shared && x.Input == planner.InputMass {
 						x.Move(&in, x.Sigma*random.NormFloat64())
@@ -166,7 +166,7 @@ func TestScaleInASwap(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := planner.CompareSwap(b, after)
+	s, err := planner.CompareSwap(b, after, packSet(t, b.Parts))
 	if err != nil {
 		t.Fatal(err)
 	}

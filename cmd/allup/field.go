@@ -32,13 +32,14 @@ their circuits, under the usual protocol; the table says so.`,
 			if err != nil {
 				return err
 			}
-			m := a.meter("packs", a.quiet)
-			options.Progress = m.tick
-			f, err := planner.CompareField(cat, options)
-			m.clear()
+			packs, err := planner.NewPackSet(cat)
 			if err != nil {
 				return err
 			}
+			m := a.meter("packs", a.quiet)
+			options.Progress = m.tick
+			f := planner.CompareField(packs, options)
+			m.clear()
 			s := fieldScreen(f)
 			if a.format == formatCSV {
 				s.Tables = []*sheet.Table{fieldSheet(f)}

@@ -333,7 +333,9 @@ func (p *part) prop(r *catalog.Prop) {
 		p.notes = append(p.notes, fmt.Sprintf("Figure of merit %.3f.", model.FigureOfMerit(*r.CT, *r.CP)))
 	case len(r.Static) == 0:
 		g, err := model.GeometryPropeller(r.Diameter, r.Pitch, r.Blades)
-		if err == nil {
+		if err != nil {
+			p.notes = append(p.notes, "No measured coefficients, and none from its size: "+err.Error()+".")
+		} else {
 			ct, cp := g.Coefficients(0)
 			p.notes = append(p.notes, fmt.Sprintf("No measured coefficients. From its size: ct %.3f (+- 20 %%), cp %.3f, figure of merit %.2f +- %.2f, one sigma.",
 				ct, cp, model.FigureOfMerit(ct, cp), g.SigmaFM))
@@ -371,10 +373,11 @@ func (p *part) pack(cat *catalog.Catalogue, id string) error {
 	if t := r.Tested; t != nil {
 		p.tested(r, t)
 	}
-	pack, residuals, err := planner.PackOf(cat, id)
+	packs, err := planner.NewPackSet(cat)
 	if err != nil {
 		return err
 	}
+	pack := packs.Pack(id)
 	c := pack.Circuit
 	p.text("basis", string(pack.Basis))
 	p.computed("circuit.capacity_mah", c.Capacity.MilliAmpHours())
@@ -382,7 +385,7 @@ func (p *part) pack(cat *catalog.Catalogue, id string) error {
 	p.computed("circuit.r1_mohm", c.R1.MilliOhms())
 	p.computed("circuit.tau_s", float64(c.Tau))
 	p.computed("circuit.shift_mv", 1000*float64(c.Shift))
-	if len(residuals) > 0 {
+	if residuals := packs.Residuals(id); len(residuals) > 0 {
 		var texts []string
 		for _, x := range residuals {
 			texts = append(texts, x.Metric+" "+words.Signed(x.Sigma, 1))

@@ -100,31 +100,12 @@ type jsonPhase struct {
 	EndsFlight  bool     `json:"ends_flight"`
 }
 
-// jsonFlown is what flying adds to hovering: phases, and full throttle on a full pack.
-type jsonFlown struct {
-	HoverFlightS  float64     `json:"hover_flight_s"`
-	FirstMetS     *float64    `json:"first_met_s"`
-	StrictFlightS *float64    `json:"strict_flight_s"`
-	FirstDipS     *float64    `json:"first_dip_s"`
-	Phases        []jsonPhase `json:"phases"`
-	FullThrottleA float64     `json:"full_throttle_motor_a"`
-	PitchSpeed    float64     `json:"pitch_speed_m_s"`
-	TipMach       float64     `json:"tip_mach"`
-}
-
-func flownJSON(a *planner.Assessment) jsonFlown {
-	out := jsonFlown{
-		HoverFlightS: float64(a.Flight.Duration), Phases: []jsonPhase{},
-		FullThrottleA: float64(a.Full.Current), PitchSpeed: float64(a.Full.PitchSpeed), TipMach: a.Full.TipMach,
-	}
+// phasesJSON are the phases of the cycle over a whole flight; none where the build hovers.
+func phasesJSON(a *planner.Assessment) []jsonPhase {
+	out := []jsonPhase{}
 	c := a.Cycle
 	if c == nil {
 		return out
-	}
-	strict := float64(c.Strict())
-	out.FirstMetS, out.StrictFlightS = (*float64)(&c.FirstMet), &strict
-	if c.Dipped {
-		out.FirstDipS = (*float64)(&c.FirstDip)
 	}
 	for i, u := range c.Phases {
 		j := jsonPhase{
@@ -134,7 +115,7 @@ func flownJSON(a *planner.Assessment) jsonFlown {
 		if !u.Full {
 			j.Thrust = &c.Phases[i].Thrust
 		}
-		out.Phases = append(out.Phases, j)
+		out = append(out, j)
 	}
 	return out
 }

@@ -3,9 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
-	"os"
 	"path/filepath"
 	"strings"
 
@@ -47,18 +45,13 @@ cell, not of the pack alone; stay with the test, on ground that does not burn.`,
 				return err
 			}
 			m := a.meter("logs", a.quiet)
-			packs, err := planner.ReduceBench(b, watchedFS{catalog.BenchFS(args[0]), filepath.Dir(args[0]), a}, cat, m.tick)
+			packs, err := planner.ReduceBench(b, a.watch(catalog.BenchFS(args[0])), cat, m.tick)
 			m.clear()
 			if err != nil {
 				return err
 			}
 			var written []string
 			if records != "" {
-				if a.outFile != "" { // before anything is written
-					if err := a.keepInputs("--out", a.outFile); err != nil {
-						return err
-					}
-				}
 				if written, err = a.writeRecords(records, packs); err != nil {
 					return err
 				}
@@ -75,16 +68,11 @@ cell, not of the pack alone; stay with the test, on ground that does not burn.`,
 
 // bench reads a bench file, or standard input for "-".
 func (a *app) bench(name string) (*catalog.Bench, error) {
-	in, shown := a.in, "standard input"
-	if name != "-" {
-		f, err := os.Open(name)
-		if err != nil {
-			return nil, err
-		}
-		defer f.Close()
-		in, shown = io.Reader(f), name
-		a.inputs = append(a.inputs, name)
+	in, shown, err := a.open("bench", name)
+	if err != nil {
+		return nil, err
 	}
+	defer in.Close()
 	b, warnings, err := catalog.ReadBench(shown, in)
 	if err != nil {
 		return nil, err
@@ -103,28 +91,33 @@ func (a *app) writeRecords(name string, packs []planner.ReducedPack) ([]string, 
 	if len(records) == 0 {
 		return nil, nil
 	}
-	files := []string{name}
-	for _, r := range records {
-		files = append(files, filepath.Join(name, r.ID+".toml")) // where the name is a folder
-	}
-	for _, f := range files {
-		if err := a.keepInputs("--records", f); err != nil {
-			return nil, err
-		}
+	if err := a.checkTargets(catalog.RecordFiles(name, records)); err != nil {
+		return nil, err
 	}
 	return catalog.WriteRecords(name, records, a.force)
 }
 
-// watchedFS is a bench's folder that notes each log that is opened as an input.
-type watchedFS struct {
-	fs.FS
-	dir string
-	app *app
-}
-
-func (w watchedFS) Open(name string) (fs.File, error) {
-	w.app.inputs = append(w.app.inputs, filepath.Join(w.dir, filepath.FromSlash(name)))
-	return w.FS.Open(name)
+// checkTargets refuses, before anything is written, files that cannot take records and the answer.
+func (a *app) checkTargets(records []string) error {
+	if a.outFile != "" {
+		if err := a.keep("--out", a.outFile); err != nil {
+			return err
+		}
+		// The folder of the records may be that of the answer, and is made with them.
+		made := len(records) > 0 && sameTarget(filepath.Dir(records[0]), filepath.Dir(a.outFile))
+		if err := catalog.CheckWrite(a.outFile, a.force); err != nil && !(made && errors.Is(err, fs.ErrNotExist)) {
+			return err
+		}
+	}
+	for _, f := range records {
+		if err := a.keep("--records", f); err != nil {
+			return err
+		}
+		if a.outFile != "" && sameTarget(f, a.outFile) {
+			return usagef("--out and --records are both %s; give two names", f)
+		}
+	}
+	return nil
 }
 
 // refusals is how the command ends: a file that could not be read outweighs a refused log.

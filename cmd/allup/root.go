@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"slices"
 	"strings"
 
@@ -91,12 +90,12 @@ type app struct {
 	force     bool
 	quiet     bool
 
-	inputs []string // files that were read, which --out must leave alone
+	inputs
 }
 
 // newRoot assembles the command tree.
 func newRoot(s *streams) *cobra.Command {
-	a := &app{streams: s, format: formatTable}
+	a := &app{streams: s, format: formatTable, inputs: inputs{in: s.in}}
 	root := &cobra.Command{
 		Use:   "allup",
 		Short: "Plan builds of sub-250 g drones: what they weigh, which packs suit them, what a swap changes",
@@ -121,6 +120,9 @@ or usage; 3 the answer is no (over the limit, no pack fits).`,
 		}
 		if a.outFile == "-" {
 			a.outFile = ""
+		}
+		for _, p := range a.parts {
+			a.name(p)
 		}
 		return nil
 	}
@@ -228,27 +230,13 @@ func (a *app) answer(s sheet.Screen, json any) error {
 // write sends an answer to --out or to standard output, whole.
 func (a *app) write(data []byte) error {
 	if a.outFile != "" {
-		if err := a.keepInputs("--out", a.outFile); err != nil {
+		if err := a.keep("--out", a.outFile); err != nil {
 			return err
 		}
 		return catalog.WriteFile(a.outFile, data, a.force)
 	}
 	_, err := io.Copy(a.out, bytes.NewReader(data))
 	return err
-}
-
-// keepInputs refuses to write over a file that the answer was made from.
-func (a *app) keepInputs(flag, file string) error {
-	out, err := os.Stat(file)
-	if err != nil {
-		return nil // nothing there to lose
-	}
-	for _, name := range a.inputs {
-		if in, err := os.Stat(name); err == nil && os.SameFile(in, out) {
-			return usagef("%s %s is a file that this answer was made from; write to another", flag, file)
-		}
-	}
-	return nil
 }
 
 // catalogue loads the records: built-in, the user's own, --parts, later ones over earlier.
@@ -275,10 +263,8 @@ func (a *app) catalogue() (*catalog.Catalogue, error) {
 		}
 		layers = append(layers, layer)
 	}
-	for _, l := range layers {
-		for _, f := range l.Files {
-			a.inputs = append(a.inputs, f.Name) // those inside the program are no files, and match none
-		}
+	for i := range layers {
+		layers[i] = a.watchLayer(layers[i])
 	}
 	cat, warnings, err := catalog.Load(layers...)
 	if err != nil {
@@ -294,19 +280,11 @@ func (a *app) build(name string) (*catalog.Build, error) {
 	if err != nil {
 		return nil, err
 	}
-	if name == "" {
-		return nil, usagef("the name of the build file is empty")
+	in, shown, err := a.open("build", name)
+	if err != nil {
+		return nil, err
 	}
-	in, shown := a.in, "standard input"
-	if name != "-" {
-		f, err := os.Open(name)
-		if err != nil {
-			return nil, err
-		}
-		defer f.Close()
-		in, shown = f, name
-		a.inputs = append(a.inputs, name)
-	}
+	defer in.Close()
 	b, warnings, err := catalog.ReadBuild(shown, in, cat)
 	if err != nil {
 		return nil, err

@@ -114,12 +114,12 @@ func weighVerdict(w planner.Weighing) string {
 		}
 		return fmt.Sprintf("%s: OVER %s by %s.", head, limit, words.Grams(-w.Margin))
 	case planner.SpareShort:
-		return fmt.Sprintf("%s: %s, but that is LESS than the %s kept back.", head, leftUnder(w.Margin, limit), words.Grams(p.Build.Limit.Spare))
+		return fmt.Sprintf("%s: %s, but that is LESS than the %s kept back.", head, leftUnder(w.Margin, p.Build.Limit), words.Grams(p.Build.Limit.Spare))
 	}
 	if p.Build.Limit.Spare > 0 {
-		return fmt.Sprintf("%s: %s, %s of it beyond the %s kept back.", head, leftUnder(w.Margin, limit), words.Grams(w.Spare), words.Grams(p.Build.Limit.Spare))
+		return fmt.Sprintf("%s: %s, %s of it beyond the %s kept back.", head, leftUnder(w.Margin, p.Build.Limit), words.Grams(w.Spare), words.Grams(p.Build.Limit.Spare))
 	}
-	return fmt.Sprintf("%s: %s.", head, leftUnder(w.Margin, limit))
+	return fmt.Sprintf("%s: %s.", head, leftUnder(w.Margin, p.Build.Limit))
 }
 
 // massBasis says what a mass rests on.
