@@ -74,6 +74,7 @@ type jsonRanking struct {
 	Build     string         `json:"build"`
 	Limit     jsonLimit      `json:"limit"`
 	DryMassG  float64        `json:"dry_mass_g"`
+	Scale     *jsonScale     `json:"scale"`
 	Hover     jsonHover      `json:"hover"`
 	Ranked    []sheet.Object `json:"ranked"`
 	Excluded  []jsonExcluded `json:"excluded"`
@@ -84,7 +85,7 @@ type jsonRanking struct {
 func rankJSON(r *planner.Ranking) any {
 	p := r.Plan
 	out := jsonRanking{
-		Build: p.Build.Name, Limit: limitJSON(p.Build.Limit), DryMassG: p.Dry.Grams(), Hover: hoverJSON(r),
+		Build: p.Build.Name, Limit: limitJSON(p.Build.Limit), DryMassG: p.Dry.Grams(), Scale: scaleJSON(p), Hover: hoverJSON(r),
 		Ranked: []sheet.Object{}, Excluded: []jsonExcluded{}, Conflicts: remarksJSON(p.Conflicts), Warnings: remarksJSON(p.Warnings),
 	}
 	all := figuresOf()
@@ -198,20 +199,24 @@ type jsonItem struct {
 }
 
 type jsonWeighing struct {
-	Build       string       `json:"build"`
-	Items       []jsonItem   `json:"items"`
-	AllUpG      float64      `json:"all_up_g"`
-	DryMassG    float64      `json:"dry_mass_g"`
-	Limit       jsonLimit    `json:"limit"`
-	MarginG     float64      `json:"margin_g"`
-	SpareG      float64      `json:"spare_g"`
-	UncertainG  float64      `json:"expanded_uncertainty_g"`
-	OverChance  float64      `json:"over_limit_chance"`
-	Verdict     string       `json:"verdict"`
-	CarriesPack bool         `json:"carries_pack"`
-	Hover       jsonWeighed  `json:"hover"`
-	Conflicts   []jsonRemark `json:"conflicts"`
-	Warnings    []jsonRemark `json:"warnings"`
+	Build       string        `json:"build"`
+	Items       []jsonItem    `json:"items"`
+	SumG        float64       `json:"sum_g"`
+	AllUpG      float64       `json:"all_up_g"`
+	DryMassG    float64       `json:"dry_mass_g"`
+	Limit       jsonLimit     `json:"limit"`
+	MarginG     float64       `json:"margin_g"`
+	SpareG      float64       `json:"spare_g"`
+	DryUncertG  float64       `json:"dry_expanded_uncertainty_g"`
+	UncertainG  float64       `json:"expanded_uncertainty_g"`
+	OverChance  float64       `json:"over_limit_chance"`
+	Verdict     string        `json:"verdict"`
+	CarriesPack bool          `json:"carries_pack"`
+	Scale       *jsonScale    `json:"scale"`
+	WeighFirst  []jsonToWeigh `json:"weigh_first"`
+	Hover       jsonWeighed   `json:"hover"`
+	Conflicts   []jsonRemark  `json:"conflicts"`
+	Warnings    []jsonRemark  `json:"warnings"`
 }
 
 // jsonWeighed is what hovering costs at the mass that was weighed.
@@ -223,9 +228,10 @@ type jsonWeighed struct {
 func weighJSON(w planner.Weighing) any {
 	p := w.Plan
 	out := jsonWeighing{
-		Build: p.Build.Name, Items: []jsonItem{}, AllUpG: w.Mass.Grams(), DryMassG: w.Dry.Grams(), Limit: limitJSON(p.Build.Limit),
-		MarginG: w.Margin.Grams(), SpareG: w.Spare.Grams(), UncertainG: w.Expanded.Grams(), OverChance: w.OverChance,
+		Build: p.Build.Name, Items: []jsonItem{}, SumG: w.Sum.Grams(), AllUpG: w.Mass.Grams(), DryMassG: w.Dry.Grams(), Limit: limitJSON(p.Build.Limit),
+		MarginG: w.Margin.Grams(), SpareG: w.Spare.Grams(), DryUncertG: w.DryExpanded.Grams(), UncertainG: w.Expanded.Grams(), OverChance: w.OverChance,
 		Verdict: string(w.Verdict), CarriesPack: p.Pack != nil, Hover: jsonWeighed{float64(w.HoverPower()), propulsionJSON(p)},
+		Scale: scaleJSON(p), WeighFirst: weighFirstJSON(&w),
 		Conflicts: remarksJSON(p.Conflicts), Warnings: remarksJSON(p.Warnings),
 	}
 	for _, i := range w.Items {
@@ -253,13 +259,14 @@ type jsonSwap struct {
 	Still  []jsonRemark `json:"still_broken"`
 	Mended []jsonRemark `json:"mended"`
 	Limit  jsonLimit    `json:"limit"`
+	Scale  *jsonScale   `json:"scale"`
 }
 
 func swapJSON(s *planner.Swap, applied []catalog.AppliedChange) any {
 	out := jsonSwap{
 		Before: outcomeJSON(&s.Before), After: outcomeJSON(&s.After),
 		Change: []jsonChange{}, Under: s.Under(), Newly: remarksJSON(s.Newly), Still: remarksJSON(s.Still), Mended: remarksJSON(s.Mended),
-		Limit: limitJSON(s.After.Plan.Build.Limit),
+		Limit: limitJSON(s.After.Plan.Build.Limit), Scale: scaleJSON(s.After.Plan),
 	}
 	for _, key := range []string{"all_up_g", "flight_s", "hover_current_a", "punch_ratio"} {
 		out.Delta = out.Delta.With(key, s.Compare(figuresOf().figure(key).Of).Difference)

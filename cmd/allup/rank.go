@@ -73,6 +73,7 @@ func rankScreen(r *planner.Ranking) sheet.Screen {
 		s.Tables = []*sheet.Table{ranked, phaseTable(&r.Ranked[0]), excluded}
 	}
 	s.Notes = append(s.Notes, propulsionNote(p))
+	s.Notes = append(s.Notes, scaleNote(p)...)
 	s.Notes = append(s.Notes, remarkNotes(p.Conflicts)...)
 	s.Notes = append(s.Notes, packNotes(r.Ranked)...)
 	s.Notes = append(s.Notes, remarkNotes(p.Warnings)...)
