@@ -435,7 +435,11 @@ func (p *part) tested(r *catalog.Pack, t *model.TestedMetrics) {
 func (p *part) screen() sheet.Screen {
 	t := &sheet.Table{Columns: []sheet.Column{{Head: "field", Key: "field", Left: true}, {Head: "value", Key: "value", Left: true, Wrap: true}}}
 	for _, f := range p.facts {
-		t.Add(sheet.Word(f.key), sheet.Word(f.text))
+		value := sheet.Word(f.text)
+		if v, isNumber := f.value.(float64); isNumber {
+			value.Value = &v
+		}
+		t.Add(sheet.Word(f.key), value)
 	}
 	where := p.source.File
 	if p.source.Line > 0 {
