@@ -152,9 +152,10 @@ func fieldScreen(f *planner.Field) sheet.Screen {
 	s.Notes = append(s.Notes, remarkNotes(f.Remarks)...)
 	s.Notes = append(s.Notes,
 		"Behind each figure its rank in the group, 1 the best. \"of label\" is delivered over rated charge; C is burst current over rated charge; R0 of a cell times capacity takes the pack's size out of it.",
-		"Marks: L circuit from full logs; C through its circuit; D doubtful, its figures contradict each other.")
+		"Marks: B circuit from full bench logs; K compared through its circuit; D doubtful, its figures contradict each other; I an invented demo record.")
+	s.Notes = append(s.Notes, leftOutNotes(f.LeftOut)...)
 	if len(f.Untested) > 0 {
-		s.Notes = append(s.Notes, fmt.Sprintf("%s with a label only are not compared: %s.", words.Count(len(f.Untested), "pack", "packs"), strings.Join(f.Untested, ", ")))
+		s.Notes = append(s.Notes, fmt.Sprintf("%s not compared, known by a label only: %s.", isAre(len(f.Untested), "pack", "packs"), strings.Join(f.Untested, ", ")))
 	}
 	return s
 }
@@ -169,13 +170,16 @@ func shortHead(head string) string {
 func fieldMarks(p planner.FieldPack) string {
 	marks := ""
 	if p.Basis == planner.BasisLogs {
-		marks += "L"
+		marks += "B"
 	}
 	if p.ByCircuit {
-		marks += "C"
+		marks += "K"
 	}
 	if hasCode(p.Noteworthy, planner.Doubtful) {
 		marks += "D"
+	}
+	if p.Demo() {
+		marks += demoMark
 	}
 	return marks
 }
@@ -220,13 +224,13 @@ func fieldVerdict(f *planner.Field) []string {
 
 // fieldSheet is everything in one table, for programs.
 func fieldSheet(f *planner.Field) *sheet.Table {
-	t := &sheet.Table{Columns: []sheet.Column{{Key: "cells"}, {Key: "chemistry"}, {Key: "pack"}, {Key: "basis"}, {Key: "through_circuit"}}}
+	t := &sheet.Table{Columns: []sheet.Column{{Key: "cells"}, {Key: "chemistry"}, {Key: "pack"}, {Key: "basis"}, {Key: "demo"}, {Key: "through_circuit"}}}
 	for _, m := range planner.Measures() {
 		t.Columns = append(t.Columns, sheet.Column{Key: string(m)}, sheet.Column{Key: string(m) + "_rank"}, sheet.Column{Key: string(m) + "_ratio"})
 	}
 	for _, g := range f.Groups {
 		for _, p := range g.Packs {
-			row := []sheet.Cell{sheet.Integer(p.Cells), sheet.Word(string(p.Chemistry)), sheet.Word(p.ID), sheet.Word(string(p.Basis)), sheet.Word(fmt.Sprint(p.ByCircuit))}
+			row := []sheet.Cell{sheet.Integer(p.Cells), sheet.Word(string(p.Chemistry)), sheet.Word(p.ID), sheet.Word(string(p.Basis)), sheet.Word(fmt.Sprint(p.Demo())), sheet.Word(fmt.Sprint(p.ByCircuit))}
 			for _, m := range planner.Measures() {
 				if st, ok := p.Standings[m]; ok {
 					row = append(row, sheet.Number(st.Value, 4), sheet.Integer(st.Rank), sheet.Number(st.Ratio, 3))
@@ -252,6 +256,7 @@ type jsonFieldPack struct {
 	Cells      int                      `json:"cells"`
 	Chemistry  string                   `json:"chemistry"`
 	Basis      string                   `json:"basis"`
+	Demo       bool                     `json:"demo"`
 	ByCircuit  bool                     `json:"through_circuit"`
 	Standings  map[string]*jsonStanding `json:"standings"`
 	Circuit    *jsonCircuit             `json:"circuit"`
@@ -289,7 +294,7 @@ func fieldJSON(f *planner.Field) any {
 		}
 		for _, p := range g.Packs {
 			q := jsonFieldPack{
-				Pack: p.ID, Name: p.Name, Cells: p.Cells, Chemistry: string(p.Chemistry), Basis: string(p.Basis), ByCircuit: p.ByCircuit,
+				Pack: p.ID, Name: p.Name, Cells: p.Cells, Chemistry: string(p.Chemistry), Basis: string(p.Basis), Demo: p.Demo(), ByCircuit: p.ByCircuit,
 				Standings: map[string]*jsonStanding{}, Circuit: circuitJSON(p.Circuit), Noteworthy: remarksJSON(p.Noteworthy),
 			}
 			for _, m := range planner.Measures() {
@@ -306,6 +311,7 @@ func fieldJSON(f *planner.Field) any {
 	return struct {
 		Groups   []jsonGroup  `json:"groups"`
 		Untested []string     `json:"untested"`
+		LeftOut  jsonLeftOut  `json:"left_out"`
 		Remarks  []jsonRemark `json:"remarks"`
-	}{groups, untested, remarksJSON(f.Remarks)}
+	}{groups, untested, leftOutJSON(f.LeftOut), remarksJSON(f.Remarks)}
 }
