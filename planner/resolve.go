@@ -2,11 +2,9 @@ package planner
 
 import (
 	"fmt"
-	"math"
 
 	"allup/catalog"
 	"allup/model"
-	"allup/model/words"
 )
 
 // Plan is a build made ready: its parts looked up, its masses added, its drive prepared.
@@ -31,8 +29,9 @@ type Plan struct {
 	Warnings  []Remark
 	Conflicts []Remark
 
-	budget   model.MassBudget // of Items
-	variants []variant
+	budget      model.MassBudget // of Items
+	dryVariance float64          // of Dry, kg2
+	variants    []variant
 }
 
 // Item is one line of the mass budget.
@@ -59,7 +58,8 @@ func Resolve(b *catalog.Build) (*Plan, error) {
 	if err := p.makeDrive(); err != nil {
 		return nil, err
 	}
-	p.conflicts()
+	c := Candidate{Plan: p}
+	p.Conflicts = brokenBy(&c, partConflicts).remarks(&c, partConflicts)
 	p.variants = p.makeVariants()
 	return p, nil
 }
@@ -114,6 +114,8 @@ func (p *Plan) addItems() {
 	}
 	for _, i := range p.Items {
 		p.budget = append(p.budget, i.MassItem)
+		u := float64(i.Uncertainty())
+		p.dryVariance += u * u
 	}
 }
 
@@ -211,22 +213,3 @@ func (p *Plan) controller() model.Controller {
 	}
 	return c
 }
-
-// conflicts names the parts of the build that do not go together.
-func (p *Plan) conflicts() {
-	conflict := func(code Code, subject, format string, args ...any) {
-		p.Conflicts = append(p.Conflicts, remark(code, subject, format, args...))
-	}
-	if most := p.Frame.MaxProp; most > 0 && p.Prop.Diameter > most+model.Millimetre/10 {
-		conflict(PropTooLarge, p.Prop.ID, "is %s in across; frame %s takes at most %s in",
-			words.Trimmed(p.Prop.Diameter.Inches(), 2), p.Frame.ID, words.Trimmed(most.Inches(), 2))
-	}
-	if a, b := p.Motor.Mount, p.Frame.MotorMount; a != nil && b != nil && differ(*a, *b) {
-		conflict(MotorMount, p.Motor.ID, "has a %s mm bolt circle; frame %s has %s mm", words.Trimmed(a.Millimetres(), 2), p.Frame.ID, words.Trimmed(b.Millimetres(), 2))
-	}
-	if a, b := p.Prop.Shaft, p.Motor.Shaft; a != nil && b != nil && differ(*a, *b) {
-		conflict(PropShaft, p.Prop.ID, "is bored for a %s mm shaft; motor %s has %s mm", words.Trimmed(a.Millimetres(), 2), p.Motor.ID, words.Trimmed(b.Millimetres(), 2))
-	}
-}
-
-func differ(a, b model.Length) bool { return math.Abs(float64(a-b)) > float64(model.Millimetre)/10 }

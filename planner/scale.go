@@ -124,7 +124,8 @@ func (p *Plan) known(items []Item) (mass, uncertainty model.Mass) {
 func (p *Plan) With(pack *catalog.Pack) (allUp, uncertainty model.Mass) {
 	if p.Scale == nil {
 		item := p.PackItem(pack)
-		return p.Dry + item.Each, append(slices.Clone(p.budget), item.MassItem).Uncertainty()
+		u := float64(item.Uncertainty())
+		return p.Dry + item.Each, model.Mass(math.Sqrt(p.dryVariance + u*u))
 	}
 	return p.known(append(slices.Clone(p.Items), p.PackItem(pack)))
 }

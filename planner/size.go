@@ -103,7 +103,7 @@ func (p *Plan) Size(set *PackSet, options SizeOptions) (*Sizing, error) {
 	var kind []*Pack
 	var volumes []float64 // kg/m3
 	for _, pack := range packs {
-		if pack.Cells != s.Cells || pack.Chemistry != s.Chemistry || pack.Basis == BasisLabel || pack.doubtful() {
+		if pack.Cells != s.Cells || pack.Chemistry != s.Chemistry || pack.Basis == BasisLabel || pack.hasRemark(Doubtful) {
 			continue
 		}
 		kind = append(kind, pack)
@@ -157,7 +157,7 @@ func (s *Sizing) choose(packs []*Pack) error {
 	var best kind
 	for _, pack := range packs {
 		k := kind{pack.Cells, pack.Chemistry}
-		if pack.Basis == BasisLabel || pack.doubtful() || s.Cells != 0 && k.cells != s.Cells || s.Chemistry != "" && k.chemistry != s.Chemistry {
+		if pack.Basis == BasisLabel || pack.hasRemark(Doubtful) || s.Cells != 0 && k.cells != s.Cells || s.Chemistry != "" && k.chemistry != s.Chemistry {
 			continue
 		}
 		f := p.Build.Packs

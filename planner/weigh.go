@@ -64,7 +64,7 @@ func (p *Plan) verdict(m model.Mass) Verdict {
 	switch {
 	case !limit.Allows(m):
 		return Over
-	case !(model.Limit{Mass: limit.Mass - limit.Spare, Inclusive: true}).Allows(m):
+	case !atMost(limit.Mass-limit.Spare, m):
 		return SpareShort
 	}
 	return Under

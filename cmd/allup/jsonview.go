@@ -6,7 +6,6 @@ import (
 
 	"allup/catalog"
 	"allup/cmd/allup/internal/sheet"
-	"allup/model"
 	"allup/planner"
 )
 
@@ -98,7 +97,7 @@ func rankJSON(r *planner.Ranking) any {
 		out.Ranked = append(out.Ranked, packJSON(all, &r.Ranked[i]))
 	}
 	for _, a := range r.Excluded {
-		out.Excluded = append(out.Excluded, jsonExcluded{a.Pack.ID, a.Pack.Name, a.Pack.Demo(), a.Mass.Grams(), remarksJSON(a.Against)})
+		out.Excluded = append(out.Excluded, jsonExcluded{a.Pack.ID, a.Pack.Name, a.Pack.Demo(), a.Mass.Grams(), remarksJSON(a.Against())})
 	}
 	return out
 }
@@ -133,25 +132,15 @@ func hoverJSON(r *planner.Ranking) jsonHover {
 		c := t.Celsius()
 		out.PackTemperatureC = &c
 	}
-	var of *planner.Assessment
-	if len(r.Ranked) > 0 {
-		of = &r.Ranked[0]
-	} else if p.Pack != nil {
-		for i := range r.Excluded {
-			if r.Excluded[i].Pack.ID == p.Pack.ID {
-				of = &r.Excluded[i]
-			}
-		}
-	}
+	of := r.Reference()
 	if of == nil {
 		return out
 	}
 	h := of.Flight.Hover
 	number := func(v float64) *float64 { return &v }
-	ct, cp := rotor.Propeller.Coefficients(h.Rotor.Speed)
 	out.Pack = &of.Pack.ID
 	out.MassG, out.PowerW, out.CurrentA = number(of.Mass.Grams()), number(float64(h.Power)), number(float64(of.Flight.Current))
-	out.RPM, out.Throttle, out.FigureOfMerit = number(h.Rotor.Speed.RPM()), number(of.Flight.Throttle), number(model.FigureOfMerit(ct, cp))
+	out.RPM, out.Throttle, out.FigureOfMerit = number(h.Rotor.Speed.RPM()), number(of.Flight.Throttle), number(p.FigureOfMerit(of))
 	return out
 }
 
@@ -182,7 +171,7 @@ func packJSON(all figures, a *planner.Assessment) sheet.Object {
 		front = a.Front
 	}
 	return out.With("front", front).With("best_chance", nil).With("band", bandJSON(all, a.Band)).With("circuit", circuit).
-		With("reasons", remarksJSON(a.Against)).With("warnings", remarksJSON(a.Warnings))
+		With("reasons", remarksJSON(a.Against())).With("warnings", remarksJSON(a.Warnings()))
 }
 
 // bandJSON has both ends of each figure's band, in the figure's unit; nil without a band.
@@ -247,14 +236,14 @@ func weighJSON(w planner.Weighing) any {
 	out := jsonWeighing{
 		Build: p.Build.Name, Items: []jsonItem{}, SumG: w.Sum.Grams(), AllUpG: w.Mass.Grams(), DryMassG: w.Dry.Grams(), Limit: limitJSON(p.Build.Limit),
 		MarginG: w.Margin.Grams(), SpareG: w.Spare.Grams(), DryUncertG: w.DryExpanded.Grams(), UncertainG: w.Expanded.Grams(), OverChance: w.OverChance,
-		Verdict: string(w.Verdict), DemoParts: demoPartsJSON(p), CarriesPack: p.Pack != nil, Hover: jsonWeighed{float64(p.Drive.Hover(w.Mass).Power), propulsionJSON(p)},
+		Verdict: string(w.Verdict), DemoParts: demoPartsJSON(p), CarriesPack: p.Pack != nil, Hover: jsonWeighed{float64(w.HoverPower()), propulsionJSON(p)},
 		Scale: scaleJSON(p), WeighFirst: weighFirstJSON(&w),
 		Conflicts: remarksJSON(p.Conflicts), Warnings: remarksJSON(p.Warnings),
 	}
 	for _, i := range w.Items {
 		out.Items = append(out.Items, jsonItem{
-			i.Slot, i.ID, i.Name, i.Count, i.Each.Grams(), i.Total().Grams(), float64(i.Count) * i.HalfWidth().Grams(),
-			i.Weighed, i.WithPack, i.Demo, float64(i.Total() / w.Mass),
+			i.Slot, i.ID, i.Name, i.Count, i.Each.Grams(), i.Total().Grams(), i.TotalHalfWidth().Grams(),
+			i.Weighed, i.WithPack, i.Demo, w.Share(i),
 		})
 	}
 	return out

@@ -66,7 +66,7 @@ func rankScreen(r *planner.Ranking) sheet.Screen {
 		{Head: "why", Key: "reasons", Left: true, Wrap: true},
 	}}
 	for _, a := range r.Excluded {
-		excluded.Add(sheet.Word(a.Pack.ID), gramsCell(a.Mass), demoMarkOf(a.Pack.Demo()), sheet.Word(joinReasons(a.Against)))
+		excluded.Add(sheet.Word(a.Pack.ID), gramsCell(a.Mass), demoMarkOf(a.Pack.Demo()), sheet.Word(joinReasons(a.Against())))
 	}
 	s.Tables = []*sheet.Table{ranked, excluded}
 	s.Sheet = rankSheet(r)
@@ -126,7 +126,7 @@ func rankVerdict(r *planner.Ranking) []string {
 		first += fmt.Sprintf(" (%s)", figuresOf().figure("flight_s").between(&best, " to "))
 	}
 	first += fmt.Sprintf(", punches %s times its weight.", ratio(best.PunchRatio()))
-	if hasCode(best.Warnings, planner.MaybeOver) {
+	if best.Warns(planner.MaybeOver) {
 		first += fmt.Sprintf(" Its chance of BREAKING the limit is %s: weigh it.", words.Percent(best.OverChance))
 	}
 	first += demoWarning(r)
@@ -166,7 +166,7 @@ func today(r *planner.Ranking) string {
 	}
 	for _, a := range r.Excluded {
 		if a.Pack.ID == id {
-			return fmt.Sprintf("Today's pack, %s, does not suit: it %s.", id, joinReasons(a.Against))
+			return fmt.Sprintf("Today's pack, %s, does not suit: it %s.", id, joinReasons(a.Against()))
 		}
 	}
 	if slices.Contains(r.LeftOut.Demo, id) {
@@ -180,8 +180,8 @@ func commonest(excluded []planner.Assessment) string {
 	counts := map[string]int{}
 	for _, a := range excluded {
 		said := map[string]bool{}
-		for _, r := range a.Against {
-			if text := codeText(r.Code); !said[text] {
+		for _, code := range a.AgainstCodes() {
+			if text := codeText(code); !said[text] {
 				said[text] = true
 				counts[text]++
 			}
@@ -284,8 +284,8 @@ func marks(a *planner.Assessment) string {
 		m += "F"
 	}
 	other := false
-	for _, w := range a.Warnings {
-		switch w.Code {
+	for _, code := range a.WarningCodes() {
+		switch code {
 		case planner.LabelOnly:
 			m += "L"
 		case planner.Doubtful:
@@ -309,13 +309,17 @@ func packNotes(ranked []planner.Assessment) []string {
 	var notes []string
 	shared := map[planner.Code][]string{}
 	for _, a := range ranked {
-		for _, w := range a.Warnings {
-			shared[w.Code] = append(shared[w.Code], a.Pack.ID)
+		for _, code := range a.WarningCodes() {
+			shared[code] = append(shared[code], a.Pack.ID)
 		}
 	}
 	said := map[planner.Code]bool{}
+	untold := func(code planner.Code) bool { return len(shared[code]) <= few || !said[code] }
 	for _, a := range ranked {
-		for _, w := range a.Warnings {
+		if !slices.ContainsFunc(a.WarningCodes(), untold) {
+			continue
+		}
+		for _, w := range a.Warnings() {
 			ids := shared[w.Code]
 			switch {
 			case len(ids) <= few:

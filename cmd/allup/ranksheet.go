@@ -57,6 +57,6 @@ func rankSheet(r *planner.Ranking) *sheet.Table {
 	text("currency", func(a *planner.Assessment) string { return a.Pack.Currency })
 	add("score")
 	text("marks", marks)
-	text("reasons_against", func(a *planner.Assessment) string { return joinReasons(a.Against) })
+	text("reasons_against", func(a *planner.Assessment) string { return joinReasons(a.Against()) })
 	return cols.Table("", slices.Concat(pointers(r.Ranked), pointers(r.Excluded)))
 }

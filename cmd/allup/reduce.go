@@ -196,7 +196,7 @@ func reduceScreen(b *catalog.Bench, packs []planner.ReducedPack, written []strin
 				from = "metrics"
 			}
 			circuits.Add(sheet.Word(p.Bench.ID), sheet.Number(c.Capacity.MilliAmpHours(), 0), sheet.Number(c.R0.MilliOhms(), 1), known(f.Sigma.R0.MilliOhms(), 1),
-				sheet.Number(c.R1.MilliOhms(), 1), known(f.Sigma.R1.MilliOhms(), 1), sheet.Number(float64(c.Tau), 0), sheet.Number(1e3*float64(c.Shift), 0), known(1e3*float64(f.RMS), 1), sheet.Word(from))
+				sheet.Number(c.R1.MilliOhms(), 1), known(f.Sigma.R1.MilliOhms(), 1), sheet.Number(float64(c.Tau), 0), sheet.Number(c.Shift.MilliVolts(), 0), known(f.RMS.MilliVolts(), 1), sheet.Word(from))
 		}
 		tests.Add(testCells(p)...)
 	}
@@ -269,8 +269,6 @@ func placedReasons(remarks []planner.Remark) string {
 
 func reduceVerdict(packs []planner.ReducedPack, written []string) []string {
 	var good, bad, doubtful []string
-	var best, worst *planner.ReducedPack
-	power := func(p *planner.ReducedPack) float64 { return planner.RatiosOf(p.Record, p.Metrics).WPerGram }
 	for i := range packs {
 		p := &packs[i]
 		if p.Record == nil {
@@ -281,12 +279,6 @@ func reduceVerdict(packs []planner.ReducedPack, written []string) []string {
 		if hasCode(p.Remarks, planner.Doubtful) || hasCode(p.Remarks, planner.NoCircuit) {
 			doubtful = append(doubtful, p.Bench.ID)
 		}
-		if power(p) > 0 && (best == nil || power(p) > power(best)) {
-			best = p
-		}
-		if power(p) > 0 && (worst == nil || power(p) < power(worst)) {
-			worst = p
-		}
 	}
 	first := fmt.Sprintf("%d of %s reduced", len(good), words.Count(len(packs), "pack", "packs"))
 	if len(bad) > 0 {
@@ -296,8 +288,8 @@ func reduceVerdict(packs []planner.ReducedPack, written []string) []string {
 		first += fmt.Sprintf("; %d DOUBTFUL: %s", len(doubtful), strings.Join(doubtful, ", "))
 	}
 	lines := []string{first + "."}
-	if best != nil && best != worst {
-		lines = append(lines, fmt.Sprintf("Power density from %.1f W/g (%s) to %.1f W/g (%s).", power(worst), worst.Bench.ID, power(best), best.Bench.ID))
+	if least, most, ok := planner.PowerSpread(packs); ok {
+		lines = append(lines, fmt.Sprintf("Power density from %.1f W/g (%s) to %.1f W/g (%s).", least.WPerGram, least.ID, most.WPerGram, most.ID))
 	}
 	if len(written) == 1 {
 		lines = append(lines, fmt.Sprintf("Records of %s written to %s.", words.Count(len(good), "pack", "packs"), written[0]))
@@ -349,7 +341,7 @@ func measured(v float64) *float64 {
 }
 
 func circuitJSON(c model.Circuit) *jsonCircuit {
-	return &jsonCircuit{c.Capacity.MilliAmpHours(), c.R0.MilliOhms(), c.R1.MilliOhms(), float64(c.Tau), 1e3 * float64(c.Shift)}
+	return &jsonCircuit{c.Capacity.MilliAmpHours(), c.R0.MilliOhms(), c.R1.MilliOhms(), float64(c.Tau), c.Shift.MilliVolts()}
 }
 
 func reduceJSON(packs []planner.ReducedPack, written []string) any {
@@ -365,11 +357,11 @@ func reduceJSON(packs []planner.ReducedPack, written []string) any {
 			j.Protocol = testJSON(p)
 		}
 		if f := p.Fit; f != nil && p.Record != nil {
-			j.Circuit, j.FitRMSMV = circuitJSON(f.Circuit), measured(1e3*float64(f.RMS))
+			j.Circuit, j.FitRMSMV = circuitJSON(f.Circuit), measured(f.RMS.MilliVolts())
 			if f.Fallback != "" {
 				j.Fallback = &f.Fallback
 			} else {
-				j.CircuitSigma = &jsonCircuit{f.Sigma.Capacity.MilliAmpHours(), f.Sigma.R0.MilliOhms(), f.Sigma.R1.MilliOhms(), float64(f.Sigma.Tau), 1e3 * float64(f.Sigma.Shift)}
+				j.CircuitSigma = &jsonCircuit{f.Sigma.Capacity.MilliAmpHours(), f.Sigma.R0.MilliOhms(), f.Sigma.R1.MilliOhms(), float64(f.Sigma.Tau), f.Sigma.Shift.MilliVolts()}
 				j.CurveStretch = &f.Stretch
 			}
 		}

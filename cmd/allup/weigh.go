@@ -70,7 +70,7 @@ func weighScreen(w planner.Weighing) sheet.Screen {
 	}}
 	for _, i := range w.Items {
 		t.Add(sheet.Word(i.Slot), sheet.Word(i.ID), sheet.Word(i.Name), sheet.Integer(i.Count), sheet.Number(i.Each.Grams(), 2), sheet.Number(i.Total().Grams(), 2),
-			sheet.Number(float64(i.Count)*i.HalfWidth().Grams(), 2), sheet.Number(100*float64(i.Total()/w.Mass), 1), sheet.Word(massBasis(i)), demoMarkOf(i.Demo))
+			sheet.Number(i.TotalHalfWidth().Grams(), 2), sheet.Number(100*w.Share(i), 1), sheet.Word(massBasis(i)), demoMarkOf(i.Demo))
 	}
 	none := sheet.Word("")
 	if p.Scale != nil {
@@ -100,7 +100,7 @@ func weighScreen(w planner.Weighing) sheet.Screen {
 
 // weighedHover is what hovering costs at the mass that was weighed.
 func weighedHover(w planner.Weighing) string {
-	return fmt.Sprintf("At %s it hovers on %.0f W. %s", words.Grams(w.Mass), float64(w.Plan.Drive.Hover(w.Mass).Power), propulsionNote(w.Plan))
+	return fmt.Sprintf("At %s it hovers on %.0f W. %s", words.Grams(w.Mass), float64(w.HoverPower()), propulsionNote(w.Plan))
 }
 
 func weighVerdict(w planner.Weighing) string {
