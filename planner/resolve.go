@@ -41,6 +41,7 @@ type Item struct {
 	Name string
 	model.MassItem
 	WithPack bool // travels with any pack
+	Demo     bool // its record is invented
 }
 
 // Resolve makes a plan of a checked build. Of a slot that lists candidates it takes the first, and says so.
@@ -124,7 +125,7 @@ func (p *Plan) add(slot string, c *catalog.Common, count int) {
 
 func (p *Plan) item(slot string, c *catalog.Common, count int) Item {
 	return p.onScale(Item{
-		Slot: slot, ID: c.ID, Name: c.Name,
+		Slot: slot, ID: c.ID, Name: c.Name, Demo: c.Demo(),
 		MassItem: model.MassItem{Each: c.Mass, Count: count, Weighed: c.Weighed, Tolerance: c.Tolerance},
 	})
 }
