@@ -12,7 +12,7 @@ func (o *Outcome) Assessed() *Assessment {
 		return o.Flown
 	}
 	w := o.Weighing
-	return &Assessment{Mass: w.Mass, Margin: w.Margin, Spare: w.Spare, OverChance: w.OverChance}
+	return &Assessment{Candidate: Candidate{Plan: o.Plan, Mass: w.Mass, OverChance: w.OverChance}, Margin: w.Margin, Spare: w.Spare}
 }
 
 // Sides are a figure on both sides of a swap; nil where it is not known.

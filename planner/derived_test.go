@@ -42,7 +42,7 @@ func TestPowerSpread(t *testing.T) {
 
 // TestReference: hover is told of the best pack, of today's where none suits, of none where there is neither.
 func TestReference(t *testing.T) {
-	two := []planner.Assessment{{Pack: &planner.Pack{Pack: &catalog.Pack{Common: catalog.Common{ID: "a"}}}}, {Pack: &planner.Pack{Pack: &catalog.Pack{Common: catalog.Common{ID: "b"}}}}}
+	two := []planner.Assessment{{Candidate: planner.Candidate{Pack: &planner.Pack{Pack: &catalog.Pack{Common: catalog.Common{ID: "a"}}}}}, {Candidate: planner.Candidate{Pack: &planner.Pack{Pack: &catalog.Pack{Common: catalog.Common{ID: "b"}}}}}}
 	today := &planner.Plan{Pack: two[1].Pack.Pack}
 	for _, c := range []struct {
 		r    planner.Ranking
@@ -115,7 +115,7 @@ func TestWeighingDerives(t *testing.T) {
 		t.Errorf("TotalHalfWidth = %v g, want 4 x 0.3", got)
 	}
 	phase := model.PhaseUse{MinVoltage: 14}
-	a := planner.Assessment{Pack: &planner.Pack{Pack: &catalog.Pack{Cells: 4}}}
+	a := planner.Assessment{Candidate: planner.Candidate{Pack: &planner.Pack{Pack: &catalog.Pack{Cells: 4}}}}
 	if got := a.LeastPerCell(phase); got != 3.5 {
 		t.Errorf("LeastPerCell = %v, want 3.5", got)
 	}

@@ -75,6 +75,7 @@ type Sizing struct {
 	LeastPunch float64
 	Nearest    []Assessment // tested packs of this kind that suit, nearest in mass to the best size first
 	Remarks    []Remark
+	LeftOut    LeftOut
 }
 
 // Remarks of a sizing.
@@ -94,7 +95,7 @@ const mostTimesDry = 8
 // of the build's catalogue.
 func (p *Plan) Size(set *PackSet, options SizeOptions) (*Sizing, error) {
 	packs := set.All(options.Progress)
-	s := &Sizing{Plan: p, Cells: options.Cells, Chemistry: options.Chemistry, LeastPunch: options.LeastPunch}
+	s := &Sizing{Plan: p, Cells: options.Cells, Chemistry: options.Chemistry, LeastPunch: options.LeastPunch, LeftOut: set.leftOut()}
 	if err := s.choose(packs); err != nil {
 		return nil, err
 	}
@@ -102,7 +103,7 @@ func (p *Plan) Size(set *PackSet, options SizeOptions) (*Sizing, error) {
 	var kind []*Pack
 	var volumes []float64 // kg/m3
 	for _, pack := range packs {
-		if pack.Cells != s.Cells || pack.Chemistry != s.Chemistry || pack.Basis == BasisLabel || pack.doubtful() {
+		if pack.Cells != s.Cells || pack.Chemistry != s.Chemistry || pack.Basis == BasisLabel || pack.hasRemark(Doubtful) {
 			continue
 		}
 		kind = append(kind, pack)
@@ -156,7 +157,7 @@ func (s *Sizing) choose(packs []*Pack) error {
 	var best kind
 	for _, pack := range packs {
 		k := kind{pack.Cells, pack.Chemistry}
-		if pack.Basis == BasisLabel || pack.doubtful() || s.Cells != 0 && k.cells != s.Cells || s.Chemistry != "" && k.chemistry != s.Chemistry {
+		if pack.Basis == BasisLabel || pack.hasRemark(Doubtful) || s.Cells != 0 && k.cells != s.Cells || s.Chemistry != "" && k.chemistry != s.Chemistry {
 			continue
 		}
 		f := p.Build.Packs
@@ -340,6 +341,9 @@ func (s *Sizing) nearest(kind []*Pack) {
 		target = l.Pack
 	}
 	for _, pack := range kind {
+		if !s.Plan.asks(pack.ID) {
+			continue
+		}
 		if a := s.Plan.Assess(pack); a.Eligible() && a.PunchRatio() >= s.LeastPunch {
 			s.Nearest = append(s.Nearest, a)
 		}

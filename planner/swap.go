@@ -1,8 +1,6 @@
 package planner
 
 import (
-	"slices"
-
 	"allup/catalog"
 	"allup/model/words"
 )
@@ -88,15 +86,11 @@ func outcome(p *Plan, packs *PackSet) Outcome {
 	a := p.Assess(packs.Pack(p.Pack.ID))
 	p.AddBand(&a)
 	o.Flown = &a
-	o.Broken = append(o.Broken, a.Against...)
+	o.Broken = append(o.Broken, a.Against()...)
 	// Before money is spent, a current that a part does not carry is more than a warning.
-	overdriven := func(r Remark) bool { return r.Code == BoardCurrent || r.Code == MotorCurrent }
-	for _, r := range a.Warnings {
-		if overdriven(r) {
-			o.Broken = append(o.Broken, r)
-		}
-	}
-	a.Warnings = slices.DeleteFunc(a.Warnings, overdriven)
+	overdriven := a.cautions & (only(packCautions, BoardCurrent) | only(packCautions, MotorCurrent))
+	o.Broken = append(o.Broken, overdriven.remarks(&a.Candidate, packCautions)...)
+	a.cautions &^= overdriven
 	return o
 }
 

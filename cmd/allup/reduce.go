@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io/fs"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -25,7 +26,8 @@ func newReduce(a *app) *cobra.Command {
 		Long: `reduce reads the logs that a bench file names: a discharge of each pack down to an end
 voltage, a burst test, or both. It gives the tested metrics, checks how the tests were run,
 and fits a circuit to the logs. What it repairs in a log it says, with the row; a log that is
-not what it should be is refused, and the other packs go on.
+not what it should be is refused, and the other packs go on. Where figures may be wrong by more than a few
+percent, the first line and the pack's row say DOUBTFUL and why.
 
 With --records it writes catalogue records that rank and the other commands read: to one
 file, or one a pack where the name is a folder or ends in a slash. It exits with 3 where a
@@ -154,6 +156,7 @@ func reduceScreen(b *catalog.Bench, packs []planner.ReducedPack, written []strin
 		{Head: "C", Key: "tested_c"},
 		{Head: "Wh/g", Key: "wh_per_g"},
 		{Head: "W/g", Key: "w_per_g"},
+		{Head: "", Key: "doubtful", Left: true},
 	}}
 	circuits := &sheet.Table{Title: "Circuits, with one sigma of the fit", Columns: []sheet.Column{
 		{Head: "pack", Key: "pack", Left: true},
@@ -188,7 +191,7 @@ func reduceScreen(b *catalog.Bench, packs []planner.ReducedPack, written []strin
 		}
 		m, r := p.Metrics, planner.RatiosOf(p.Record, p.Metrics)
 		metrics.Add(sheet.Word(p.Bench.ID), known(m.Capacity.MilliAmpHours(), 0), known(100*r.DeliveredOverRated, 0), known(m.Energy.WattHours(), 2), known(float64(m.MidVoltage), 2),
-			known(float64(m.BurstCurrent), 1), known(float64(m.BurstPower), 0), known(r.TestedC, 0), known(r.WhPerGram, 3), known(r.WPerGram, 2))
+			known(float64(m.BurstCurrent), 1), known(float64(m.BurstPower), 0), known(r.TestedC, 0), known(r.WhPerGram, 3), known(r.WPerGram, 2), sheet.Word(doubtWords(p)))
 		if f := p.Fit; f != nil {
 			c := f.Circuit
 			from := "logs"
@@ -247,7 +250,7 @@ func known(v float64, digits int) sheet.Cell {
 func protocolNote(b *catalog.Bench) string {
 	p := b.Protocol
 	from := "the usual one"
-	if p.Stated {
+	if p.Stated.Any {
 		from = "from the bench file"
 	}
 	load := fmt.Sprintf("discharge at %s C x 3.7 V per cell", words.Trimmed(p.DischargeC, 3))
@@ -276,8 +279,8 @@ func reduceVerdict(packs []planner.ReducedPack, written []string) []string {
 			continue
 		}
 		good = append(good, p.Bench.ID)
-		if hasCode(p.Remarks, planner.Doubtful) || hasCode(p.Remarks, planner.NoCircuit) {
-			doubtful = append(doubtful, p.Bench.ID)
+		if len(p.Doubts) > 0 {
+			doubtful = append(doubtful, fmt.Sprintf("%s (%s)", p.Bench.ID, strings.Join(doubtCodes(p), ", ")))
 		}
 	}
 	first := fmt.Sprintf("%d of %s reduced", len(good), words.Count(len(packs), "pack", "packs"))
@@ -299,6 +302,25 @@ func reduceVerdict(packs []planner.ReducedPack, written []string) []string {
 	return lines
 }
 
+// doubtWords are the end of a doubtful pack's row.
+func doubtWords(p *planner.ReducedPack) string {
+	if len(p.Doubts) == 0 {
+		return ""
+	}
+	return "DOUBTFUL: " + strings.Join(doubtCodes(p), ", ")
+}
+
+// doubtCodes are what makes a pack's figures doubtful, each once.
+func doubtCodes(p *planner.ReducedPack) []string {
+	codes := []string{}
+	for _, r := range p.Doubts {
+		if !slices.Contains(codes, string(r.Code)) {
+			codes = append(codes, string(r.Code))
+		}
+	}
+	return codes
+}
+
 type jsonReduced struct {
 	ID                 string       `json:"id"`
 	CapacityMAh        *float64     `json:"capacity_mah"`
@@ -317,6 +339,7 @@ type jsonReduced struct {
 	Fallback           *string      `json:"fallback"`
 	Protocol           *jsonTest    `json:"protocol"`
 	Refused            []jsonRemark `json:"refused"`
+	Doubtful           []string     `json:"doubtful"` // codes of the warnings after which the figures may be wrong
 	Warnings           []jsonRemark `json:"warnings"`
 }
 
@@ -348,7 +371,7 @@ func reduceJSON(packs []planner.ReducedPack, written []string) any {
 	out := []jsonReduced{}
 	for i := range packs {
 		p := &packs[i]
-		j := jsonReduced{ID: p.Bench.ID, Refused: remarksJSON(p.Failed), Warnings: remarksJSON(p.Remarks)}
+		j := jsonReduced{ID: p.Bench.ID, Refused: remarksJSON(p.Failed), Doubtful: doubtCodes(p), Warnings: remarksJSON(p.Remarks)}
 		if p.Record != nil {
 			m, r := p.Metrics, planner.RatiosOf(p.Record, p.Metrics)
 			j.CapacityMAh, j.EnergyWh, j.MidVoltageV = measured(m.Capacity.MilliAmpHours()), measured(m.Energy.WattHours()), measured(float64(m.MidVoltage))

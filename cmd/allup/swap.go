@@ -89,11 +89,13 @@ func swapScreen(s *planner.Swap, applied []catalog.AppliedChange) sheet.Screen {
 	out.Tables = []*sheet.Table{swapTable(s), changes}
 	if f := s.After.Flown; f != nil {
 		out.Notes = append(out.Notes, propulsionNote(s.After.Plan))
-		out.Notes = append(out.Notes, remarkNotes(f.Warnings)...)
+		out.Notes = append(out.Notes, remarkNotes(f.Warnings())...)
 		out.Notes = append(out.Notes, remarkNotes(s.After.Plan.Warnings)...)
 	} else {
 		out.Notes = append(out.Notes, "The build names no pack: only masses are compared.")
 	}
+	out.Notes = append(out.Notes, scaleNote(s.After.Plan)...)
+	out.Notes = append(out.Notes, demoPartsNote(s.After.Plan)...)
 	out.Notes = append(out.Notes, limitNote(s.After.Plan))
 	if s.After.Flown != nil {
 		out.Notes = append(out.Notes, packCaution)
@@ -156,7 +158,7 @@ func basisWarning(a *planner.Assessment) (text string) {
 	if a.Pack.Basis == planner.BasisLabel {
 		text += " That rests on the pack's LABEL ONLY."
 	}
-	if hasCode(a.Warnings, planner.Doubtful) {
+	if a.Warns(planner.Doubtful) {
 		text += " The pack's tested metrics are DOUBTFUL."
 	}
 	return text
