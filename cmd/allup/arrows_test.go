@@ -14,17 +14,18 @@ import (
 
 // rooms are the packages and what each may import of ours, and of what tells them apart.
 var rooms = map[string][]string{
-	"model":         {},
-	"model/bench":   {"allup/model"},
-	"catalog":       {"allup/model", "github.com/BurntSushi/toml", "os"},
-	"planner":       {"allup/catalog", "allup/model"},
-	"cmd/benchlogs": {"allup/model", "os"},
-	"cmd/allup":     {"allup/planner", "allup/catalog", "allup/model", "github.com/spf13/cobra", "github.com/olekukonko/tablewriter", "os"},
+	"model":                   {},
+	"model/bench":             {"allup/model"},
+	"catalog":                 {"allup/model", "github.com/BurntSushi/toml", "os"},
+	"planner":                 {"allup/catalog", "allup/model"},
+	"cmd/benchlogs":           {"allup/model", "os"},
+	"cmd/allup/internal/draw": {"allup/planner", "allup/catalog", "allup/model", "gonum.org/v1/plot"},
+	"cmd/allup":               {"allup/planner", "allup/catalog", "allup/model", "allup/cmd/allup/internal", "github.com/spf13/cobra", "github.com/olekukonko/tablewriter", "os"},
 }
 
 // watched are imports that not every room may have: the arrows, files, TOML, printing.
 func watched(path string) bool {
-	for _, prefix := range []string{"allup/", "github.com/BurntSushi/toml", "github.com/spf13/cobra", "github.com/olekukonko/tablewriter"} {
+	for _, prefix := range []string{"allup/", "github.com/BurntSushi/toml", "github.com/spf13/cobra", "github.com/olekukonko/tablewriter", "gonum.org/v1/plot"} {
 		if strings.HasPrefix(path, prefix) {
 			return true
 		}
