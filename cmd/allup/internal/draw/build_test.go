@@ -37,11 +37,25 @@ func ranked(t *testing.T, name string) *planner.Ranking {
 	if err != nil {
 		t.Fatal(err)
 	}
-	r, err := p.Rank(planner.RankOptions{})
+	packs, err := planner.NewPackSet(cat)
 	if err != nil {
 		t.Fatal(err)
 	}
-	return r
+	return p.Rank(packs, planner.RankOptions{})
+}
+
+// sized is the sizing of a ranked build.
+func sized(t *testing.T, r *planner.Ranking) *planner.Sizing {
+	t.Helper()
+	packs, err := planner.NewPackSet(r.Plan.Build.Parts)
+	if err != nil {
+		t.Fatal(err)
+	}
+	z, err := r.Plan.Size(packs, planner.SizeOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return z
 }
 
 // TestBuildDrawings holds that the drawings of the demo builds are well drawn on a page and on a phone: in particular
@@ -49,11 +63,7 @@ func ranked(t *testing.T, name string) *planner.Ranking {
 func TestBuildDrawings(t *testing.T) {
 	for _, name := range []string{"stint", "curlew", "dunlin", "plover"} {
 		r := ranked(t, name)
-		z, err := r.Plan.Size(planner.SizeOptions{})
-		if err != nil {
-			t.Fatal(err)
-		}
-		for _, d := range []*draw.Drawing{draw.Mass(r.Plan.Weigh()), draw.Packs(r), draw.Flight(r.Plan, r.Ranked[:min(4, len(r.Ranked))]), draw.PackSize(z, r)} {
+		for _, d := range []*draw.Drawing{draw.Mass(r.Plan.Weigh()), draw.Packs(r), draw.Flight(r.Plan, r.Ranked[:min(4, len(r.Ranked))]), draw.PackSize(sized(t, r), r)} {
 			for _, width := range []float64{343, 760, 960} {
 				t.Run(d.Name, func(t *testing.T) { wellDrawn(t, d, width) })
 			}

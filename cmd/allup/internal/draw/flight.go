@@ -14,7 +14,7 @@ func Flight(p *planner.Plan, packs []planner.Assessment) *Drawing {
 	s := scene{}
 	v, t := extent{}, extent{}
 	t.take(0)
-	var says, ids []string
+	var says []string
 	title := ""
 	land := float64(p.Build.Flight.LandPerCell)
 	v.take(land)
@@ -41,7 +41,6 @@ func Flight(p *planner.Plan, packs []planner.Assessment) *Drawing {
 			title = k.says
 		}
 		says = append(says, k.says)
-		ids = append(ids, a.Pack.ID)
 		s.curves = append(s.curves, k)
 		last := k.line[len(k.line)-1]
 		s.points = append(s.points, point{id: a.Pack.ID, at: last, ink: k.ink, radius: 3.6, hollow: a.EndedBy() == model.EndedByReserve})

@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"allup/model/words"
 	"allup/planner"
 )
 
@@ -23,7 +24,7 @@ func Mass(w planner.Weighing) *Drawing {
 	at := 0.0
 	for _, i := range w.Items {
 		g := i.Total().Grams()
-		part := massPart{from: at, to: at + g, slot: i.Slot, id: i.ID, grams: fixed(g, 1) + " g", pack: i.Slot == "pack"}
+		part := massPart{from: at, to: at + g, slot: i.Slot, id: i.ID, grams: words.Fixed(g, 1) + " g", pack: i.Slot == "pack"}
 		if i.Slot == "gear" || i.Slot == "extra" {
 			part.slot = i.ID
 		}
@@ -38,7 +39,7 @@ func Mass(w planner.Weighing) *Drawing {
 	return &Drawing{
 		Name: name("mass", b.Name), Title: massTitle(w),
 		Says: fmt.Sprintf("One bar of masses from 0 to %s, known to %s at two sigma, against a limit of %s. From the left: %s.",
-			grams(w.Mass), grams(w.Expanded), limit(b.Limit.Mass), strings.Join(says, ", ")),
+			words.Grams(w.Mass), words.Grams(w.Expanded), limit(b.Limit.Mass), strings.Join(says, ", ")),
 		wide: 0.27 + 0.045*float64(len(bar.parts)/14), tall: 1.25,
 		panels: []panel{{1, func(narrow bool) sight {
 			bar := bar
@@ -54,16 +55,16 @@ func massTitle(w planner.Weighing) string {
 	if w.Plan.Pack != nil {
 		head += " with " + w.Plan.Pack.ID
 	}
-	head += " weighs " + grams(w.Mass)
+	head += " weighs " + words.Grams(w.Mass)
 	switch {
 	case w.Verdict == planner.Over && b.Limit.At(w.Mass):
 		return fmt.Sprintf("%s: NOT under %s, but at it", head, limit(b.Limit.Mass))
 	case w.Verdict == planner.Over:
-		return fmt.Sprintf("%s: %s OVER %s", head, grams(-w.Margin), limit(b.Limit.Mass))
+		return fmt.Sprintf("%s: %s OVER %s", head, words.Grams(-w.Margin), limit(b.Limit.Mass))
 	case w.Verdict == planner.SpareShort:
-		return fmt.Sprintf("%s: %s under %s, LESS than the %s kept back", head, grams(w.Margin), limit(b.Limit.Mass), grams(b.Limit.Spare))
+		return fmt.Sprintf("%s: %s under %s, LESS than the %s kept back", head, words.Grams(w.Margin), limit(b.Limit.Mass), words.Grams(b.Limit.Spare))
 	}
-	return fmt.Sprintf("%s: %s under %s", head, grams(w.Margin), limit(b.Limit.Mass))
+	return fmt.Sprintf("%s: %s under %s", head, words.Grams(w.Margin), limit(b.Limit.Mass))
 }
 
 type massPart struct {
@@ -141,12 +142,12 @@ func (m massBar) Plot(c draw.Canvas, p *plot.Plot) {
 	if m.limit < m.total {
 		edge = min(edge, fx(m.limit)) // the text keeps off the line of the limit
 	}
-	put(c, style(labelSize, true, inkText), edge-7, y-5, 1, fmt.Sprintf("all-up %s g, known to +- %s g", fixed(m.total, 1), fixed(m.unsure, 1)))
+	put(c, style(labelSize, true, inkText), edge-7, y-5, 1, fmt.Sprintf("all-up %s g, known to +- %s g", words.Fixed(m.total, 1), words.Fixed(m.unsure, 1)))
 	x := fx(m.limit)
 	c.StrokeLine2(draw.LineStyle{Color: inkLimit, Width: 2}, x, c.Min.Y, x, high+8)
 	text := "limit " + m.limitText
 	if m.kept > 0 {
-		text = fmt.Sprintf("%s kept back, limit %s", fixed(m.kept, 1)+" g", m.limitText)
+		text = fmt.Sprintf("%s kept back, limit %s", words.Fixed(m.kept, 1)+" g", m.limitText)
 	}
 	put(c, style(labelSize, true, inkLimit), x-7, c.Min.Y+2, 1, text)
 }
@@ -222,10 +223,10 @@ func (m massBar) stand(c draw.Canvas, p *plot.Plot) {
 	}
 	whisker := span{from: xy{0, m.total - m.unsure}, to: xy{0, m.total + m.unsure}, ink: inkText, width: 1.4, ends: true}
 	whisker.draw(c, func(at xy) vg.Point { return vg.Point{X: left - 7, Y: fy(at.y)} })
-	sum := line{fmt.Sprintf("all-up %s g, +- %s g", fixed(m.total, 1), fixed(m.unsure, 1)), fy(m.total), inkText, true}
+	sum := line{fmt.Sprintf("all-up %s g, +- %s g", words.Fixed(m.total, 1), words.Fixed(m.unsure, 1)), fy(m.total), inkText, true}
 	most := line{"limit " + m.limitText, fy(m.limit), inkLimit, true}
 	if m.kept > 0 {
-		most.text += fmt.Sprintf(", %s g kept back", fixed(m.kept, 1))
+		most.text += fmt.Sprintf(", %s g kept back", words.Fixed(m.kept, 1))
 	}
 	c.StrokeLine2(draw.LineStyle{Color: inkLimit, Width: 2}, c.Min.X, fy(m.limit), right+8, fy(m.limit))
 	if m.limit < m.total {

@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"allup/model"
+	"allup/model/words"
 	"allup/planner"
 )
 
@@ -36,7 +37,7 @@ func Packs(r *planner.Ranking) *Drawing {
 		y.take(at.y)
 		if i < mostMarks || a.Front {
 			k.id, k.label = a.Pack.ID, a.Pack.ID
-			k.says = fmt.Sprintf("number %d, %s: %s %s, punch %s times its weight, %s all-up", a.Rank, a.Pack.ID, fixed(at.x, 1), "min", fixed(at.y, 1), grams(a.Mass))
+			k.says = fmt.Sprintf("number %d, %s: %s %s, punch %s times its weight, %s all-up", a.Rank, a.Pack.ID, words.Fixed(at.x, 1), "min", words.Fixed(at.y, 1), words.Grams(a.Mass))
 			if b := a.Band; b != nil {
 				k.cross = &[4]float64{b.Time.Low / float64(model.Minute), b.Time.High / float64(model.Minute), b.Punch.Low, b.Punch.High}
 				if i < 8 {
@@ -75,9 +76,9 @@ func Packs(r *planner.Ranking) *Drawing {
 	s.x.min, s.x.max = x.padded()
 	s.y.min, s.y.max = y.padded()
 	says := fmt.Sprintf("A point for each of %s that suit, further right for longer flight and higher for harder punch. Thin crosses are 5 to 95 %% bands. On the front: %s.",
-		count(len(r.Ranked), "pack", "packs"), listed(names, "and"))
+		words.Count(len(r.Ranked), "pack", "packs"), words.List(names, "and"))
 	if hollow > 0 {
-		says += fmt.Sprintf(" %s hollow: known by the label only.", count(hollow, "point is", "points are"))
+		says += fmt.Sprintf(" %s hollow: known by the label only.", words.Count(hollow, "point is", "points are"))
 	}
 	return &Drawing{
 		Name: name("packs", p.Build.Name), Title: packsTitle(names, len(r.Ranked)), Says: says,
@@ -106,7 +107,7 @@ func packsTitle(front []string, total int) string {
 	case len(front) == 1:
 		return fmt.Sprintf("%s beats all %d others in time and punch", front[0], total-1)
 	case len(front) <= 3:
-		return fmt.Sprintf("No pack of %d beats %s in both time and punch", total, listed(front, "or"))
+		return fmt.Sprintf("No pack of %d beats %s in both time and punch", total, words.List(front, "or"))
 	}
 	return fmt.Sprintf("%d of %d packs are beaten by no other in both time and punch", len(front), total)
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 
+	"allup/model/words"
 	"allup/planner"
 )
 
@@ -63,7 +64,7 @@ func sizePoints(z *planner.Sizing, r *planner.Ranking, top float64, t *extent) [
 		}
 		k := point{
 			id: a.Pack.ID, at: xy{m, a.Duration().Minutes()}, ink: inkQuiet, radius: 3.4, hollow: a.Pack.Basis == planner.BasisLabel,
-			label: a.Pack.ID, least: true, says: fmt.Sprintf("%s: %s of pack, %s", a.Pack.ID, fixed(m, 1)+" g", minutes(a.Duration())),
+			label: a.Pack.ID, least: true, says: fmt.Sprintf("%s: %s of pack, %s", a.Pack.ID, words.Fixed(m, 1)+" g", minutes(a.Duration())),
 		}
 		if a.Rank <= 3 {
 			k.ink, k.bold, k.least = inkText, true, false

@@ -13,6 +13,8 @@ import (
 	"golang.org/x/image/font"
 	plotfont "gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
+
+	"allup/model/words"
 )
 
 // svgCanvas writes what gonum's plot draws as SVG in which text is text and colours are classes. One point of the
@@ -205,12 +207,5 @@ func (c *svgCanvas) end() { c.body.WriteString("</g>") }
 // hide marks what those who listen need not hear, such as ticks.
 func (c *svgCanvas) hide() { c.body.WriteString(`<g aria-hidden="true">`) }
 
-// escaped is text for SVG and HTML: no mark-up, and no characters that XML does not have.
-func escaped(s string) string {
-	return html.EscapeString(strings.Map(func(r rune) rune {
-		if r < ' ' || r >= 0x7f && r < 0xa0 || r == 0xfffe || r == 0xffff {
-			return -1
-		}
-		return r
-	}, strings.ToValidUTF8(s, "\ufffd")))
-}
+// escaped is text for SVG and HTML: no mark-up, and no characters that XML does not have or that steer.
+func escaped(s string) string { return html.EscapeString(words.Clean(s)) }
