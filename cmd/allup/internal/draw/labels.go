@@ -154,7 +154,7 @@ func (l *layout) cost(b box) float64 {
 			return forbidden
 		}
 	}
-	const line, band = 4, 0.8
+	const line, band = 9, 0.8
 	return cost + line*float64(b.holds(l.lines)) + band*float64(b.holds(l.faint))
 }
 

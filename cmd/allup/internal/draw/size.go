@@ -39,8 +39,8 @@ func PackSize(z *planner.Sizing, r *planner.Ranking) *Drawing {
 	median := z.Families[0]
 	title := p.Build.Name + " finds no size of pack that keeps every rule"
 	if b := median.Limited; b != nil {
-		title = fmt.Sprintf("%s flies longest with a pack of about %.0f g; a gram of pack is worth %+.1f s, a gram of dead mass %+.1f s",
-			p.Build.Name, b.Pack.Grams(), float64(median.Worth.Pack), float64(median.Worth.Dead))
+		title = fmt.Sprintf("%s flies longest with a pack of about %.0f g; a gram more of it is worth %+.1f s",
+			p.Build.Name, b.Pack.Grams(), float64(median.Worth.Pack))
 	}
 	return &Drawing{
 		Name: name("pack-size", p.Build.Name), Title: title,

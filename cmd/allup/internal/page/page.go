@@ -12,6 +12,7 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"strings"
 
 	"allup/cmd/allup/internal/draw"
 	"allup/cmd/allup/internal/sheet"
@@ -101,6 +102,7 @@ func (p *Page) HTML(w io.Writer) error {
 			}
 			return out
 		},
+		"whole": strings.Fields, // words that no line parts at a hyphen
 	}
 	t, err := template.New("page.html").Funcs(functions).ParseFS(assets, "page.html")
 	if err != nil {

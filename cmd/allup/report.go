@@ -1,0 +1,243 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"os"
+	"runtime/debug"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"allup/cmd/allup/internal/draw"
+	"allup/cmd/allup/internal/page"
+	"allup/cmd/allup/internal/sheet"
+	"allup/planner"
+)
+
+func newReport(a *app) *cobra.Command {
+	var conditions conditionFlags
+	cmd := &cobra.Command{
+		Use:   "report BUILD --out FILE.html",
+		Short: "One page to look at and to share: the same answers, drawn",
+		Long: `report writes one HTML file: the verdict, drawings, the ranking, what does not suit and
+why, the build as it was given, what the figures rest on. It needs no network, prints on A4,
+and sorts by its headings; rows and marks point at each other.
+BUILD is a file, or - for standard input. It exits with 3 where no pack suits.`,
+		Args:              arguments(1, 1, "one build file"),
+		ValidArgsFunction: completeBuild,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if a.format != formatTable {
+				return usagef("report writes HTML and takes no --format")
+			}
+			if a.outFile == "" && a.outTerminal {
+				return usagef("report writes a page: name a file with --out")
+			}
+			r, err := a.reportBuild(args[0], conditions.Conditions)
+			if err != nil {
+				return err
+			}
+			p := buildPage(r)
+			p.Made = a.made(cmd, args)
+			if err := a.writePage(p); err != nil {
+				return err
+			}
+			if len(r.ranking.Ranked) == 0 {
+				return errNo
+			}
+			return nil
+		},
+	}
+	conditions.register(cmd.Flags())
+	return cmd
+}
+
+// buildReport is everything that a build's page tells.
+type buildReport struct {
+	ranking *planner.Ranking
+	sizing  *planner.Sizing // nil where no size can be told
+	noSize  string          // why
+	source  string          // the build file
+}
+
+// reportBuild works out what a build's page tells.
+func (a *app) reportBuild(name string, conditions planner.Conditions) (*buildReport, error) {
+	// The page shows the file as it was read for the answer.
+	var source bytes.Buffer
+	if name == "-" {
+		kept := a.inputs.in
+		a.inputs.in = io.TeeReader(kept, &source)
+		defer func() { a.inputs.in = kept }()
+	}
+	p, err := a.plan(name)
+	if err != nil {
+		return nil, err
+	}
+	if name != "-" {
+		text, err := os.ReadFile(name)
+		if err != nil {
+			return nil, err
+		}
+		source.Write(text)
+	}
+	if p, err = p.In(conditions); err != nil {
+		return nil, err
+	}
+	packs, err := planner.NewPackSet(p.Build.Parts)
+	if err != nil {
+		return nil, err
+	}
+	m := a.meter("packs", a.quiet)
+	out := &buildReport{ranking: p.Rank(packs, planner.RankOptions{Progress: m.tick}), source: source.String()}
+	m.clear()
+	// A catalogue without tested packs says nothing of sizes; the rest of the page stands.
+	if out.sizing, err = p.Size(packs, planner.SizeOptions{}); err != nil {
+		out.noSize = err.Error()
+	}
+	return out, nil
+}
+
+// flown is how many packs' voltages are drawn over each other; with phases, whose curves go up and down, fewer.
+const (
+	flown       = 4
+	flownPhases = 2
+)
+
+// chosen are the packs whose flights are drawn: the best, and today's where it suits.
+func chosen(r *planner.Ranking) []planner.Assessment {
+	most := flown
+	if len(r.Plan.Build.Flight.Phases) > 0 {
+		most = flownPhases
+	}
+	list := append([]planner.Assessment(nil), r.Ranked[:min(most, len(r.Ranked))]...)
+	if today := r.Plan.Pack; today != nil {
+		for _, a := range r.Ranked[len(list):] {
+			if a.Pack.ID == today.ID {
+				list[len(list)-1] = a
+			}
+		}
+	}
+	return list
+}
+
+// drawings of a build, those that there is something to draw for.
+func (r *buildReport) drawings() []*draw.Drawing {
+	p := r.ranking.Plan
+	all := []*draw.Drawing{draw.Mass(p.Weigh()), draw.Packs(r.ranking), draw.Flight(p, chosen(r.ranking))}
+	if r.sizing != nil {
+		all = append(all, draw.PackSize(r.sizing, r.ranking))
+	}
+	var list []*draw.Drawing
+	for _, d := range all {
+		if d != nil {
+			list = append(list, d)
+		}
+	}
+	return list
+}
+
+func buildPage(r *buildReport) *page.Page {
+	plan := r.ranking.Plan
+	rank, weigh := rankScreen(r.ranking), weighScreen(plan.Weigh())
+	p := &page.Page{Title: plan.Build.Name, Verdict: rank.Verdict}
+	p.Sections = append(p.Sections, page.Section{ID: "drawings", Title: "At a glance", Drawings: r.drawings()})
+	var ranked, others []page.Table
+	for _, t := range rank.Tables {
+		if len(t.Rows) == 0 {
+			continue
+		}
+		switch t.Columns[0].Key {
+		case "rank":
+			ranked = append(ranked, page.Table{ID: "ranking", Caption: "Packs that suit, best first", Table: t, Subject: "pack"})
+		case "pack":
+			others = append(others, page.Table{ID: "excluded", Caption: "Packs that do not suit, and why", Table: t, Subject: "pack"})
+		default:
+			ranked = append(ranked, page.Table{ID: "phases", Caption: t.Title, Table: t})
+		}
+	}
+	if len(ranked) > 0 {
+		p.Sections = append(p.Sections, page.Section{ID: "packs", Title: "The ranking", Tables: ranked})
+	}
+	if len(others) > 0 {
+		p.Sections = append(p.Sections, page.Section{ID: "others", Title: "What does not suit", Tables: others})
+	}
+	p.Sections = append(p.Sections,
+		page.Section{
+			ID: "build", Title: "The build", Lead: weigh.Verdict, Source: r.source,
+			Tables: []page.Table{{ID: "masses", Caption: "What weighs what", Table: weigh.Tables[0]}},
+		},
+		page.Section{ID: "sources", Title: "What the figures rest on", Notes: sourceNotes(rank, r)},
+		page.Section{ID: "cautions", Title: "Cautions", Notes: []string{limitNote(plan), packCaution}})
+	return p
+}
+
+// sourceNotes are the ranking's notes without those that stand under the cautions.
+func sourceNotes(rank sheet.Screen, r *buildReport) []string {
+	var notes []string
+	for _, n := range rank.Notes {
+		if n != "" && n != packCaution && n != limitNote(r.ranking.Plan) {
+			notes = append(notes, n)
+		}
+	}
+	if r.noSize != "" {
+		notes = append(notes, "No drawing of flight time against pack mass: "+r.noSize+".")
+	}
+	return notes
+}
+
+// made says when, by what and from what a page was made.
+func (a *app) made(cmd *cobra.Command, args []string) []string {
+	return []string{
+		fmt.Sprintf("Made on %s by allup %s.", time.Now().Format("2006-01-02 15:04"), programVersion()),
+		"Command: " + commandLine(cmd, args),
+	}
+}
+
+// programVersion is the version that the program was built from, as far as its builder knew.
+func programVersion() string {
+	info, ok := debug.ReadBuildInfo()
+	if !ok {
+		return "of an unknown version"
+	}
+	for _, s := range info.Settings {
+		if s.Key == "vcs.revision" && len(s.Value) >= 12 {
+			return s.Value[:12]
+		}
+	}
+	return info.Main.Version
+}
+
+// writePage writes a page to --out or to standard output, whole.
+func (a *app) writePage(p *page.Page) error {
+	var b bytes.Buffer
+	if err := p.HTML(&b); err != nil {
+		return err
+	}
+	return a.write(b.Bytes())
+}
+
+// commandLine is the command as it was given, for somebody who wants the same again.
+func commandLine(cmd *cobra.Command, args []string) string {
+	words := append([]string{cmd.CommandPath()}, args...)
+	cmd.Flags().Visit(func(f *pflag.Flag) {
+		switch list, ok := f.Value.(pflag.SliceValue); {
+		case ok:
+			for _, v := range list.GetSlice() {
+				words = append(words, "--"+f.Name, v)
+			}
+		case f.Value.Type() == "bool" && f.Value.String() == "true":
+			words = append(words, "--"+f.Name)
+		default:
+			words = append(words, "--"+f.Name, f.Value.String())
+		}
+	})
+	for i, w := range words {
+		if i > 0 && strings.ContainsAny(w, " \t\"'$&|<>*?;()") {
+			words[i] = "'" + strings.ReplaceAll(w, "'", `'\''`) + "'"
+		}
+	}
+	return strings.Join(words, " ")
+}
