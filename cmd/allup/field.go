@@ -15,6 +15,7 @@ import (
 
 func newField(a *app) *cobra.Command {
 	var by, group string
+	var drawings drawingFlags
 	cmd := &cobra.Command{
 		Use:   "field",
 		Short: "The tested packs of the catalogue against each other",
@@ -40,6 +41,13 @@ their circuits, under the usual protocol; the table says so.`,
 			options.Progress = m.tick
 			f := planner.CompareField(packs, options)
 			m.clear()
+			pictures, err := a.draw(drawings, fieldDrawings(f))
+			if err != nil {
+				return err
+			}
+			if err := pictures.write(a.force); err != nil {
+				return err
+			}
 			s := fieldScreen(f)
 			if a.format == formatCSV {
 				s.Tables = []*sheet.Table{fieldSheet(f)}
@@ -47,6 +55,7 @@ their circuits, under the usual protocol; the table says so.`,
 			return a.answer(s, fieldJSON(f))
 		},
 	}
+	drawings.register(cmd.Flags())
 	cmd.Flags().StringVar(&by, "sort", string(planner.WPerGram), "sort each group by a `column`: "+strings.Join(measureNames(), ", "))
 	cmd.Flags().StringVar(&group, "group", "cells,chemistry", "what makes a `group`: cells,chemistry, cells, chemistry or none")
 	offer := func(values ...string) func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {

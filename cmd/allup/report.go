@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"allup/catalog"
 	"allup/cmd/allup/internal/draw"
 	"allup/cmd/allup/internal/page"
 	"allup/cmd/allup/internal/sheet"
@@ -19,40 +20,122 @@ import (
 )
 
 func newReport(a *app) *cobra.Command {
-	var conditions conditionFlags
+	var r reportCommand
 	cmd := &cobra.Command{
-		Use:   "report BUILD --out FILE.html",
+		Use:   "report (BUILD | --bench BENCH | --field) --out FILE.html",
 		Short: "One page to look at and to share: the same answers, drawn",
 		Long: `report writes one HTML file: the verdict, drawings, the ranking, what does not suit and
 why, the build as it was given, what the figures rest on. It needs no network, prints on A4,
-and sorts by its headings; rows and marks point at each other.
-BUILD is a file, or - for standard input. It exits with 3 where no pack suits.`,
-		Args:              arguments(1, 1, "one build file"),
+and sorts by its headings; rows and marks point at each other. BUILD is a file, or - for
+standard input. It exits with 3 where no pack suits.
+
+With --bench it is the page of a bench instead: every pack's curves, metrics and circuit, and
+how the tests were run. With --field it is that of the tested packs of the catalogue.
+
+--drawings also writes each drawing into a folder, as SVG and as PNG.`,
+		Example:           "  allup report stint.toml --out stint.html\n  allup report --bench bench.toml --out bench.html --drawings pictures",
+		Args:              arguments(0, 1, "one build file, or none with --bench or --field"),
 		ValidArgsFunction: completeBuild,
-		RunE: func(cmd *cobra.Command, args []string) error {
-			if a.format != formatTable {
-				return usagef("report writes HTML and takes no --format")
-			}
-			if a.outFile == "" && a.outTerminal {
-				return usagef("report writes a page: name a file with --out")
-			}
-			r, err := a.reportBuild(args[0], conditions.Conditions)
-			if err != nil {
-				return err
-			}
-			p := buildPage(r)
-			p.Made = a.made(cmd, args)
-			if err := a.writePage(p); err != nil {
-				return err
-			}
-			if len(r.ranking.Ranked) == 0 {
-				return errNo
-			}
-			return nil
-		},
+		RunE:              func(cmd *cobra.Command, args []string) error { return r.run(a, cmd, args) },
 	}
-	conditions.register(cmd.Flags())
+	cmd.Flags().StringVar(&r.bench, "bench", "", "the page of a `BENCH` file: its packs' logs, reduced")
+	cmd.Flags().BoolVar(&r.field, "field", false, "the page of the tested packs of the catalogue")
+	r.drawings.register(cmd.Flags())
+	r.conditions.register(cmd.Flags())
 	return cmd
+}
+
+// reportCommand is a call of report.
+type reportCommand struct {
+	bench      string
+	field      bool
+	drawings   drawingFlags
+	conditions conditionFlags
+}
+
+// check refuses calls that cannot be meant.
+func (r *reportCommand) check(a *app, cmd *cobra.Command, args []string) error {
+	subjects := len(args)
+	for _, name := range []string{"bench", "field"} {
+		if cmd.Flags().Changed(name) {
+			subjects++
+		}
+	}
+	switch {
+	case subjects != 1:
+		return usagef("report is of one thing: a build file, --bench with a bench file, or --field")
+	case a.format != formatTable:
+		return usagef("report writes HTML and takes no --format")
+	case a.outFile == "" && a.outTerminal:
+		return usagef("report writes a page: name a file with --out")
+	case len(args) == 0 && r.conditions.Conditions != (planner.Conditions{}):
+		return usagef("conditions of a flight go with a build, not with --bench or --field")
+	}
+	return nil
+}
+
+func (r *reportCommand) run(a *app, cmd *cobra.Command, args []string) error {
+	if err := r.check(a, cmd, args); err != nil {
+		return err
+	}
+	answer, err := r.answer(a, args)
+	if err != nil {
+		return err
+	}
+	answer.page.Made = a.made(cmd, args)
+	if a.outFile != "" { // before drawings are written
+		if err := a.keep("--out", a.outFile); err != nil {
+			return err
+		}
+		if err := catalog.CheckWrite(a.outFile, a.force); err != nil {
+			return err
+		}
+	}
+	pictures, err := a.draw(r.drawings, answer.drawings)
+	if err != nil {
+		return err
+	}
+	if err := pictures.write(a.force); err != nil {
+		return err
+	}
+	if err := a.writePage(answer.page); err != nil {
+		return err
+	}
+	return answer.ends
+}
+
+// pageAnswer is a page with its drawings, and how the command ends.
+type pageAnswer struct {
+	page     *page.Page
+	drawings []*draw.Drawing
+	ends     error
+}
+
+// answer works out the page that was asked for.
+func (r *reportCommand) answer(a *app, args []string) (pageAnswer, error) {
+	switch {
+	case r.field:
+		f, err := a.reportField()
+		if err != nil {
+			return pageAnswer{}, err
+		}
+		return pageAnswer{fieldPage(f), fieldDrawings(f), nil}, nil
+	case r.bench != "" || len(args) == 0:
+		b, err := a.reportBench(r.bench)
+		if err != nil {
+			return pageAnswer{}, err
+		}
+		return pageAnswer{benchPage(b), b.drawings(), refusals(b.packs)}, nil
+	}
+	b, err := a.reportBuild(args[0], r.conditions.Conditions)
+	if err != nil {
+		return pageAnswer{}, err
+	}
+	out := pageAnswer{page: buildPage(b), drawings: b.drawings()}
+	if len(b.ranking.Ranked) == 0 {
+		out.ends = errNo
+	}
+	return out, nil
 }
 
 // buildReport is everything that a build's page tells.

@@ -233,11 +233,7 @@ func TestThinnedCurveKeepsItsPlace(t *testing.T) {
 		t.Fatal("no curve")
 	}
 	path := regexp.MustCompile(` d="([^"]*)"`).FindStringSubmatch(after)[1]
-	var line [][2]float64
-	for _, p := range regexp.MustCompile(`[ML][^MLAZ]*`).FindAllString(path, -1) {
-		f := figures.FindAllString(p, -1)
-		line = append(line, [2]float64{number(t, f[0]), number(t, f[1])})
-	}
+	line := places(t, path)
 	if len(line) >= len(all) {
 		t.Errorf("%d points drawn of %d", len(line), len(all))
 	}

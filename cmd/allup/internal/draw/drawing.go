@@ -136,7 +136,7 @@ func (d *Drawing) render(c draw.Canvas) {
 
 // wrapped folds text into lines of at most a width, and parts no figure from its unit.
 func wrapped(s string, in text.Style, width vg.Length) []string {
-	units := []string{"g", "V", "A", "W", "Wh", "mAh", "mV", "min", "s", "%", "C"}
+	units := []string{"g", "V", "A", "W", "Wh", "mAh", "mV", "min", "s", "%", "C", "W/g"}
 	var words []string
 	for _, w := range strings.Fields(s) {
 		if n := len(words); n > 0 && slices.Contains(units, strings.TrimRight(w, ",;:.")) {

@@ -56,7 +56,7 @@ func Flight(p *planner.Plan, packs []planner.Assessment) *Drawing {
 	_, s.x.max = t.padded()
 	s.y.min, s.y.max = v.padded()
 	return &Drawing{
-		Name: name("voltage", p.Build.Name), Title: title,
+		Name: FileName("voltage", p.Build.Name), Title: title,
 		Says: fmt.Sprintf("Loaded voltage per cell over the flight, falling from full; the landing voltage is %.2f V. %s.", land, strings.Join(says, "; ")),
 		wide: 0.5, tall: 0.9, panels: []panel{{1, func(bool) sight { return s }}},
 	}

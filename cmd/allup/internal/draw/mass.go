@@ -37,7 +37,7 @@ func Mass(w planner.Weighing) *Drawing {
 		says = append(says, fmt.Sprintf("%s %s", part.id, part.grams))
 	}
 	return &Drawing{
-		Name: name("mass", b.Name), Title: massTitle(w),
+		Name: FileName("mass", b.Name), Title: massTitle(w),
 		Says: fmt.Sprintf("One bar of masses from 0 to %s, known to %s at two sigma, against a limit of %s. From the left: %s.",
 			words.Grams(w.Mass), words.Grams(w.Expanded), limit(b.Limit.Mass), strings.Join(says, ", ")),
 		wide: 0.27 + 0.045*float64(len(bar.parts)/14), tall: 1.25,

@@ -81,7 +81,7 @@ func Packs(r *planner.Ranking) *Drawing {
 		says += fmt.Sprintf(" %s hollow: known by the label only.", words.Count(hollow, "point is", "points are"))
 	}
 	return &Drawing{
-		Name: name("packs", p.Build.Name), Title: packsTitle(names, len(r.Ranked)), Says: says,
+		Name: FileName("packs", p.Build.Name), Title: packsTitle(names, len(r.Ranked)), Says: says,
 		wide: 0.6, tall: 1.15, panels: []panel{{1, func(narrow bool) sight { return s.forPhone(narrow) }}},
 	}
 }

@@ -160,8 +160,8 @@ func evenTicks(from, to float64, count int, percent bool) []plot.Tick {
 	digits := max(0, int(math.Ceil(-math.Log10(step)-1e-9)))
 	var list []plot.Tick
 	for k := math.Ceil(from/step - 1e-9); k*step <= to+1e-9*step; k++ {
-		v := k * step
-		text := strconv.FormatFloat(v+0, 'f', digits, 64)
+		v := k*step + 0 // no zero with a sign
+		text := strconv.FormatFloat(v, 'f', digits, 64)
 		if percent {
 			text = strconv.FormatFloat(100*v, 'f', max(0, digits-2), 64)
 		}
@@ -175,6 +175,7 @@ func ratioTicks(from, to float64, count int) []plot.Tick {
 	var list []plot.Tick
 	for _, set := range [][]float64{
 		{0.1, 0.2, 0.5, 1, 2, 5, 10},
+		{0.25, 0.5, 0.75, 1, 1.5, 2, 3, 4},
 		{0.2, 0.4, 0.6, 0.8, 1, 1.25, 1.5, 2, 2.5, 3, 4, 5},
 		{0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1, 1.1, 1.2, 1.3, 1.4, 1.6, 1.8, 2, 2.2, 2.5, 3, 4},
 		{0.9, 0.92, 0.94, 0.96, 0.98, 1, 1.02, 1.04, 1.06, 1.08, 1.1},
@@ -185,11 +186,21 @@ func ratioTicks(from, to float64, count int) []plot.Tick {
 				next = append(next, plot.Tick{Value: v, Label: strconv.FormatFloat(v, 'f', -1, 64)})
 			}
 		}
-		if len(next) <= count+1 && len(next) >= len(list) {
+		if len(next) <= count+1 && len(next) >= len(list) && apart(next, math.Log(to/from)/(2.2*float64(count))) {
 			list = next
 		}
 	}
 	return list
+}
+
+// apart reports whether ratios are apart by a step of their logarithm at least.
+func apart(list []plot.Tick, step float64) bool {
+	for i := range max(len(list)-1, 0) {
+		if math.Log(list[i+1].Value/list[i].Value) < step {
+			return false
+		}
+	}
+	return true
 }
 
 // grouping is a canvas that knows what belongs together; others draw the same without it.
@@ -259,7 +270,7 @@ func (s scene) Plot(c draw.Canvas, p *plot.Plot) {
 }
 
 // thinning is the distance, in points, that a curve's own points may be from what is drawn.
-const thinning = 0.4
+const thinning = 0.6
 
 func lengths(v []float64) []vg.Length {
 	out := make([]vg.Length, len(v))

@@ -43,7 +43,7 @@ func PackSize(z *planner.Sizing, r *planner.Ranking) *Drawing {
 			p.Build.Name, b.Pack.Grams(), float64(median.Worth.Pack))
 	}
 	return &Drawing{
-		Name: name("pack-size", p.Build.Name), Title: title,
+		Name: FileName("pack-size", p.Build.Name), Title: title,
 		Says: fmt.Sprintf("Flight time against pack mass for packs of %d cells, %s: a curve for the median of the tested packs and one for the best fifth, with the real packs as points. Without a limit about %.0f g would fly longest.",
 			z.Cells, z.Chemistry, median.Free.Pack.Grams()),
 		wide: 0.5, tall: 1, panels: []panel{{1, func(narrow bool) sight { return s.forPhone(narrow) }}},

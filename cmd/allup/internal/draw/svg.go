@@ -98,53 +98,102 @@ func num(v float64) string {
 	return strconv.FormatFloat(v, 'f', -1, 64)
 }
 
-func (c *svgCanvas) data(p vg.Path) string {
-	var b strings.Builder
+// pen writes path data, in tenths of a point, each place as its distance from the one before: a curve of a log is
+// hundreds of places. Distances are between rounded places, so that errors do not add up.
+type pen struct {
+	b    strings.Builder
+	x, y int // where it is
+	last byte
+}
+
+// to writes a command, in small letters, that ends at a place.
+func (p *pen) to(command string, x, y float64) {
+	nx, ny := int(math.Round(10*x)), int(math.Round(10*y))
+	if command == "l" && nx == p.x && ny == p.y {
+		return // nowhere to be seen
+	}
+	if command == "m" {
+		p.b.WriteString("M" + tenths(nx) + separated(tenths(ny)))
+	} else {
+		if command == "l" && p.last == 'l' {
+			command = "" // goes on by itself
+		}
+		dx := tenths(nx - p.x)
+		if command == "" || command[len(command)-1] == ' ' {
+			dx = separated(dx)
+		}
+		p.b.WriteString(command + dx + separated(tenths(ny-p.y)))
+	}
+	p.x, p.y = nx, ny
+	if command != "" {
+		p.last = command[0]
+	}
+}
+
+// separated is a number that follows another: a sign parts them, otherwise a blank.
+func separated(n string) string {
+	if n[0] == '-' {
+		return n
+	}
+	return " " + n
+}
+
+// tenths is a number of tenths, "-1.5", "2", ".3".
+func tenths(n int) string {
+	sign := ""
+	if n < 0 {
+		sign, n = "-", -n
+	}
+	whole, part := strconv.Itoa(n/10), n%10
+	if part == 0 {
+		return sign + whole
+	}
+	if whole == "0" {
+		whole = ""
+	}
+	return sign + whole + "." + strconv.Itoa(part)
+}
+
+func (c *svgCanvas) data(path vg.Path) string {
+	var p pen
 	put := func(command string, at vg.Point) {
 		x, y := c.place(at)
-		b.WriteString(command + num(x) + " " + num(y))
+		p.to(command, x, y)
 	}
-	drawn := false
-	for _, s := range p {
+	begun := false
+	for _, s := range path {
 		switch s.Type {
 		case vg.MoveComp:
-			put("M", s.Pos)
-			drawn = true
+			put("m", s.Pos)
+			begun = true
 		case vg.LineComp:
-			put("L", s.Pos)
+			put("l", s.Pos)
 		case vg.ArcComp:
 			at := func(angle float64) vg.Point {
 				sin, cos := math.Sincos(angle)
 				return s.Pos.Add(vg.Point{X: s.Radius * vg.Length(cos), Y: s.Radius * vg.Length(sin)})
 			}
-			command := "L"
-			if !drawn {
-				command, drawn = "M", true
+			command := "l"
+			if !begun {
+				command, begun = "m", true
 			}
 			put(command, at(s.Start))
 			// An arc may not end where it begins, so that a circle takes two.
+			sweep := "0"
+			if s.Angle < 0 {
+				sweep = "1"
+			}
 			for half := range 2 {
-				sweep := "0"
-				if s.Angle < 0 {
-					sweep = "1"
-				}
-				put(fmt.Sprintf("A%s %s 0 0 %s ", num(float64(s.Radius)), num(float64(s.Radius)), sweep), at(s.Start+s.Angle*float64(half+1)/2))
+				put(fmt.Sprintf("a%s %s 0 0 %s ", num(float64(s.Radius)), num(float64(s.Radius)), sweep), at(s.Start+s.Angle*float64(half+1)/2))
 			}
-		case vg.CurveComp:
-			command := "Q"
-			if len(s.Control) == 2 {
-				command = "C"
-			}
-			for _, p := range s.Control {
-				put(command, p)
-				command = " "
-			}
-			put(" ", s.Pos)
 		case vg.CloseComp:
-			b.WriteString("Z")
+			p.b.WriteString("z")
+			p.last = 'z'
+		case vg.CurveComp:
+			panic("draw: these drawings have no curves but circles")
 		}
 	}
-	return b.String()
+	return p.b.String()
 }
 
 // Stroke draws a line along a path.

@@ -37,7 +37,7 @@ type markBox struct {
 func (m markBox) x() float64 { return (m.x0 + m.x1) / 2 }
 func (m markBox) y() float64 { return (m.y0 + m.y1) / 2 }
 
-var figures = regexp.MustCompile(`-?\d+(\.\d+)?`)
+var figures = regexp.MustCompile(`-?(\d+(\.\d+)?|\.\d+)`)
 
 func number(t *testing.T, s string) float64 {
 	t.Helper()
@@ -118,18 +118,36 @@ func look(t *testing.T, svg string) seen {
 	}
 }
 
-// extentOf is the box of the points of a path that these drawings make: moves, lines, and arcs, whose ends are on a
-// circle's sides.
+// places are the ends of a path's moves, lines and arcs; the arcs of these drawings end on a circle's sides.
+func places(t *testing.T, d string) (line [][2]float64) {
+	t.Helper()
+	var x, y float64
+	for _, part := range regexp.MustCompile(`[Mla][^Mlaz]*`).FindAllString(d, -1) {
+		f := figures.FindAllString(part, -1)
+		if part[0] == 'a' {
+			f = f[len(f)-2:]
+		}
+		if len(f)%2 != 0 {
+			t.Fatalf("path %q has an odd number of figures", part)
+		}
+		for i := 0; i < len(f); i += 2 {
+			if part[0] == 'M' {
+				x, y = number(t, f[i]), number(t, f[i+1])
+			} else {
+				x, y = x+number(t, f[i]), y+number(t, f[i+1])
+			}
+			line = append(line, [2]float64{x, y})
+		}
+	}
+	return line
+}
+
+// extentOf is the box of a path.
 func extentOf(t *testing.T, d string) (x0, y0, x1, y1 float64) {
 	t.Helper()
 	x0, y0, x1, y1 = math.Inf(1), math.Inf(1), math.Inf(-1), math.Inf(-1)
-	for _, part := range regexp.MustCompile(`[MLA][^MLAZ]*`).FindAllString(d, -1) {
-		f := figures.FindAllString(part, -1)
-		if part[0] == 'A' {
-			f = f[len(f)-2:]
-		}
-		x, y := number(t, f[0]), number(t, f[1])
-		x0, y0, x1, y1 = min(x0, x), min(y0, y), max(x1, x), max(y1, y)
+	for _, p := range places(t, d) {
+		x0, y0, x1, y1 = min(x0, p[0]), min(y0, p[1]), max(x1, p[0]), max(y1, p[1])
 	}
 	return x0, y0, x1, y1
 }

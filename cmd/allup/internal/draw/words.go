@@ -7,9 +7,9 @@ import (
 	"allup/model/words"
 )
 
-// name makes a file name of what a drawing shows and of ids: lower-case letters, digits, points, underlines and
+// FileName makes a file name, without its ending, of what is in a file and of ids: lower-case letters, digits, points, underlines and
 // hyphens, never a path, never hidden, never longer than a file system takes.
-func name(kind string, of ...string) string {
+func FileName(kind string, of ...string) string {
 	const most = 120
 	text := strings.ToLower(strings.Join(append([]string{kind}, of...), "-"))
 	var b strings.Builder

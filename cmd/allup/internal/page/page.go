@@ -38,6 +38,7 @@ type Section struct {
 	Tables    []Table
 	Notes     []string
 	Source    string // a file as it was given
+	Part      bool   // of the section before it: a smaller heading, and not among the links
 }
 
 // Table is a table of an answer, which a reader may sort.

@@ -27,8 +27,10 @@ func demo(text string) *page.Page {
 	table.Add(sheet.Word("b"), sheet.Unknown(), sheet.Word("x"))
 	return &page.Page{
 		Title: text, Verdict: []string{text, text}, Made: []string{text},
-		Sections: []page.Section{{ID: "one", Title: text, Lead: []string{text}, Notes: []string{text}, Source: text,
-			Tables: []page.Table{{ID: "t", Caption: text, Table: table, Subject: "pack"}}}},
+		Sections: []page.Section{{
+			ID: "one", Title: text, Lead: []string{text}, Notes: []string{text}, Source: text,
+			Tables: []page.Table{{ID: "t", Caption: text, Table: table, Subject: "pack"}},
+		}},
 	}
 }
 
