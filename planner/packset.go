@@ -126,7 +126,7 @@ func (s *PackSet) labelResistance(chemistry model.Chemistry) labelResistance {
 	slices.Sort(tested)
 	var circuits []model.Circuit
 	for _, p := range s.identify(tested, nil) {
-		if p.Basis != BasisLabel && !p.doubtful() {
+		if p.Basis != BasisLabel && !p.hasRemark(Doubtful) {
 			circuits = append(circuits, p.Circuit)
 		}
 	}

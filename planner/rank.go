@@ -33,7 +33,7 @@ func (p *Plan) Rank(set *PackSet, opts RankOptions) *Ranking {
 	packs := set.All(first)
 	all := make([]Assessment, len(packs))
 	parallel(len(packs), second, func(i int) {
-		all[i] = p.Assess(packs[i])
+		p.assess(&all[i], packs[i])
 		if !opts.NoBands && all[i].Eligible() {
 			p.AddBand(&all[i])
 		}
@@ -94,7 +94,7 @@ func score(field []Assessment, goal catalog.Goal) {
 			v, ok := t.value(&field[j])
 			if !ok {
 				if i == 2 {
-					field[j].warn(NoPrice, "has no price that compares with the others': it counts as the middle of the field there")
+					field[j].cautions |= only(packCautions, NoPrice)
 				}
 				continue
 			}
@@ -158,7 +158,7 @@ func markFront(field []Assessment) {
 // false where none does.
 func (r *Ranking) BestTested() (best *Assessment, ok bool) {
 	for i := range r.Ranked {
-		if p := r.Ranked[i].Pack; p.Basis != BasisLabel && !p.doubtful() {
+		if p := r.Ranked[i].Pack; p.Basis != BasisLabel && !p.hasRemark(Doubtful) {
 			return &r.Ranked[i], true
 		}
 	}

@@ -332,14 +332,13 @@ func (p *part) prop(r *catalog.Prop) {
 	case r.CT != nil && r.CP != nil:
 		p.notes = append(p.notes, fmt.Sprintf("Figure of merit %.3f.", model.FigureOfMerit(*r.CT, *r.CP)))
 	case len(r.Static) == 0:
-		g, err := model.GeometryPropeller(r.Diameter, r.Pitch, r.Blades)
+		e, err := planner.EstimateBySize(r)
 		if err != nil {
 			p.notes = append(p.notes, "No measured coefficients, and none from its size: "+err.Error()+".")
-		} else {
-			ct, cp := g.Coefficients(0)
-			p.notes = append(p.notes, fmt.Sprintf("No measured coefficients. From its size: ct %.3f (+- 20 %%), cp %.3f, figure of merit %.2f +- %.2f, one sigma.",
-				ct, cp, model.FigureOfMerit(ct, cp), g.SigmaFM))
+			return
 		}
+		p.notes = append(p.notes, fmt.Sprintf("No measured coefficients. From its size: ct %.3f (+- %.0f %%), cp %.3f, figure of merit %.2f +- %.2f, one sigma.",
+			e.CT, 100*e.SigmaCT, e.CP, e.Merit, e.SigmaMerit))
 	}
 }
 
@@ -349,10 +348,10 @@ func (p *part) thrustTest(r *catalog.ThrustTest) {
 	p.text("source", r.Origin)
 	p.number("air_kg_m3", float64(r.Air))
 	for _, row := range r.Rows {
-		text := fmt.Sprintf("%.0f %%: %.2f V, %.2f A, %.1f g", 100*row.Throttle, float64(row.Voltage), float64(row.Current), float64(row.Thrust)/model.StandardGravity*1000)
+		text := fmt.Sprintf("%.0f %%: %.2f V, %.2f A, %.1f g", 100*row.Throttle, float64(row.Voltage), float64(row.Current), row.Thrust.GramsForce())
 		values := map[string]float64{
 			"throttle": row.Throttle, "voltage_v": float64(row.Voltage), "current_a": float64(row.Current),
-			"thrust_g": float64(row.Thrust) / model.StandardGravity * 1000,
+			"thrust_g": row.Thrust.GramsForce(),
 		}
 		if row.Speed > 0 {
 			text += fmt.Sprintf(", %.0f rpm", row.Speed.RPM())
@@ -384,7 +383,7 @@ func (p *part) pack(cat *catalog.Catalogue, id string) error {
 	p.computed("circuit.r0_mohm", c.R0.MilliOhms())
 	p.computed("circuit.r1_mohm", c.R1.MilliOhms())
 	p.computed("circuit.tau_s", float64(c.Tau))
-	p.computed("circuit.shift_mv", 1000*float64(c.Shift))
+	p.computed("circuit.shift_mv", c.Shift.MilliVolts())
 	if residuals := packs.Residuals(id); len(residuals) > 0 {
 		var texts []string
 		for _, x := range residuals {

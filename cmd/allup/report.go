@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"runtime/debug"
+	"slices"
 	"strings"
 	"time"
 
@@ -32,7 +33,8 @@ standard input. It exits with 3 where no pack suits.
 With --bench it is the page of a bench instead: every pack's curves, metrics and circuit, and
 how the tests were run. With --field it is that of the tested packs of the catalogue.
 
---drawings also writes each drawing into a folder, as SVG and as PNG.`,
+--drawings also writes each drawing into a folder, as SVG and as PNG. --live serves the page
+to this machine alone, and follows the files: save, and the open page changes.`,
 		Example:           "  allup report stint.toml --out stint.html\n  allup report --bench bench.toml --out bench.html --drawings pictures",
 		Args:              arguments(0, 1, "one build file, or none with --bench or --field"),
 		ValidArgsFunction: completeBuild,
@@ -40,6 +42,7 @@ how the tests were run. With --field it is that of the tested packs of the catal
 	}
 	cmd.Flags().StringVar(&r.bench, "bench", "", "the page of a `BENCH` file: its packs' logs, reduced")
 	cmd.Flags().BoolVar(&r.field, "field", false, "the page of the tested packs of the catalogue")
+	cmd.Flags().BoolVar(&r.live, "live", false, "serve the page on this machine only, and follow the files as they are saved; Ctrl-C ends it")
 	r.drawings.register(cmd.Flags())
 	r.conditions.register(cmd.Flags())
 	return cmd
@@ -49,6 +52,7 @@ how the tests were run. With --field it is that of the tested packs of the catal
 type reportCommand struct {
 	bench      string
 	field      bool
+	live       bool
 	drawings   drawingFlags
 	conditions conditionFlags
 }
@@ -66,7 +70,11 @@ func (r *reportCommand) check(a *app, cmd *cobra.Command, args []string) error {
 		return usagef("report is of one thing: a build file, --bench with a bench file, or --field")
 	case a.format != formatTable:
 		return usagef("report writes HTML and takes no --format")
-	case a.outFile == "" && a.outTerminal:
+	case r.live && (a.outFile != "" || r.drawings.folder != ""):
+		return usagef("--live serves the page and writes nothing: leave --out and --drawings out")
+	case r.live && (slices.Contains(args, "-") || r.bench == "-"):
+		return usagef("--live follows files: give a file instead of standard input")
+	case a.outFile == "" && a.outTerminal && !r.live:
 		return usagef("report writes a page: name a file with --out")
 	case len(args) == 0 && r.conditions.Conditions != (planner.Conditions{}):
 		return usagef("conditions of a flight go with a build, not with --bench or --field")
@@ -77,6 +85,16 @@ func (r *reportCommand) check(a *app, cmd *cobra.Command, args []string) error {
 func (r *reportCommand) run(a *app, cmd *cobra.Command, args []string) error {
 	if err := r.check(a, cmd, args); err != nil {
 		return err
+	}
+	if r.live {
+		return a.live(cmd.Context(), func() (*page.Page, error) {
+			answer, err := r.answer(a, args)
+			if err != nil {
+				return nil, err
+			}
+			answer.page.Made = a.made(cmd, args)
+			return answer.page, nil
+		})
 	}
 	answer, err := r.answer(a, args)
 	if err != nil {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"path/filepath"
 	"strings"
@@ -67,7 +68,11 @@ func (r *benchReport) drawings() []*draw.Drawing {
 
 func benchPage(r *benchReport) *page.Page {
 	s := reduceScreen(r.bench, r.packs, nil)
-	p := &page.Page{Title: "Bench " + r.name, Verdict: s.Verdict}
+	title := "Bench tests"
+	if r.name != "bench" {
+		title += ": " + r.name
+	}
+	p := &page.Page{Title: title, Verdict: s.Verdict}
 	p.Sections = append(p.Sections,
 		page.Section{ID: "drawings", Title: "At a glance", Drawings: r.overview()},
 		page.Section{ID: "figures", Title: "Tested metrics, circuits, tests", Tables: tables(s, "pack")})
@@ -108,13 +113,7 @@ func tables(s sheet.Screen, key string) []page.Table {
 		if len(t.Rows) == 0 {
 			continue
 		}
-		caption := t.Title
-		if caption == "" {
-			caption = t.Columns[0].Head
-			if caption == "pack" {
-				caption = "Packs"
-			}
-		}
+		caption := cmp.Or(t.Title, map[string]string{"pack": "Packs", "refused": "Refused"}[t.Columns[0].Head], t.Columns[0].Head)
 		list = append(list, page.Table{ID: fmt.Sprintf("table-%d", i+1), Caption: caption, Table: t, Subject: key})
 	}
 	return list

@@ -241,21 +241,21 @@ type jsonFamily struct {
 }
 
 type jsonSizing struct {
-	Build      string       `json:"build"`
-	Limit      jsonLimit    `json:"limit"`
-	DryMassG   float64      `json:"dry_mass_g"`
-	Cells      int          `json:"cells"`
-	Chemistry  string       `json:"chemistry"`
-	LeastPunch float64      `json:"least_punch_ratio"`
-	Free       jsonSized    `json:"free"`
-	UnderLimit *jsonSized   `json:"under_limit"`
-	Binds      *string      `json:"binds"`
-	DeadGramS  float64      `json:"dead_gram_s"`
-	PackGramS  float64      `json:"pack_gram_s"`
-	Family     jsonFamily   `json:"family"`
-	BestFifth  jsonFamily   `json:"best_fifth"`
-	Nearest    []jsonPack   `json:"nearest"`
-	Warnings   []jsonRemark `json:"warnings"`
+	Build      string         `json:"build"`
+	Limit      jsonLimit      `json:"limit"`
+	DryMassG   float64        `json:"dry_mass_g"`
+	Cells      int            `json:"cells"`
+	Chemistry  string         `json:"chemistry"`
+	LeastPunch float64        `json:"least_punch_ratio"`
+	Free       jsonSized      `json:"free"`
+	UnderLimit *jsonSized     `json:"under_limit"`
+	Binds      *string        `json:"binds"`
+	DeadGramS  float64        `json:"dead_gram_s"`
+	PackGramS  float64        `json:"pack_gram_s"`
+	Family     jsonFamily     `json:"family"`
+	BestFifth  jsonFamily     `json:"best_fifth"`
+	Nearest    []sheet.Object `json:"nearest"`
+	Warnings   []jsonRemark   `json:"warnings"`
 }
 
 func sizedJSON(s planner.Sized) jsonSized {
@@ -286,10 +286,11 @@ func sizeJSON(s *planner.Sizing) any {
 		Build: s.Plan.Build.Name, Limit: limitJSON(s.Plan.Build.Limit), DryMassG: s.Plan.Dry.Grams(),
 		Cells: s.Cells, Chemistry: string(s.Chemistry), LeastPunch: s.LeastPunch,
 		Free: median.Free, UnderLimit: median.UnderLimit, Binds: median.Binds, DeadGramS: median.DeadGramS, PackGramS: median.PackGramS,
-		Family: median, BestFifth: familyJSON(&s.Families[1]), Nearest: []jsonPack{}, Warnings: remarksJSON(s.Remarks),
+		Family: median, BestFifth: familyJSON(&s.Families[1]), Nearest: []sheet.Object{}, Warnings: remarksJSON(s.Remarks),
 	}
+	all := figuresOf()
 	for i := range s.Nearest {
-		out.Nearest = append(out.Nearest, packJSON(&s.Nearest[i]))
+		out.Nearest = append(out.Nearest, packJSON(all, &s.Nearest[i]))
 	}
 	return out
 }

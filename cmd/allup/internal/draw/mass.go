@@ -116,14 +116,19 @@ func (m massBar) Plot(c draw.Canvas, p *plot.Plot) {
 		return
 	}
 	fx, _ := p.Transforms(&c)
-	const thick = 40
-	low := c.Min.Y + 34
+	rows := m.labels(c, fx)
+	// What stands above and below the bar has its height; the bar takes what is left, up to a point.
+	const below = 34
+	above := 14 + vg.Length(len(rows))*(2*lineHeight+4)
+	room := c.Max.Y - c.Min.Y - below - above
+	thick := min(max(room, 24), 130)
+	foot := c.Min.Y + max(0, (room-thick)/2)
+	low := foot + below
 	high := low + thick
 	if m.kept > 0 {
-		fill(c, inkKept, fx(m.limit-m.kept), c.Min.Y, fx(m.limit), high+8)
+		fill(c, inkKept, fx(m.limit-m.kept), foot, fx(m.limit), high+8)
 	}
 	m.lie(c, fx, low, high)
-	rows := m.labels(c, fx)
 	for r, row := range rows {
 		base := high + 12 + vg.Length(len(rows)-1-r)*(2*lineHeight+4)
 		for _, l := range row {
@@ -144,12 +149,12 @@ func (m massBar) Plot(c draw.Canvas, p *plot.Plot) {
 	}
 	put(c, style(labelSize, true, inkText), edge-7, y-5, 1, fmt.Sprintf("all-up %s g, known to +- %s g", words.Fixed(m.total, 1), words.Fixed(m.unsure, 1)))
 	x := fx(m.limit)
-	c.StrokeLine2(draw.LineStyle{Color: inkLimit, Width: 2}, x, c.Min.Y, x, high+8)
+	c.StrokeLine2(draw.LineStyle{Color: inkLimit, Width: 2}, x, foot, x, high+8)
 	text := "limit " + m.limitText
 	if m.kept > 0 {
 		text = fmt.Sprintf("%s kept back, limit %s", words.Fixed(m.kept, 1)+" g", m.limitText)
 	}
-	put(c, style(labelSize, true, inkLimit), x-7, c.Min.Y+2, 1, text)
+	put(c, style(labelSize, true, inkLimit), x-7, foot+2, 1, text)
 }
 
 // lie fills the parts along the bar.

@@ -241,6 +241,7 @@ func (s scene) Plot(c draw.Canvas, p *plot.Plot) {
 	}
 	for i := range s.spans {
 		s.spans[i].draw(c, to)
+		l.avoid([]vg.Point{to(s.spans[i].from), to(s.spans[i].to)})
 	}
 	for i := range s.curves {
 		k := &s.curves[i]

@@ -51,7 +51,7 @@ func Swap(w *planner.Swap) *Drawing {
 		if f.band.High > 0 {
 			low, high := f.band.Low*f.scale/f.was, f.band.High*f.scale/f.was
 			x.take(low, high)
-			s.spans = append(s.spans, span{from: xy{low, row}, to: xy{high, row}, ink: inkBand, width: 1.2, ends: true})
+			s.spans = append(s.spans, span{from: xy{low, row - 0.22}, to: xy{high, row - 0.22}, ink: inkQuiet, width: 1.1, ends: true})
 		}
 		was, is := words.Fixed(f.was, f.digits), words.Fixed(f.is, f.digits)
 		ink := inkText
@@ -89,6 +89,10 @@ func swapTitle(w *planner.Swap) string {
 			where = "at, and NOT under,"
 		}
 	}
-	return fmt.Sprintf("%s g, %s min, punch %s: %s %s", words.Signed((after.Mass-before.Mass).Grams(), 1),
+	what := w.After.Plan.Build.Name + ", changed"
+	if was, is := before.Pack.ID, after.Pack.ID; was != is {
+		what = fmt.Sprintf("%s instead of %s", is, was)
+	}
+	return fmt.Sprintf("%s: %s g, %s min, punch %s; %s %s", what, words.Signed((after.Mass-before.Mass).Grams(), 1),
 		words.Signed((after.Duration()-before.Duration()).Minutes(), 1), words.Signed(after.PunchRatio()-before.PunchRatio(), 1), where, words.Trimmed(limit.Mass.Grams(), 2)+" g")
 }

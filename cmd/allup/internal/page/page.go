@@ -27,7 +27,7 @@ type Page struct {
 	Verdict  []string // the first says the whole answer
 	Sections []Section
 	Made     []string // when, by what, from what
-	Live     bool     // it is served, and follows its files
+	Live     string   // which answer this is, on a page that is served and follows its files; "" on others
 }
 
 // Section is a part of a page under a heading of its own.
@@ -114,7 +114,7 @@ func (p *Page) HTML(w io.Writer) error {
 		Policy string
 		Style  template.CSS
 		Script template.JS
-	}{p, policy(style, script, p.Live), template.CSS(style), template.JS(script)})
+	}{p, policy(style, script, p.Live != ""), template.CSS(style), template.JS(script)})
 }
 
 // assets are the page's style sheet, with the colours of drawings, and its script.

@@ -62,11 +62,10 @@ func TestPolicyHoldsOwnCode(t *testing.T) {
 	if !strings.Contains(policy, "default-src &#39;none&#39;") || strings.Contains(policy, "unsafe") || strings.Contains(policy, "connect-src") {
 		t.Errorf("policy is %s", policy)
 	}
-	if live := demo("plain"); true {
-		live.Live = true
-		if !strings.Contains(html(t, live), "connect-src &#39;self&#39;") {
-			t.Error("a live page may not ask its own server")
-		}
+	live := demo("plain")
+	live.Live = "1"
+	if !strings.Contains(html(t, live), "connect-src &#39;self&#39;") {
+		t.Error("a live page may not ask its own server")
 	}
 	for _, never := range []string{"http://", "https://", "src=", "@import", "url("} {
 		if strings.Contains(strings.ReplaceAll(got, "http://www.w3.org/2000/svg", ""), never) {
