@@ -15,7 +15,7 @@ func FileName(kind string, of ...string) string {
 	var b strings.Builder
 	for _, r := range text {
 		switch {
-		case r >= 'a' && r <= 'z' || r >= '0' && r <= '9' || r == '_', r == '.' && !strings.HasSuffix(b.String(), "."):
+		case r >= 'a' && r <= 'z' || r >= '0' && r <= '9' || r == '_', r == '.' && b.Len() > 0 && !strings.ContainsAny(b.String()[b.Len()-1:], ".-"):
 			b.WriteRune(r)
 		case b.Len() > 0 && r != '.' && !strings.HasSuffix(b.String(), "-"):
 			b.WriteByte('-')
