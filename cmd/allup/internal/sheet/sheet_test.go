@@ -126,6 +126,8 @@ func TestFold(t *testing.T) {
 		{"日本の電池", 5, []string{"日本", "の電", "池"}},
 		{"e\u0301e\u0301e\u0301", 2, []string{"e\u0301e\u0301", "e\u0301"}},
 		{"日", 1, []string{"日"}},
+		{"ab", 1, []string{"a", "b"}},
+		{"a b", -1, []string{"a b"}},
 		{"abcdef gh", 4, []string{"abcd", "ef", "gh"}},
 	} {
 		if diff := cmp.Diff(c.want, fold(c.text, c.columns)); diff != "" {
