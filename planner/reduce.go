@@ -10,6 +10,7 @@ import (
 	"allup/catalog"
 	"allup/model"
 	"allup/model/bench"
+	"allup/model/words"
 )
 
 // Remarks about bench logs. Findings of a log have the codes of [bench.LogCode].
@@ -203,6 +204,21 @@ func (r *reading) compareLogs() {
 // logSource is a log that was read, for the record.
 type logSource struct{ name, hash string }
 
+// refused keeps what is wrong with a log, whatever the type of its error: a fault of the log itself, or else a failure to
+// read it. It reports whether there is anything.
+func (r *reading) refused(name string, err error) bool {
+	if err == nil {
+		return false
+	}
+	if refusal, is := errors.AsType[*bench.LogError](err); is {
+		r.fail(Code(refusal.Code), name, refusal.Line, refusal.Msg)
+		return true
+	}
+	r.fail(LogUnread, name, 0, err.Error())
+	r.Unread = append(r.Unread, fmt.Errorf("reading a log of %s: %w", r.Bench.ID, err))
+	return true
+}
+
 // stream reads one log through add; ok is false where it failed.
 func (r *reading) stream(name string, add func(bench.Sample)) (ok bool) {
 	log, err := catalog.OpenLog(r.logs, name, r.Bench.Columns)
@@ -213,13 +229,7 @@ func (r *reading) stream(name string, add func(bench.Sample)) (ok bool) {
 		}
 		err = log.Err()
 	}
-	if refusal, is := errors.AsType[*bench.LogError](err); is {
-		r.fail(Code(refusal.Code), name, refusal.Line, refusal.Msg)
-		return false
-	}
-	if err != nil {
-		r.fail(LogUnread, name, 0, err.Error())
-		r.Unread = append(r.Unread, fmt.Errorf("reading a log of %s: %w", r.Bench.ID, err))
+	if r.refused(name, err) {
 		return false
 	}
 	r.findings(name, log.Findings())
@@ -245,8 +255,7 @@ func (r *reading) discharge(name string) {
 		return
 	}
 	d, err := reducer.Finish()
-	if refusal, is := errors.AsType[*bench.LogError](err); is {
-		r.fail(Code(refusal.Code), name, refusal.Line, refusal.Msg)
+	if r.refused(name, err) {
 		return
 	}
 	r.findings(name, asStated(d.Findings, r.stated.Discharge))
@@ -267,8 +276,7 @@ func (r *reading) burst(name string) {
 		return
 	}
 	b, err := reducer.Finish()
-	if refusal, is := errors.AsType[*bench.LogError](err); is {
-		r.fail(Code(refusal.Code), name, refusal.Line, refusal.Msg)
+	if r.refused(name, err) {
 		return
 	}
 	r.findings(name, asStated(b.Findings, r.stated.Burst))
@@ -407,7 +415,7 @@ func (r *reading) borrow(p *catalog.Pack, known *catalog.Catalogue) {
 	take("price", p.Price == nil && old.Price != nil, func() { p.Price, p.Currency = old.Price, old.Currency })
 	take("url", p.URL == "" && old.URL != "", func() { p.URL = old.URL })
 	if len(fields) > 0 {
-		r.Remarks = append(r.Remarks, remark(FromCatalogue, p.ID, "takes %s from the catalogue's record of that id", listed(fields, "and")))
+		r.Remarks = append(r.Remarks, remark(FromCatalogue, p.ID, "takes %s from the catalogue's record of that id", words.List(fields, "and")))
 	}
 }
 
