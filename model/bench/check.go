@@ -13,8 +13,9 @@ import (
 const (
 	highestCell    = 4.45 // no cell of ours is charged above it
 	lowestFull     = 4.05 // at rest; below it a test did not begin with a full pack
-	usuallyFull    = 4.1  // at rest
-	usuallyFullHV  = 4.25 // at rest, lihv
+	usuallyFull    = 4.14 // at rest; 5 % of the charge below a full cell
+	surelyFull     = 4.08 // at rest, when guessing at the number of cells
+	usuallyFullHV  = 4.28 // at rest, lihv
 	lowestLoaded   = 3.3  // in the first row under load, where the log has no row at rest
 	leastRows      = 10
 	coarseStart    = 0.003 // of the charge, in the interval in which the load began
@@ -23,8 +24,8 @@ const (
 	highestFull    = 4.25 // at rest; a full cell is not above it
 	highestFullHV  = 4.40 // at rest, lihv
 	suddenFall     = 0.15 // V per cell in a row that is no end of a discharge,
-	suddenTimes    = 6    // where it is so many times the fall in the rows before
-	suddenCharge   = 0.01 // and the row has no more than this share of the charge
+	suddenTimes    = 8    // where it is so many times the fall in the rows before
+	suddenCharge   = 0.02 // and the row has no more than this share of the rated charge
 	unsureCharge   = 0.03 // of the charge that nothing tells of: figures are in doubt
 )
 
@@ -75,7 +76,7 @@ func (l *logScan) checkStart() error {
 	per := v / l.cells
 	other := ""
 	for n := 1; n <= 6; n++ {
-		if c := v / float64(n); float64(n) != l.cells && c >= usuallyFull-0.02 && c <= fullCellAtRest {
+		if c := v / float64(n); float64(n) != l.cells && c >= surelyFull && c <= fullCellAtRest {
 			other = fmt.Sprintf("; %s would be at %.3f V each", words.Count(n, "cell", "cells"), c)
 		}
 	}
