@@ -32,7 +32,7 @@ const (
 // series is the ink of the i-th series.
 func series(i int) ink { return inkOne + ink(i%int(inkCount-inkOne)) }
 
-// classes are the inks' names in a style sheet.
+// class is the name of an ink in a style sheet.
 func (i ink) class() string {
 	return [inkCount]string{
 		"ground", "text", "muted", "axis", "grid", "band", "limit", "kept", "part", "part2", "part3", "quiet",
