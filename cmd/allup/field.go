@@ -191,9 +191,10 @@ func fieldScreen(f *planner.Field) sheet.Screen {
 	s.Notes = append(s.Notes, remarkNotes(f.Remarks)...)
 	s.Notes = append(s.Notes,
 		"Behind each figure its rank in the group, 1 the best. \"of label\" is delivered over rated charge; C is burst current over rated charge; R0 of a cell times capacity takes the pack's size out of it.",
-		"Marks: L circuit from full logs; C through its circuit; D doubtful, its figures contradict each other.")
+		"Marks: B circuit from full bench logs; K compared through its circuit; D doubtful, its figures contradict each other; I an invented demo record.")
+	s.Notes = append(s.Notes, leftOutNotes(f.LeftOut)...)
 	if len(f.Untested) > 0 {
-		s.Notes = append(s.Notes, fmt.Sprintf("%s with a label only are not compared: %s.", words.Count(len(f.Untested), "pack", "packs"), strings.Join(f.Untested, ", ")))
+		s.Notes = append(s.Notes, fmt.Sprintf("%s not compared, known by a label only: %s.", isAre(len(f.Untested), "pack", "packs"), strings.Join(f.Untested, ", ")))
 	}
 	return s
 }
@@ -201,13 +202,16 @@ func fieldScreen(f *planner.Field) sheet.Screen {
 func fieldMarks(p *planner.FieldPack) string {
 	marks := ""
 	if p.Basis == planner.BasisLogs {
-		marks += "L"
+		marks += "B"
 	}
 	if p.ByCircuit {
-		marks += "C"
+		marks += "K"
 	}
 	if hasCode(p.Noteworthy, planner.Doubtful) {
 		marks += "D"
+	}
+	if p.Demo() {
+		marks += demoMark
 	}
 	return marks
 }
@@ -251,6 +255,7 @@ func fieldSheet(f *planner.Field) *sheet.Table {
 	cols.Add(fieldWords("chemistry", "", func(p *planner.FieldPack) string { return string(p.Chemistry) }))
 	cols.Add(fieldWords("pack", "", fieldID))
 	cols.Add(fieldWords("basis", "", func(p *planner.FieldPack) string { return string(p.Basis) }))
+	cols.Add(fieldWords("demo", "", func(p *planner.FieldPack) string { return fmt.Sprint(p.Demo()) }))
 	cols.Add(fieldWords("through_circuit", "", func(p *planner.FieldPack) string { return fmt.Sprint(p.ByCircuit) }))
 	for _, m := range fieldFigures() {
 		cols.Add(m.Exact())
@@ -276,6 +281,7 @@ type jsonFieldPack struct {
 	Cells      int                      `json:"cells"`
 	Chemistry  string                   `json:"chemistry"`
 	Basis      string                   `json:"basis"`
+	Demo       bool                     `json:"demo"`
 	ByCircuit  bool                     `json:"through_circuit"`
 	Standings  map[string]*jsonStanding `json:"standings"`
 	Circuit    *jsonCircuit             `json:"circuit"`
@@ -313,7 +319,7 @@ func fieldJSON(f *planner.Field) any {
 		}
 		for _, p := range g.Packs {
 			q := jsonFieldPack{
-				Pack: p.ID, Name: p.Name, Cells: p.Cells, Chemistry: string(p.Chemistry), Basis: string(p.Basis), ByCircuit: p.ByCircuit,
+				Pack: p.ID, Name: p.Name, Cells: p.Cells, Chemistry: string(p.Chemistry), Basis: string(p.Basis), Demo: p.Demo(), ByCircuit: p.ByCircuit,
 				Standings: map[string]*jsonStanding{}, Circuit: circuitJSON(p.Circuit), Noteworthy: remarksJSON(p.Noteworthy),
 			}
 			for _, m := range fieldFigures() {
@@ -330,6 +336,7 @@ func fieldJSON(f *planner.Field) any {
 	return struct {
 		Groups   []jsonGroup  `json:"groups"`
 		Untested []string     `json:"untested"`
+		LeftOut  jsonLeftOut  `json:"left_out"`
 		Remarks  []jsonRemark `json:"remarks"`
-	}{groups, untested, remarksJSON(f.Remarks)}
+	}{groups, untested, leftOutJSON(f.LeftOut), remarksJSON(f.Remarks)}
 }

@@ -65,18 +65,19 @@ func weighScreen(w planner.Weighing) sheet.Screen {
 		{Head: "total g", Key: "total_g"},
 		{Head: "+- g", Key: "half_width_g", Keep: 2},
 		{Head: "share %", Key: "share_percent", Keep: 1},
-		{Head: "by", Key: "mass_basis", Left: true, Keep: 1},
+		{Head: "mass from", Key: "mass_basis", Left: true, Keep: 1},
+		{Head: "", Key: "marks", Left: true},
 	}}
 	for _, i := range w.Items {
 		t.Add(sheet.Word(i.Slot), sheet.Word(i.ID), sheet.Word(i.Name), sheet.Integer(i.Count), sheet.Number(i.Each.Grams(), 2), sheet.Number(i.Total().Grams(), 2),
-			sheet.Number(i.TotalHalfWidth().Grams(), 2), sheet.Number(100*w.Share(i), 1), sheet.Word(massBasis(i)))
+			sheet.Number(i.TotalHalfWidth().Grams(), 2), sheet.Number(100*w.Share(i), 1), sheet.Word(massBasis(i)), demoMarkOf(i.Demo))
 	}
 	none := sheet.Word("")
 	if p.Scale != nil {
-		t.Add(sheet.Word("sum"), none, none, none, none, sheet.Number(w.Sum.Grams(), 2), sheet.Number(w.SumExpanded.Grams(), 2), none, sheet.Word("list, 2 sigma"))
-		t.Add(sheet.Word("all-up"), none, none, none, none, sheet.Number(w.Mass.Grams(), 2), sheet.Number(w.Expanded.Grams(), 2), sheet.Number(100, 1), sheet.Word("scale, 2 sigma"))
+		t.Add(sheet.Word("sum"), none, none, none, none, sheet.Number(w.Sum.Grams(), 2), sheet.Number(w.SumExpanded.Grams(), 2), none, sheet.Word("list, 2 sigma"), none)
+		t.Add(sheet.Word("all-up"), none, none, none, none, sheet.Number(w.Mass.Grams(), 2), sheet.Number(w.Expanded.Grams(), 2), sheet.Number(100, 1), sheet.Word("scale, 2 sigma"), none)
 	} else {
-		t.Add(sheet.Word("all-up"), none, none, none, none, sheet.Number(w.Mass.Grams(), 2), sheet.Number(w.Expanded.Grams(), 2), sheet.Number(100, 1), sheet.Word("2 sigma"))
+		t.Add(sheet.Word("all-up"), none, none, none, none, sheet.Number(w.Mass.Grams(), 2), sheet.Number(w.Expanded.Grams(), 2), sheet.Number(100, 1), sheet.Word("2 sigma"), none)
 	}
 	s.Tables = []*sheet.Table{t, weighFirstTable(&w)}
 	s.Notes = append(s.Notes, reconciledNotes(&w)...)
@@ -91,6 +92,9 @@ func weighScreen(w planner.Weighing) sheet.Screen {
 		}
 	}
 	s.Notes = append(s.Notes, limitNote(p), packCaution)
+	if len(p.DemoParts()) > 0 {
+		s.Notes = append(s.Notes, demoMarkNote)
+	}
 	return s
 }
 
