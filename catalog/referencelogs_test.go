@@ -118,7 +118,7 @@ func TestRatesPredictRate(t *testing.T) {
 		for _, r := range c.from {
 			traces = append(traces, reduce(r).Trace)
 		}
-		fit, err := model.FitLogs(1, curve, traces, model.TestedMetrics{})
+		fit, err := model.FitLogs(model.Circuit{Cells: 1, Curve: curve}, traces, model.TestedMetrics{})
 		if err != nil {
 			if c.energy > 0 {
 				t.Errorf("%v: %v", c.from, err)

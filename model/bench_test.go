@@ -17,7 +17,7 @@ func BenchmarkIdentify(b *testing.B) {
 	curve, m := curveOf(b, model.LiPo), workedMetrics()
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := model.Identify(4, curve, m); err != nil {
+		if _, err := model.Identify(model.Circuit{Cells: 4, Curve: curve}, m); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -19,8 +19,7 @@ type BenchRun struct {
 // BenchDischarge is the log of a discharge of the circuit from full under a load,
 // down to the first row at an end voltage per cell, where the tester stops.
 func (c Circuit) BenchDischarge(load Load, end Voltage, run BenchRun) []Sample {
-	r0, _, _ := c.unpack()
-	return c.bench(run, end, func(_, e float64) float64 {
+	return c.bench(run, end, func(_, e, r0 float64) float64 {
 		if load.power == 0 {
 			return load.current
 		}
@@ -32,15 +31,15 @@ func (c Circuit) BenchDischarge(load Load, end Voltage, run BenchRun) []Sample {
 // BenchBurst is the log of a burst test of the circuit from full: conditioning, then
 // the ramp until the burst end voltage.
 func (c Circuit) BenchBurst(p Protocol, run BenchRun) []Sample {
-	return c.bench(run, p.BurstEndPerCell, func(t, _ float64) float64 {
+	return c.bench(run, p.BurstEndPerCell, func(t, _, _ float64) float64 {
 		return float64(p.ConditioningCurrent) + p.Ramp*max(0, t-float64(p.ConditioningTime))
 	})
 }
 
 // bench steps the circuit at a fraction of the rows' interval; current gives the load
-// at a time from load on and a voltage behind R0. It stops when the end voltage is met
+// at a time from load on and a voltage behind R0, and R0. It stops when the end voltage is met
 // or nothing is left.
-func (c Circuit) bench(run BenchRun, end Voltage, current func(t, e float64) float64) []Sample {
+func (c Circuit) bench(run BenchRun, end Voltage, current func(t, e, r0 float64) float64) []Sample {
 	const substeps = 20
 	interval, rest := float64(run.Interval), float64(run.Rest)
 	if interval == 0 {
@@ -57,9 +56,10 @@ func (c Circuit) bench(run BenchRun, end Voltage, current func(t, e float64) flo
 		normal = rand.New(run.Source).NormFloat64
 	}
 	n, q := float64(c.Cells), float64(c.Capacity)
-	r0, r1, tau := c.unpack()
+	b := newBody(c)
+	tau := b.tau
 	stop := n * float64(end)
-	s, v1 := 1.0, 0.0
+	s, v1, temp := 1.0, 0.0, b.start
 	emf := func() float64 { return n*(float64(c.Curve.At(s))+float64(c.Shift)) - v1 }
 
 	var log []Sample
@@ -77,11 +77,12 @@ func (c Circuit) bench(run BenchRun, end Voltage, current func(t, e float64) flo
 	for range idle {
 		put(emf(), 0)
 	}
-	i := current(0, emf())
+	f := b.factor(s, temp)
+	i := current(0, emf(), b.r0*f)
 	dt := interval / substeps
 	phi := math.Exp(-dt / tau)
 	for k := 0; s > 0; k++ {
-		v := emf() - r0*i
+		v := emf() - b.r0*f*i
 		if k%substeps == 0 && (k > 0 || idle == 0) {
 			put(v, i)
 			if v <= stop {
@@ -89,12 +90,14 @@ func (c Circuit) bench(run BenchRun, end Voltage, current func(t, e float64) flo
 			}
 		}
 		// The current at the step's end from the one at its start, then both halves of it.
-		s0, v0 := s, v1
+		s0, v0, f0 := s, v1, f
 		next := i
+		temp = b.warm(temp, b.heat(i, v1, f), dt)
 		for range 2 {
 			s = s0 - (i+next)/2*dt/q
-			v1 = v0*phi + r1*(next-i*phi-(next-i)*(1-phi)*tau/dt)
-			next = current(float64(k+1)*dt, emf())
+			f = b.factor(s, temp)
+			v1 = v0*phi + b.r1*(f*next-f0*i*phi-(f*next-f0*i)*(1-phi)*tau/dt)
+			next = current(float64(k+1)*dt, emf(), b.r0*f)
 		}
 		i = next
 	}

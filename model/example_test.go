@@ -13,7 +13,7 @@ func ExampleIdentify() {
 	if err != nil {
 		log.Fatal(err)
 	}
-	id, err := model.Identify(4, curve, model.TestedMetrics{
+	id, err := model.Identify(model.Circuit{Cells: 4, Curve: curve}, model.TestedMetrics{
 		Protocol:   model.UsualProtocol(650*model.MilliAmpH, 4),
 		Capacity:   640 * model.MilliAmpH,
 		Energy:     9.29 * model.WattHour,

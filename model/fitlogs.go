@@ -75,6 +75,7 @@ type CircuitSigma struct {
 	Steady   Resistance // of R0 + R1, which is known better than its parts
 	Tau      Time
 	Shift    Voltage // per cell
+	K        float64 // 0 where the fit was told that there is no charge dependence
 }
 
 // errUnfit is wrapped by the reasons for a fallback.
@@ -83,32 +84,34 @@ var errUnfit = errors.New("the logs do not fix a circuit")
 // FitLogs finds the circuit whose voltage is nearest to the traces of a pack's tests
 // under the currents that were logged, by weighted least squares.
 //
-// For a capacity and a time constant the voltage is linear in R0, R1, the curve's shift
+// For a capacity, a time constant and a charge dependence the voltage is linear in R0, R1, the curve's shift
 // and its stretch, so those are solved for directly (variable projection) and only
-// the two are searched, by gonum's Nelder-Mead method. Capacity is the curve's stretch along
+// the three are searched, by gonum's Nelder-Mead method. Capacity is the curve's stretch along
 // the charge. The charge at a discharge's end voltage is an observation of its own, to 0.5 %.
 // Weak priors hold what traces leave open: R1/(R0 + R1) 0.35 +- 0.15, tau 20 s within a
-// factor of two, shift 0 +- 20 mV per cell, stretch of the voltages 1 +- 0.02.
+// factor of two, shift 0 +- 20 mV per cell, stretch of the voltages 1 +- 0.02, K about that of
+// known by [UsualKSigma]; a known K of 0 stays 0. The pack warms itself along each trace, by the heat of the
+// circuit found before, so the search is repeated until that is the same.
 //
 // Where traces do not fix a circuit it falls back to [Identify] from the metrics
 // and says why. An error means that neither works.
 //
 // Source of the method: G. Golub, V. Pereyra, Separable nonlinear least squares, Inverse Problems 19 (2003) R1.
-func FitLogs(cells int, curve Curve, traces []Trace, m TestedMetrics) (LogFit, error) {
-	fit, err := fitTraces(cells, curve, traces)
+func FitLogs(known Circuit, traces []Trace, m TestedMetrics) (LogFit, error) {
+	fit, err := fitTraces(known.tested(m.Ambient), traces)
 	if err == nil {
 		fit.Residuals = MetricResiduals(fit.Circuit, m)
 		return fit, nil
 	}
-	id, second := Identify(cells, curve, m)
+	id, second := Identify(known, m)
 	if second != nil {
 		return LogFit{}, fmt.Errorf("%w, and %w", err, second)
 	}
 	return LogFit{Identification: id, Stretch: 1, Fallback: err.Error()}, nil
 }
 
-func fitTraces(cells int, curve Curve, traces []Trace) (LogFit, error) {
-	f := newTraceFit(cells, curve, traces)
+func fitTraces(known Circuit, traces []Trace) (LogFit, error) {
+	f := newTraceFit(known, traces)
 	if len(f.rows) < 30 {
 		return LogFit{}, fmt.Errorf("%w: they have %d points under load", errUnfit, len(f.rows))
 	}
@@ -117,7 +120,7 @@ func fitTraces(cells int, curve Curve, traces []Trace) (LogFit, error) {
 	}
 	fit := f.result()
 	if math.Abs(fit.Stretch-1) < noStretch {
-		f = newTraceFit(cells, curve, traces)
+		f = newTraceFit(known, traces)
 		f.stretchable = false
 		if err := f.solve(); err != nil {
 			return LogFit{}, err
@@ -143,16 +146,16 @@ func fitTraces(cells int, curve Curve, traces []Trace) (LogFit, error) {
 // traceRow is a point of the fit. Per cell: v is the voltage.
 type traceRow struct {
 	t, v, i, q float64
-	first      bool // begins a trace
-	end        bool // the charge at the end voltage, an observation of its own
+	first      bool    // begins a trace
+	warmth     float64 // what the pack's temperature makes of its resistance
+	end        bool    // the charge at the end voltage, an observation of its own
 	weight     float64
 }
 
-// traceFit is the separable problem: nonlinear log(Q/q0), log(tau/20 s); linear R0, R1 per cell,
-// shift, stretch - 1.
+// traceFit is the separable problem: nonlinear log(Q/q0), log(tau/20 s), K, the latter two in their priors' sigmas;
+// linear R0, R1 per cell, shift, stretch - 1.
 type traceFit struct {
-	cells       int
-	curve       Curve
+	known       Circuit
 	rows        []traceRow
 	rest        []float64 // V per cell before load, one a trace that has it
 	q0, r       float64
@@ -168,15 +171,15 @@ type traceFit struct {
 
 const linearParameters = 4
 
-func newTraceFit(cells int, curve Curve, traces []Trace) *traceFit {
-	f := &traceFit{cells: cells, curve: curve, share: sigmaShare, scatter: 1, stretchable: true}
-	n := float64(cells)
+func newTraceFit(known Circuit, traces []Trace) *traceFit {
+	f := &traceFit{known: known, share: sigmaShare, scatter: 1, stretchable: true}
+	n := float64(known.Cells)
 	for _, tr := range traces {
 		thinned := thin(tr.Points)
 		w := math.Sqrt(independentPoints / float64(max(1, len(thinned))))
 		for k, p := range thinned {
 			f.rows = append(f.rows, traceRow{
-				t: float64(p.Time), v: float64(p.Voltage) / n, i: float64(p.Current), q: float64(p.Delivered), first: k == 0, weight: w,
+				t: float64(p.Time), v: float64(p.Voltage) / n, i: float64(p.Current), q: float64(p.Delivered), first: k == 0, warmth: 1, weight: w,
 			})
 		}
 		if len(thinned) > 0 {
@@ -184,7 +187,7 @@ func newTraceFit(cells int, curve Curve, traces []Trace) *traceFit {
 		}
 		if e := tr.End; e.Delivered > 0 {
 			f.rows = append(f.rows, traceRow{
-				t: float64(e.Time), v: float64(e.Voltage) / n, i: float64(e.Current), q: float64(e.Delivered), first: len(thinned) == 0, end: true, weight: 1,
+				t: float64(e.Time), v: float64(e.Voltage) / n, i: float64(e.Current), q: float64(e.Delivered), first: len(thinned) == 0, end: true, warmth: 1, weight: 1,
 			})
 		}
 		if tr.Rest > 0 {
@@ -230,9 +233,25 @@ func (f *traceFit) tau(x []float64) float64 {
 	return float64(RCTime) * math.Exp(min(max(x[1]*sigmaLogTau, -3), 3))
 }
 
+// k is the charge dependence, held where resistance stays above zero.
+func (f *traceFit) k(x []float64) float64 {
+	if f.known.K == 0 {
+		return 0
+	}
+	return min(max(f.known.K+x[2]*UsualKSigma, leastK), mostK)
+}
+
+// Bounds of a fitted charge dependence.
+const (
+	leastK = -0.3
+	mostK  = 5
+)
+
 // fill makes the weighted design matrix and target at x.
 func (f *traceFit) fill(x []float64) {
-	q, tau := f.capacity(x), f.tau(x)
+	q, tau, charge := f.capacity(x), f.tau(x), f.k(x)
+	perHalf := 1 / (1 + charge*riseWithout(0.5))
+	curve := &f.known.Curve
 	var w, before float64 // settled current of the RC element, and the current a row ago
 	var t float64
 	put := func(row int, weight, i, settled, u, target float64) {
@@ -244,27 +263,28 @@ func (f *traceFit) fill(x []float64) {
 		f.target[row] = target * weight
 	}
 	for k, p := range f.rows {
+		i := p.i * p.warmth * (1 + charge*riseWithout(p.q/q)) * perHalf // that the resistances at half charge feel
 		if p.first {
-			w, before, t = 0, p.i, 0
+			w, before, t = 0, i, 0
 		}
 		if dt := p.t - t; dt > 0 {
 			phi := math.Exp(-dt / tau)
-			w = w*phi + p.i - before*phi - (p.i-before)*(1-phi)*tau/dt
+			w = w*phi + i - before*phi - (i-before)*(1-phi)*tau/dt
 		}
-		before, t = p.i, p.t
+		before, t = i, p.t
 		s := 1 - p.q/q
-		u := float64(f.curve.At(s))
+		u := float64(curve.At(s))
 		const h = 0.01
-		slope := (float64(f.curve.At(s+h)) - float64(f.curve.At(s-h))) / (2 * h)
+		slope := (float64(curve.At(s+h)) - float64(curve.At(s-h))) / (2 * h)
 		if p.end {
 			// What the voltage is off, over the curve's slope, is the charge that the end is off.
-			put(k, 1/math.Hypot(leastScatter*sigmaTrace, slope*sigmaEnd*p.q/q), p.i, w, u, p.v-u)
+			put(k, 1/math.Hypot(leastScatter*sigmaTrace, slope*sigmaEnd*p.q/q), i, w, u, p.v-u)
 			continue
 		}
-		put(k, p.weight/(f.scatter*math.Hypot(sigmaTrace, slope*sigmaCharge)), p.i, w, u, p.v-u)
+		put(k, p.weight/(f.scatter*math.Hypot(sigmaTrace, slope*sigmaCharge)), i, w, u, p.v-u)
 	}
 	row := len(f.rows)
-	full := float64(f.curve.At(1))
+	full := float64(curve.At(1))
 	for _, v := range f.rest {
 		put(row, 1/(f.scatter*sigmaTrace), 0, 0, full, v-full)
 		row++
@@ -276,7 +296,7 @@ func (f *traceFit) fill(x []float64) {
 }
 
 // linear solves for the linear parameters at x by the normal equations, which are
-// well conditioned thanks to the priors; cost is half the sum of squares with tau's prior.
+// well conditioned thanks to the priors; cost is half the sum of squares with the priors of tau and K.
 func (f *traceFit) linear(x []float64) (p [4]float64, cost float64) {
 	f.fill(x)
 	var normal [4][5]float64
@@ -318,30 +338,38 @@ func (f *traceFit) linear(x []float64) (p [4]float64, cost float64) {
 		r := f.target[k] - d[0]*p[0] - d[1]*p[1] - d[2]*p[2] - d[3]*p[3]
 		cost += r * r / 2
 	}
-	cost += x[1] * x[1] / 2
+	cost += (x[1]*x[1] + x[2]*x[2]) / 2
 	if math.IsNaN(cost) {
 		cost = math.Inf(1)
 	}
 	return p, cost
 }
 
-// solve searches capacity and time constant.
+// solve searches capacity, time constant and charge dependence.
 func (f *traceFit) solve() error {
-	x := []float64{0, 0}
-	for range 2 {
-		problem := optimize.Problem{Func: func(x []float64) float64 {
-			_, cost := f.linear([]float64{x[0] / 10, x[1]})
+	x := []float64{0, 0, 0}
+	searched := len(x)
+	if f.known.K == 0 {
+		searched-- // K stays 0
+	}
+	for range passes {
+		problem := optimize.Problem{Func: func(y []float64) float64 {
+			trial := [3]float64{}
+			copy(trial[:], y)
+			trial[0] /= capacityScale
+			_, cost := f.linear(trial[:])
 			return cost
 		}}
 		settings := &optimize.Settings{
 			MajorIterations: 200, FuncEvaluations: 400,
 			Converger: &optimize.FunctionConverge{Absolute: 1e-7, Relative: 1e-9, Iterations: 12},
 		}
-		best, err := optimize.Minimize(problem, []float64{x[0] * 10, x[1]}, settings, &optimize.NelderMead{SimplexSize: 0.2})
-		if best == nil || len(best.X) != 2 || math.IsInf(best.F, 1) || math.IsNaN(best.F) {
+		best, err := optimize.Minimize(problem, []float64{x[0] * capacityScale, x[1], x[2]}[:searched], settings, &optimize.NelderMead{SimplexSize: 0.2})
+		if best == nil || len(best.X) != searched || math.IsInf(best.F, 1) || math.IsNaN(best.F) {
 			return fmt.Errorf("%w: %w", errUnfit, err)
 		}
-		x = []float64{best.X[0] / 10, best.X[1]}
+		copy(x, best.X)
+		x[0] /= capacityScale
 		f.best, _ = f.linear(x)
 		if f.best[1] < 0 {
 			f.share = sigmaShareTight
@@ -349,10 +377,47 @@ func (f *traceFit) solve() error {
 		f.r = max(f.best[0]+f.best[1], 0.1*f.r)
 		f.x = x
 		f.leaveOutStray()
+		f.warm()
 		f.scatter = min(max(float64(f.result().RMS)/sigmaTrace, leastScatter), mostScatter)
 	}
 	f.best, _ = f.linear(x)
 	return nil
+}
+
+// passes of the search, each with the temperatures, stray rows and scatter of the one before.
+const passes = 3
+
+// capacityScale makes a step of log capacity about as large as one of the others.
+const capacityScale = 10
+
+// warm finds the pack's temperature along each trace by the circuit as it was found last.
+func (f *traceFit) warm() {
+	if f.known.HeatCapacity <= 0 {
+		return
+	}
+	c := f.result().Circuit
+	if !(c.R0 > 0) || !(c.R1 >= 0) {
+		return // no circuit to warm a pack
+	}
+	b := newBody(c)
+	var temp, t, v1, before float64
+	for k := range f.rows {
+		p := &f.rows[k]
+		if p.first {
+			temp, t, v1, before = b.start, 0, 0, p.i
+		}
+		if dt := p.t - t; dt > 0 {
+			gone := p.q / float64(c.Capacity)
+			i, factor := (p.i+before)/2, b.factor(1-gone, temp)
+			settled := b.r1 * factor * i
+			phi := math.Exp(-dt / b.tau)
+			after := settled + (v1-settled)*phi
+			temp = b.warm(temp, b.heat(i, (v1+after)/2, factor), dt)
+			v1 = after
+		}
+		before, t = p.i, p.t
+		p.warmth = ResistanceAt(Temperature(temp)) * b.perStart
+	}
 }
 
 // strayScatter is how many times the usual residual a single row may have.
@@ -381,15 +446,14 @@ func (f *traceFit) leaveOutStray() {
 
 // result is the fit at its solution.
 func (f *traceFit) result() LogFit {
-	n := float64(f.cells)
+	n := float64(f.known.Cells)
 	p := f.best
 	fit := LogFit{Stretch: 1 + p[3]}
-	c := Circuit{
-		Cells: f.cells, Curve: f.curve, Capacity: Charge(f.capacity(f.x)),
-		R0: Resistance(n * p[0]), R1: Resistance(n * p[1]), Tau: Time(f.tau(f.x)), Shift: Voltage(p[2]),
-	}
+	c := f.known
+	c.Capacity, c.K = Charge(f.capacity(f.x)), f.k(f.x)
+	c.R0, c.R1, c.Tau, c.Shift = Resistance(n*p[0]), Resistance(n*p[1]), Time(f.tau(f.x)), Voltage(p[2])
 	if f.stretchable {
-		c.Curve = f.curve.stretched(1+p[3], p[2])
+		c.Curve = f.known.Curve.stretched(1+p[3], p[2])
 		c.Shift = 0
 	}
 	fit.Circuit = c

@@ -64,14 +64,16 @@ var ErrTooFewMetrics = errors.New("a tested pack needs capacity or energy, and b
 
 // Identify finds the circuit whose simulated tests are nearest to the tested
 // metrics, by least squares on log capacity, log resistance and the curve's shift, each
-// residual divided by its sigma. Metrics that were not measured drop out.
+// residual divided by its sigma. Metrics that were not measured drop out. What is known of the pack beforehand, its
+// cells, curve, charge dependence and heat, stays as it is, see [NewCircuit]; the tests begin at their ambient temperature, to which
+// the resistances found belong.
 //
 // It starts from closed forms and follows Gauss-Newton steps through gonum's Newton
 // method, the Jacobian by forward differences. ErrTooFewMetrics is the only error that
 // plausible metrics can cause; figures that no circuit comes near are kept with their
 // residuals, for the caller to call doubtful.
-func Identify(cells int, curve Curve, m TestedMetrics) (Identification, error) {
-	f, err := newMetricFit(cells, curve, m)
+func Identify(known Circuit, m TestedMetrics) (Identification, error) {
+	f, err := newMetricFit(known, m)
 	if err != nil {
 		return Identification{}, err
 	}
@@ -115,8 +117,7 @@ func Identify(cells int, curve Curve, m TestedMetrics) (Identification, error) {
 // metricFit is the least-squares problem of Identify: at most 5 residuals in 3
 // parameters (log Q/q0, log R/r0, shift/SigmaShift).
 type metricFit struct {
-	cells  int
-	curve  Curve
+	known  Circuit
 	tested TestedMetrics
 	q0, r0 float64
 
@@ -151,13 +152,13 @@ type fitPoint struct {
 	cost     float64
 }
 
-func newMetricFit(cells int, curve Curve, m TestedMetrics) (*metricFit, error) {
+func newMetricFit(known Circuit, m TestedMetrics) (*metricFit, error) {
 	if !(m.Capacity > 0 || m.Energy > 0) || !(m.BurstPower > 0 || m.BurstCurrent > 0) {
 		return nil, ErrTooFewMetrics
 	}
 	switch p := m.Protocol; {
-	case cells < 1:
-		return nil, fmt.Errorf("a pack has one cell or more, not %d", cells)
+	case known.Cells < 1:
+		return nil, fmt.Errorf("a pack has one cell or more, not %d", known.Cells)
 	case !(p.DischargePower > 0 || p.DischargeCurrent > 0):
 		return nil, errors.New("the discharge test has neither a power nor a current")
 	case !(p.BurstEndPerCell > 0):
@@ -165,8 +166,8 @@ func newMetricFit(cells int, curve Curve, m TestedMetrics) (*metricFit, error) {
 	case !(p.Ramp > 0):
 		return nil, errors.New("the burst test has no current ramp")
 	}
-	f := &metricFit{cells: cells, curve: curve, tested: m}
-	n := float64(cells)
+	f := &metricFit{known: known.tested(m.Ambient), tested: m}
+	n := float64(known.Cells)
 	add := func(metric string, tested, sigma float64, simulated func(*simulatedTests) float64) {
 		if tested > 0 {
 			f.terms[f.count] = metricTerm{metric, tested, sigma * tested, simulated}
@@ -206,7 +207,7 @@ func newMetricFit(cells int, curve Curve, m TestedMetrics) (*metricFit, error) {
 		settled = i - ramp*tau*(1-math.Exp(-t/tau)) - ic*math.Exp(-(t+tc)/tau)
 	}
 	left := min(max(1-used/f.q0, 0.1), 1)
-	f.r0 = max(n*float64(curve.At(left))-end, 0.02*n) / (FastShare*i + (1-FastShare)*settled)
+	f.r0 = max(n*float64(known.Curve.At(left))-end, 0.02*n) / (FastShare*i + (1-FastShare)*settled)
 	return f, nil
 }
 
@@ -216,12 +217,11 @@ func newMetricFit(cells int, curve Curve, m TestedMetrics) (*metricFit, error) {
 func (f *metricFit) circuit(x []float64) Circuit {
 	within := func(x, most float64) float64 { return min(max(x, -most), most) }
 	r := Resistance(f.r0 * math.Exp(within(x[1], 3)))
-	return Circuit{
-		Cells: f.cells, Curve: f.curve,
-		Capacity: Charge(f.q0 * math.Exp(within(x[0], 3))),
-		R0:       r * FastShare, R1: r * (1 - FastShare), Tau: RCTime,
-		Shift: Voltage(within(x[2], 25)) * SigmaShift,
-	}
+	c := f.known
+	c.Capacity = Charge(f.q0 * math.Exp(within(x[0], 3)))
+	c.R0, c.R1, c.Tau = r*FastShare, r*(1-FastShare), RCTime
+	c.Shift = Voltage(within(x[2], 25)) * SigmaShift
+	return c
 }
 
 // at is the residuals and half their sum of squares at x.

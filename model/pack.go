@@ -46,46 +46,17 @@ func LabelCircuit(cells int, curve Curve, rated Charge, steadyR float64) Circuit
 	}
 }
 
-// ResistanceAt is the ratio of a pack's resistance at a temperature to that at 25 C,
-// straight lines between 1.55, 1.15, 1, 0.86 and 0.80 at 5, 15, 25, 35 and 45 C, and held flat outside.
-//
-// Source: 10 s pulses of an NMC 18650 cell, Oxford Brookes University BTC data, 2021. Other
-// cells differ.
-func ResistanceAt(t Temperature) float64 {
-	celsius := [...]float64{5, 15, 25, 35, 45}
-	ratio := [...]float64{1.55, 1.15, 1, 0.86, 0.80}
-	x := t.Celsius()
-	if x <= celsius[0] {
-		return ratio[0]
-	}
-	for i := 1; i < len(celsius); i++ {
-		if x <= celsius[i] {
-			f := (x - celsius[i-1]) / (celsius[i] - celsius[i-1])
-			return ratio[i-1] + f*(ratio[i]-ratio[i-1])
-		}
-	}
-	return ratio[len(ratio)-1]
-}
-
-// At is the circuit with its resistances taken from one pack temperature to another.
-func (c Circuit) At(t, tested Temperature) Circuit {
-	f := Resistance(ResistanceAt(t) / ResistanceAt(tested))
-	c.R0 *= f
-	c.R1 *= f
-	return c
-}
-
 // leastResistance keeps the power of a circuit without resistance finite.
 const leastResistance Resistance = 1e-9
 
 // PowerAt is the greatest power that the circuit gives at a bus voltage, held until
-// its RC element has settled, at a charge left: v (E - v)/(R0 + R1). It is zero
+// its RC element has settled, at a charge left and the temperature at the start: v (E - v)/(R0 + R1). It is zero
 // where the voltage at rest is not above v.
 //
 // Source: pulse power capability, FreedomCAR Battery Test Manual, DOE/ID-11069, 2003.
 func (c Circuit) PowerAt(charge float64, v Voltage) Power {
 	e := float64(c.OpenVoltage(charge))
-	return Power(max(0, float64(v)*(e-float64(v))/float64(max(c.R0+c.R1, leastResistance))))
+	return Power(max(0, float64(v)*(e-float64(v))/float64(max(c.Steady(charge), leastResistance))))
 }
 
 // OpenVoltage is the voltage of the pack at rest.

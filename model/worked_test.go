@@ -47,7 +47,7 @@ func TestWorkedExample(t *testing.T) {
 		Protocol: model.UsualProtocol(650*model.MilliAmpH, 4),
 		Capacity: 640 * model.MilliAmpH, Energy: 9.29 * model.WattHour, MidVoltage: 14.60, BurstPower: 560,
 	}
-	id, err := model.Identify(4, curveOf(t, model.LiPo), m)
+	id, err := model.Identify(model.Circuit{Cells: 4, Curve: curveOf(t, model.LiPo)}, m)
 	if err != nil {
 		t.Fatal(err)
 	}
