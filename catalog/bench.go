@@ -197,7 +197,7 @@ type LogFile struct {
 }
 
 // OpenLog opens a log of a bench and reads its header. fsys holds the names as [BenchPack] has them.
-// Its error is a [model.LogError] where the log is at fault, and else the file system's.
+// Its error is a [bench.LogError] where the log is at fault, and else the file system's.
 func OpenLog(fsys fs.FS, name string, columns LogColumns) (*LogFile, error) {
 	f, err := fsys.Open(path.Clean(filepath.ToSlash(name)))
 	if err != nil {

@@ -7,7 +7,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
-	"allup/model"
+	"allup/model/bench"
 )
 
 // LogColumns names the columns of a log by their headers. An empty name is found by
@@ -269,6 +269,6 @@ func listHeadings(headings []heading) string {
 }
 
 // headerError is a log that cannot be read as one.
-func headerError(line int, format string, args ...any) *model.LogError {
-	return &model.LogError{Code: model.LogHeader, Line: line, Msg: printable(fmt.Sprintf(format, args...))}
+func headerError(line int, format string, args ...any) *bench.LogError {
+	return &bench.LogError{Code: bench.LogHeader, Line: line, Msg: printable(fmt.Sprintf(format, args...))}
 }

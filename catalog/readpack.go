@@ -145,6 +145,9 @@ func (r *records) readCircuit(t *table, p *Pack) *model.Circuit {
 		Tau:      scaled(t, "tau_s", model.Time(1), span(0.1, 3600, "s").must()),
 		Shift:    scaled(t, "shift_mv", model.Voltage(1e-3), span(-600, 600, "mV per cell")),
 	}
+	if p.Tested != nil {
+		c.Temperature = p.Tested.Ambient
+	}
 	const what = "two or more voltages per cell at even steps of charge, empty first, [3.0, ..., 4.2]"
 	// Sigmas are those of the fit; a record by hand may leave them out.
 	p.CircuitSigmaQ = scaled(t, "capacity_sigma_mah", model.MilliAmpH, sigmaOf(c.Capacity.MilliAmpHours(), "mAh"))

@@ -55,8 +55,8 @@ func NewCircuit(cells int, curve Curve, mass Mass) Circuit {
 // usualTemperature is that of a pack whose temperature nobody wrote down.
 func usualTemperature() Temperature { return Celsius(25) }
 
-// start is the pack's temperature at the start.
-func (c Circuit) start() Temperature {
+// StartTemperature is the pack's temperature at the start of a discharge or a flight: 25 C where none is given.
+func (c Circuit) StartTemperature() Temperature {
 	if c.Temperature > 0 {
 		return c.Temperature
 	}
@@ -65,7 +65,7 @@ func (c Circuit) start() Temperature {
 
 // At is the pack at another temperature, in air of a temperature: its resistances go along.
 func (c Circuit) At(pack, air Temperature) Circuit {
-	f := Resistance(ResistanceAt(pack) / ResistanceAt(c.start()))
+	f := Resistance(ResistanceAt(pack) / ResistanceAt(c.StartTemperature()))
 	c.R0 *= f
 	c.R1 *= f
 	c.Temperature, c.Air = pack, air
@@ -76,14 +76,14 @@ func (c Circuit) At(pack, air Temperature) Circuit {
 //
 // Source of the dependence on charge: see [UsualK]; on temperature: see [ResistanceAt].
 func (c Circuit) Resistances(charge float64, t Temperature) (r0, r1 Resistance) {
-	f := Resistance((1 + c.K*riseWithout(1-charge)) / (1 + c.K*riseWithout(0.5)) * ResistanceAt(t) / ResistanceAt(c.start()))
+	f := Resistance((1 + c.K*riseWithout(1-charge)) / (1 + c.K*riseWithout(0.5)) * ResistanceAt(t) / ResistanceAt(c.StartTemperature()))
 	return c.R0 * f, c.R1 * f
 }
 
 // Steady is R0 + R1 at a charge left and the pack's temperature at the start: what a load
 // feels that is held.
 func (c Circuit) Steady(charge float64) Resistance {
-	r0, r1 := c.Resistances(charge, c.start())
+	r0, r1 := c.Resistances(charge, c.StartTemperature())
 	return r0 + r1
 }
 
@@ -127,8 +127,8 @@ func newBody(c Circuit) body {
 		b.perR1 = 1 / b.r1
 	}
 	b.k, b.perHalf = c.K, 1/(1+c.K*riseWithout(0.5))
-	b.start = float64(c.start())
-	b.air, b.perStart = b.start, 1/ResistanceAt(c.start())
+	b.start = float64(c.StartTemperature())
+	b.air, b.perStart = b.start, 1/ResistanceAt(c.StartTemperature())
 	if c.Air > 0 {
 		b.air = float64(c.Air)
 	}

@@ -126,17 +126,18 @@ func holds(outer, inner catalog.Box) bool {
 	return b[0] <= a[0]+grain && b[1] <= a[1]+grain && b[2] <= a[2]+grain
 }
 
-// circuitOf is a pack's circuit at the build's pack temperature.
+// circuitOf is a pack's circuit as the build flies it: at the build's pack temperature, or as it was tested, in
+// the build's air where that has a temperature of its own.
 func (p *Plan) circuitOf(pack Pack) model.Circuit {
-	t := p.Build.Air.PackTemperature
-	if t == nil {
-		return pack.Circuit
+	t := pack.Circuit.StartTemperature()
+	if own := p.Build.Air.PackTemperature; own != nil {
+		t = *own
 	}
-	tested := model.Celsius(25)
-	if pack.Tested != nil && pack.Tested.Ambient > 0 {
-		tested = pack.Tested.Ambient
+	air := t
+	if own := p.Build.Air.Temperature; own != nil {
+		air = *own
 	}
-	return pack.Circuit.At(*t, tested)
+	return pack.Circuit.At(t, air)
 }
 
 func (a *Assessment) fly(p *Plan) {

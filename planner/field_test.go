@@ -13,6 +13,7 @@ import (
 
 	"allup/catalog"
 	"allup/model"
+	"allup/model/bench"
 	"allup/planner"
 )
 
@@ -218,7 +219,7 @@ func TestDemoField(t *testing.T) {
 			}
 		} else {
 			refused++
-			if p.Bench.ID != "oxbow-650" || len(p.Failed) != 1 || p.Failed[0].Code != planner.Code(model.LogNoEnd) {
+			if p.Bench.ID != "oxbow-650" || len(p.Failed) != 1 || p.Failed[0].Code != planner.Code(bench.LogNoEnd) {
 				t.Errorf("%s refused: %v", p.Bench.ID, p.Failed)
 			}
 		}

@@ -135,7 +135,7 @@ func (p *Pack) identify(curves map[model.Chemistry]model.Curve) []model.Residual
 		}
 	case p.Tested != nil:
 		p.Basis = BasisLabel // unless the metrics give a circuit that can be
-		id, err := model.Identify(p.Cells, curves[p.Chemistry], *p.Tested)
+		id, err := model.Identify(model.Circuit{Cells: p.Cells, Curve: curves[p.Chemistry]}, *p.Tested)
 		worst, bad := id.Doubtful()
 		share := float64(id.Circuit.Capacity / p.Rated)
 		switch {

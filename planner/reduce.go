@@ -9,9 +9,10 @@ import (
 
 	"allup/catalog"
 	"allup/model"
+	"allup/model/bench"
 )
 
-// Remarks about bench logs. Findings of a log have the codes of [model.LogCode].
+// Remarks about bench logs. Findings of a log have the codes of [bench.LogCode].
 const (
 	LogUnread      Code = "log-unread"       // a log's file cannot be read
 	FitFallback    Code = "fit-fallback"     // the circuit comes from the metrics, not from the traces
@@ -35,8 +36,8 @@ type ReducedPack struct {
 	Record *catalog.Pack
 	// Metrics are what the logs gave, also where that is too little for Record.Tested.
 	Metrics   model.TestedMetrics
-	Discharge *model.DischargeReduction // of the first discharge log
-	Burst     *model.BurstReduction
+	Discharge *bench.DischargeReduction // of the first discharge log
+	Burst     *bench.BurstReduction
 	Fit       *model.LogFit // nil where there is no circuit
 
 	Failed  []Remark // why there is no record
@@ -68,7 +69,7 @@ type reading struct {
 	*ReducedPack
 	logs     fs.FS
 	protocol model.Protocol
-	pack     model.TestedPack
+	pack     bench.TestedPack
 	traces   []model.Trace
 	rates    []model.TestedMetrics
 	sources  []logSource
@@ -79,7 +80,7 @@ func reducePack(p *catalog.BenchPack, protocol catalog.BenchProtocol, logs fs.FS
 	out := ReducedPack{Bench: p}
 	r := reading{
 		ReducedPack: &out, logs: logs, protocol: protocol.For(p.Rated, p.Cells),
-		pack: model.TestedPack{Cells: p.Cells, Chemistry: p.Chemistry, Rated: p.Rated},
+		pack: bench.TestedPack{Cells: p.Cells, Chemistry: p.Chemistry, Rated: p.Rated},
 	}
 	for _, name := range p.Discharge {
 		r.discharge(name)
@@ -91,7 +92,7 @@ func reducePack(p *catalog.BenchPack, protocol catalog.BenchProtocol, logs fs.FS
 		out.Discharge, out.Burst = nil, nil
 		return out
 	}
-	out.Metrics = model.Metrics(r.protocol, out.Discharge, out.Burst)
+	out.Metrics = bench.Metrics(r.protocol, out.Discharge, out.Burst)
 	out.Metrics.Ambient = p.Ambient
 	roundMetrics(&out.Metrics)
 	r.judge()
@@ -137,7 +138,7 @@ func place(name string, line int) string {
 	return name
 }
 
-func (r *reading) findings(name string, list []model.LogFinding) {
+func (r *reading) findings(name string, list []bench.LogFinding) {
 	for _, f := range list {
 		r.Remarks = append(r.Remarks, Remark{Code: Code(f.Code), Subject: place(name, f.Line), Text: f.Text})
 	}
@@ -147,7 +148,7 @@ func (r *reading) findings(name string, list []model.LogFinding) {
 type logSource struct{ name, hash string }
 
 // stream reads one log through add; ok is false where it failed.
-func (r *reading) stream(name string, add func(model.Sample)) (ok bool) {
+func (r *reading) stream(name string, add func(bench.Sample)) (ok bool) {
 	log, err := catalog.OpenLog(r.logs, name, r.Bench.Columns)
 	if err == nil {
 		defer log.Close()
@@ -156,7 +157,7 @@ func (r *reading) stream(name string, add func(model.Sample)) (ok bool) {
 		}
 		err = log.Err()
 	}
-	if refusal, is := errors.AsType[*model.LogError](err); is {
+	if refusal, is := errors.AsType[*bench.LogError](err); is {
 		r.fail(Code(refusal.Code), name, refusal.Line, refusal.Msg)
 		return false
 	}
@@ -172,18 +173,18 @@ func (r *reading) stream(name string, add func(model.Sample)) (ok bool) {
 }
 
 func (r *reading) discharge(name string) {
-	reducer := model.NewDischargeReducer(r.pack, r.protocol, model.ReduceSettings{})
+	reducer := bench.NewDischargeReducer(r.pack, r.protocol, bench.ReduceSettings{})
 	if !r.stream(name, reducer.Add) {
 		return
 	}
 	d, err := reducer.Finish()
-	if refusal, is := errors.AsType[*model.LogError](err); is {
+	if refusal, is := errors.AsType[*bench.LogError](err); is {
 		r.fail(Code(refusal.Code), name, refusal.Line, refusal.Msg)
 		return
 	}
 	r.findings(name, d.Findings)
 	r.traces = append(r.traces, d.Trace)
-	r.rates = append(r.rates, model.Metrics(r.protocol, &d, nil))
+	r.rates = append(r.rates, bench.Metrics(r.protocol, &d, nil))
 	if r.Discharge == nil {
 		r.Discharge = &d
 		return
@@ -194,12 +195,12 @@ func (r *reading) discharge(name string) {
 }
 
 func (r *reading) burst(name string) {
-	reducer := model.NewBurstReducer(r.pack, r.protocol)
+	reducer := bench.NewBurstReducer(r.pack, r.protocol)
 	if !r.stream(name, reducer.Add) {
 		return
 	}
 	b, err := reducer.Finish()
-	if refusal, is := errors.AsType[*model.LogError](err); is {
+	if refusal, is := errors.AsType[*bench.LogError](err); is {
 		r.fail(Code(refusal.Code), name, refusal.Line, refusal.Msg)
 		return
 	}
@@ -217,9 +218,10 @@ const stretchWorthAWord = 0.01
 // fit makes the circuit: from the traces, or from the metrics, or from discharges at several loads.
 func (r *reading) fit(curve model.Curve) {
 	id := r.Bench.ID
-	fit, err := model.FitLogs(r.Bench.Cells, curve, r.traces, r.Metrics)
+	known := model.Circuit{Cells: r.Bench.Cells, Curve: curve}
+	fit, err := model.FitLogs(known, r.traces, r.Metrics)
 	if err != nil && len(r.rates) > 1 {
-		if rates, second := model.IdentifyRates(r.Bench.Cells, curve, r.rates); second == nil {
+		if rates, second := model.IdentifyRates(known, r.rates); second == nil {
 			fit, err = model.LogFit{Identification: rates, Stretch: 1, Fallback: err.Error()}, nil
 		}
 	}
@@ -351,9 +353,9 @@ func (p *ReducedPack) Comments() []string {
 	if d := p.Discharge; d != nil {
 		load := fmt.Sprintf("constant power of %.4g W", float64(d.Power))
 		switch d.Held {
-		case model.HeldCurrent:
+		case bench.HeldCurrent:
 			load = fmt.Sprintf("constant current of %.4g A", float64(d.Current))
-		case model.HeldNothing:
+		case bench.HeldNothing:
 			load = fmt.Sprintf("no constant load, %.4g W in the mean", float64(d.Power))
 		}
 		add("Discharge: %s, held within %.1f %%, %d rows, %.0f s.", load, 100*d.HeldWithin, d.Rows, float64(d.Duration))

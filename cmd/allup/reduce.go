@@ -13,6 +13,7 @@ import (
 
 	"allup/catalog"
 	"allup/model"
+	"allup/model/bench"
 	"allup/planner"
 )
 
@@ -222,9 +223,9 @@ func testCells(p *planner.ReducedPack) []cell {
 	if d := p.Discharge; d != nil {
 		load := fmt.Sprintf("%.1f W", float64(d.Power))
 		switch d.Held {
-		case model.HeldCurrent:
+		case bench.HeldCurrent:
 			load = fmt.Sprintf("%.2f A", float64(d.Current))
-		case model.HeldNothing:
+		case bench.HeldNothing:
 			load = "not constant"
 		}
 		cells[1], cells[2], cells[6] = word(load), number(100*d.HeldWithin, 1), number(float64(d.End.Interval), 1)

@@ -33,6 +33,8 @@ func TestScreens(t *testing.T) {
 		"swap-test":  {"swap", "testdata/builds/curlew.toml", "pack=sedge-550"},
 		"reduce":     {"reduce", "testdata/bench/bench.toml"},
 		"field":      {"field"},
+		"size":       {"size", "testdata/builds/stint.toml"},
+		"size-no":    {"size", "testdata/builds/curlew.toml", "--punch", "9"},
 	}
 	for name, args := range screens {
 		for _, width := range []int{80, 120, 200, 0} {
@@ -69,6 +71,7 @@ func TestForms(t *testing.T) {
 		"part":   {"parts", "sedge-650"},
 		"limits": {"limits"},
 		"field":  {"field"},
+		"size":   {"size", "testdata/builds/stint.toml"},
 		"reduce": {"reduce", benchOfOne(t)},
 	} {
 		for _, form := range formats() {

@@ -1,4 +1,4 @@
-package model_test
+package bench_test
 
 import (
 	"errors"
@@ -8,18 +8,19 @@ import (
 	"testing"
 
 	"allup/model"
+	"allup/model/bench"
 )
 
-func reduceDischarge(p benchPack, rows []model.Sample) (model.DischargeReduction, error) {
-	r := model.NewDischargeReducer(p.pack, model.UsualProtocol(p.pack.Rated, p.pack.Cells), model.ReduceSettings{})
+func reduceDischarge(p benchPack, rows []bench.Sample) (bench.DischargeReduction, error) {
+	r := bench.NewDischargeReducer(p.pack, model.UsualProtocol(p.pack.Rated, p.pack.Cells), bench.ReduceSettings{})
 	for _, s := range rows {
 		r.Add(s)
 	}
 	return r.Finish()
 }
 
-func reduceBurst(p benchPack, rows []model.Sample) (model.BurstReduction, error) {
-	r := model.NewBurstReducer(p.pack, model.UsualProtocol(p.pack.Rated, p.pack.Cells))
+func reduceBurst(p benchPack, rows []bench.Sample) (bench.BurstReduction, error) {
+	r := bench.NewBurstReducer(p.pack, model.UsualProtocol(p.pack.Rated, p.pack.Cells))
 	for _, s := range rows {
 		r.Add(s)
 	}
@@ -27,13 +28,13 @@ func reduceBurst(p benchPack, rows []model.Sample) (model.BurstReduction, error)
 }
 
 // dischargeRows and burstRows are the usual tests of a pack as the bench logs them.
-func dischargeRows(p benchPack, run model.BenchRun) []model.Sample {
+func dischargeRows(p benchPack, run bench.Run) []bench.Sample {
 	protocol := model.UsualProtocol(p.pack.Rated, p.pack.Cells)
-	return p.circuit.BenchDischarge(model.ConstantPower(protocol.DischargePower), protocol.DischargeEndPerCell, run)
+	return run.Discharge(p.circuit, model.ConstantPower(protocol.DischargePower), protocol.DischargeEndPerCell)
 }
 
-func burstRows(p benchPack, run model.BenchRun) []model.Sample {
-	return p.circuit.BenchBurst(model.UsualProtocol(p.pack.Rated, p.pack.Cells), run)
+func burstRows(p benchPack, run bench.Run) []bench.Sample {
+	return run.Burst(p.circuit, model.UsualProtocol(p.pack.Rated, p.pack.Cells))
 }
 
 // TestReduceMeetsSimulator compares reductions of generated logs with the simulator,
@@ -42,14 +43,14 @@ func TestReduceMeetsSimulator(t *testing.T) {
 	for _, p := range benchPacks(t) {
 		for _, interval := range []model.Time{0.002, 0.1, 1} {
 			protocol := model.UsualProtocol(p.pack.Rated, p.pack.Cells)
-			d, err := reduceDischarge(p, dischargeRows(p, model.BenchRun{Interval: interval}))
+			d, err := reduceDischarge(p, dischargeRows(p, bench.Run{Interval: interval}))
 			if err != nil {
 				t.Fatal(err)
 			}
 			load := model.ConstantPower(protocol.DischargePower)
 			want := p.circuit.Discharge(load, model.Stop{PerCell: protocol.DischargeEndPerCell})
 			mid := p.circuit.Discharge(load, model.Stop{Reserve: (1 + want.ChargeLeft) / 2}).EndVoltage
-			b, err := reduceBurst(p, burstRows(p, model.BenchRun{Interval: interval}))
+			b, err := reduceBurst(p, burstRows(p, bench.Run{Interval: interval}))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -73,7 +74,7 @@ func TestReduceMeetsSimulator(t *testing.T) {
 					t.Errorf("%s at %g s: %s = %.6g, want %.6g within %g %%", p.name, float64(interval), c.name, c.got, c.want, 100*c.tol)
 				}
 			}
-			if d.Held != model.HeldPower || d.HeldWithin > 0.001 || !b.InRamp {
+			if d.Held != bench.HeldPower || d.HeldWithin > 0.001 || !b.InRamp {
 				t.Errorf("%s at %g s: held %s within %g, ramp %v", p.name, float64(interval), d.Held, d.HeldWithin, b.InRamp)
 			}
 		}
@@ -84,56 +85,56 @@ func TestReduceMeetsSimulator(t *testing.T) {
 // and the figures must stay where they were.
 func TestReduceRepairs(t *testing.T) {
 	p := benchPacks(t)[0]
-	rows := func() []model.Sample {
-		return dischargeRows(p, model.BenchRun{VoltageNoise: 0.005, CurrentNoise: 0.005, Source: rand.NewPCG(4, 4)})
+	rows := func() []bench.Sample {
+		return dischargeRows(p, bench.Run{VoltageNoise: 0.005, CurrentNoise: 0.005, Source: rand.NewPCG(4, 4)})
 	}
 	clean, err := reduceDischarge(p, rows())
 	if err != nil {
 		t.Fatal(err)
 	}
-	end := slices.IndexFunc(rows(), func(s model.Sample) bool { return s.Line == clean.End.Line })
+	end := slices.IndexFunc(rows(), func(s bench.Sample) bool { return s.Line == clean.End.Line })
 	for _, c := range []struct {
 		name string
-		code model.LogCode
+		code bench.LogCode
 		tol  float64
-		do   func(s []model.Sample) []model.Sample
+		do   func(s []bench.Sample) []bench.Sample
 	}{
-		{"one voltage of 3 V", model.LogGlitch, 1e-3, func(s []model.Sample) []model.Sample { s[900].Voltage = 3; return s }},
-		{"one current of 300 A", model.LogGlitch, 1e-3, func(s []model.Sample) []model.Sample { s[900].Current = 300; return s }},
-		{"one row below the end, early", model.LogGlitch, 1e-3, func(s []model.Sample) []model.Sample { s[1800].Voltage = 12.1; return s }},
-		{"one row below the end, eight before it", "", 1e-3, func(s []model.Sample) []model.Sample { s[end-8].Voltage = 12.39; return s }},
-		{"two rows below the end", model.LogGlitch, 1e-3, func(s []model.Sample) []model.Sample { s[end-60].Voltage, s[end-59].Voltage = 12.2, 12.2; return s }},
-		{"two currents, unlike", model.LogGlitch, 1e-3, func(s []model.Sample) []model.Sample { s[900].Current, s[901].Current = 15, 22; return s }},
-		{"three rows below the end", model.LogDip, 1e-3, func(s []model.Sample) []model.Sample {
+		{"one voltage of 3 V", bench.LogGlitch, 1e-3, func(s []bench.Sample) []bench.Sample { s[900].Voltage = 3; return s }},
+		{"one current of 300 A", bench.LogGlitch, 1e-3, func(s []bench.Sample) []bench.Sample { s[900].Current = 300; return s }},
+		{"one row below the end, early", bench.LogGlitch, 1e-3, func(s []bench.Sample) []bench.Sample { s[1800].Voltage = 12.1; return s }},
+		{"one row below the end, eight before it", "", 1e-3, func(s []bench.Sample) []bench.Sample { s[end-8].Voltage = 12.39; return s }},
+		{"two rows below the end", bench.LogGlitch, 1e-3, func(s []bench.Sample) []bench.Sample { s[end-60].Voltage, s[end-59].Voltage = 12.2, 12.2; return s }},
+		{"two currents, unlike", bench.LogGlitch, 1e-3, func(s []bench.Sample) []bench.Sample { s[900].Current, s[901].Current = 15, 22; return s }},
+		{"three rows below the end", bench.LogDip, 1e-3, func(s []bench.Sample) []bench.Sample {
 			s[end-60].Voltage, s[end-59].Voltage, s[end-58].Voltage = 12.2, 12.2, 12.2
 			return s
 		}},
-		{"no current for 1 s", model.LogDropout, 1e-3, func(s []model.Sample) []model.Sample {
+		{"no current for 1 s", bench.LogDropout, 1e-3, func(s []bench.Sample) []bench.Sample {
 			for k := range 10 {
 				s[1000+k].Current = 0
 			}
 			return s
 		}},
-		{"neither for 1 s", model.LogDropout, 1e-3, func(s []model.Sample) []model.Sample {
+		{"neither for 1 s", bench.LogDropout, 1e-3, func(s []bench.Sample) []bench.Sample {
 			for k := range 10 {
 				s[1000+k].Current, s[1000+k].Voltage = 0, 0
 			}
 			return s
 		}},
-		{"no voltage for 1 s", model.LogDropout, 1e-3, func(s []model.Sample) []model.Sample {
+		{"no voltage for 1 s", bench.LogDropout, 1e-3, func(s []bench.Sample) []bench.Sample {
 			for k := range 10 {
 				s[1000+k].Voltage = 0
 			}
 			return s
 		}},
-		{"rows missing for 4 s", model.LogGap, 1e-3, func(s []model.Sample) []model.Sample { return slices.Delete(s, 700, 740) }},
-		{"a logger that hangs for 4 s", model.LogStuck, 1e-3, func(s []model.Sample) []model.Sample {
+		{"rows missing for 4 s", bench.LogGap, 1e-3, func(s []bench.Sample) []bench.Sample { return slices.Delete(s, 700, 740) }},
+		{"a logger that hangs for 4 s", bench.LogStuck, 1e-3, func(s []bench.Sample) []bench.Sample {
 			for k := range 40 {
 				s[701+k].Voltage, s[701+k].Current = s[700].Voltage, s[700].Current
 			}
 			return s
 		}},
-		{"an offset of 1 % of the current before the load", "", 1e-3, func(s []model.Sample) []model.Sample {
+		{"an offset of 1 % of the current before the load", "", 1e-3, func(s []bench.Sample) []bench.Sample {
 			for k := range s {
 				if s[k].Current == 0 {
 					s[k].Current = 0.1
@@ -141,25 +142,25 @@ func TestReduceRepairs(t *testing.T) {
 			}
 			return s
 		}},
-		{"negative current", "", 1e-12, func(s []model.Sample) []model.Sample {
+		{"negative current", "", 1e-12, func(s []bench.Sample) []bench.Sample {
 			for k := range s {
 				s[k].Current = -s[k].Current
 			}
 			return s
 		}},
-		{"cut off one row before the end", model.LogExtrapolated, 1e-3, func(s []model.Sample) []model.Sample { return s[:end] }},
-		{"no rest", model.LogNoRest, 1e-3, func(s []model.Sample) []model.Sample { return s[21:] }},
+		{"cut off one row before the end", bench.LogExtrapolated, 1e-3, func(s []bench.Sample) []bench.Sample { return s[:end] }},
+		{"no rest", bench.LogNoRest, 1e-3, func(s []bench.Sample) []bench.Sample { return s[21:] }},
 	} {
 		got, err := reduceDischarge(p, c.do(rows()))
 		if err != nil {
 			t.Errorf("%s: refused: %v", c.name, err)
 			continue
 		}
-		if c.code != "" && !slices.ContainsFunc(got.Findings, func(f model.LogFinding) bool { return f.Code == c.code }) {
+		if c.code != "" && !slices.ContainsFunc(got.Findings, func(f bench.LogFinding) bool { return f.Code == c.code }) {
 			t.Errorf("%s: findings %v, want one of %s", c.name, got.Findings, c.code)
 		}
 		for _, f := range got.Findings {
-			if c.code != "" && f.Code == c.code && f.Code != model.LogNoRest && (f.Line < 2 || f.Count < 1) {
+			if c.code != "" && f.Code == c.code && f.Code != bench.LogNoRest && (f.Line < 2 || f.Count < 1) {
 				t.Errorf("%s: %+v has no row or count", c.name, f)
 			}
 		}
@@ -182,7 +183,7 @@ func TestReduceRepairs(t *testing.T) {
 // pack recovers: a pause, not a dropout of the logger.
 func TestReducePause(t *testing.T) {
 	p := benchPacks(t)[0]
-	rows := dischargeRows(p, model.BenchRun{})
+	rows := dischargeRows(p, bench.Run{})
 	clean, err := reduceDischarge(p, rows)
 	if err != nil {
 		t.Fatal(err)
@@ -203,7 +204,7 @@ func TestReducePause(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if !slices.ContainsFunc(got.Findings, func(f model.LogFinding) bool { return f.Code == model.LogPause }) {
+	if !slices.ContainsFunc(got.Findings, func(f bench.LogFinding) bool { return f.Code == bench.LogPause }) {
 		t.Errorf("findings %v, want a pause", got.Findings)
 	}
 	if math.Abs(float64(got.Capacity/clean.Capacity)-1) > 5e-4 {
@@ -215,8 +216,8 @@ func TestReducePause(t *testing.T) {
 // the row where that shows.
 func TestReduceRefuses(t *testing.T) {
 	p := benchPacks(t)[0]
-	rows := func() []model.Sample { return dischargeRows(p, model.BenchRun{Interval: 0.5}) }
-	later := func(s []model.Sample, by model.Time) []model.Sample {
+	rows := func() []bench.Sample { return dischargeRows(p, bench.Run{Interval: 0.5}) }
+	later := func(s []bench.Sample, by model.Time) []bench.Sample {
 		for k := range s {
 			s[k].Time += by
 		}
@@ -224,15 +225,15 @@ func TestReduceRefuses(t *testing.T) {
 	}
 	for _, c := range []struct {
 		name string
-		code model.LogCode
-		pack model.TestedPack
-		rows []model.Sample
+		code bench.LogCode
+		pack bench.TestedPack
+		rows []bench.Sample
 	}{
-		{"nothing", model.LogEmpty, p.pack, nil},
-		{"few rows", model.LogEmpty, p.pack, rows()[:7]},
-		{"no load", model.LogNoLoad, p.pack, slices.Repeat(rows()[:1], 50)},
-		{"never reaches the end", model.LogNoEnd, p.pack, rows()[:300]},
-		{"a charge", model.LogCharges, p.pack, func() []model.Sample {
+		{"nothing", bench.LogEmpty, p.pack, nil},
+		{"few rows", bench.LogEmpty, p.pack, rows()[:7]},
+		{"no load", bench.LogNoLoad, p.pack, slices.Repeat(rows()[:1], 50)},
+		{"never reaches the end", bench.LogNoEnd, p.pack, rows()[:300]},
+		{"a charge", bench.LogCharges, p.pack, func() []bench.Sample {
 			s := rows()
 			slices.Reverse(s)
 			for k := range s {
@@ -240,25 +241,25 @@ func TestReduceRefuses(t *testing.T) {
 			}
 			return s
 		}()},
-		{"three cells said to be four", model.LogWrongCells, p.pack, func() []model.Sample {
+		{"three cells said to be four", bench.LogWrongCells, p.pack, func() []bench.Sample {
 			s := rows()
 			for k := range s {
 				s[k].Voltage *= 0.75
 			}
 			return s
 		}()},
-		{"four cells said to be three", model.LogWrongCells, model.TestedPack{Cells: 3, Chemistry: model.LiPo, Rated: p.pack.Rated}, rows()},
-		{"half empty", model.LogStartsEmpty, p.pack, func() []model.Sample {
+		{"four cells said to be three", bench.LogWrongCells, bench.TestedPack{Cells: 3, Chemistry: model.LiPo, Rated: p.pack.Rated}, rows()},
+		{"half empty", bench.LogStartsEmpty, p.pack, func() []bench.Sample {
 			s := rows()
 			rest := s[0]
 			rest.Voltage = 15.0
-			return append(slices.Repeat([]model.Sample{rest}, 5), later(s[300:], 1)...)
+			return append(slices.Repeat([]bench.Sample{rest}, 5), later(s[300:], 1)...)
 		}()},
-		{"stopped for a minute", model.LogInterrupted, p.pack, func() []model.Sample {
+		{"stopped for a minute", bench.LogInterrupted, p.pack, func() []bench.Sample {
 			s := rows()
 			off := s[200]
 			off.Current, off.Voltage = 0, off.Voltage+0.4
-			var pause []model.Sample
+			var pause []bench.Sample
 			for k := range 120 {
 				off.Time += 0.5
 				off.Line = 202 + k
@@ -267,12 +268,12 @@ func TestReduceRefuses(t *testing.T) {
 			return slices.Concat(s[:200], pause, later(s[201:], 61))
 		}()},
 	} {
-		r := model.NewDischargeReducer(c.pack, model.UsualProtocol(p.pack.Rated, 4), model.ReduceSettings{})
+		r := bench.NewDischargeReducer(c.pack, model.UsualProtocol(p.pack.Rated, 4), bench.ReduceSettings{})
 		for _, s := range c.rows {
 			r.Add(s)
 		}
 		_, err := r.Finish()
-		refusal, ok := errors.AsType[*model.LogError](err)
+		refusal, ok := errors.AsType[*bench.LogError](err)
 		if !ok || refusal.Code != c.code {
 			t.Errorf("%s: %v, want %s", c.name, err, c.code)
 			continue
@@ -285,7 +286,7 @@ func TestReduceRefuses(t *testing.T) {
 func TestBurstEndsBeforeRamp(t *testing.T) {
 	p := benchPacks(t)[1]
 	p.circuit.R0 *= 3.5
-	b, err := reduceBurst(p, burstRows(p, model.BenchRun{}))
+	b, err := reduceBurst(p, burstRows(p, bench.Run{}))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -293,7 +294,7 @@ func TestBurstEndsBeforeRamp(t *testing.T) {
 	if b.InRamp || want.InRamp || math.Abs(float64(b.Current/want.Current)-1) > 1e-3 {
 		t.Errorf("current %.4g A in ramp %v, want %.4g A before it", float64(b.Current), b.InRamp, float64(want.Current))
 	}
-	if !slices.ContainsFunc(b.Findings, func(f model.LogFinding) bool { return f.Code == model.LogNoRamp }) {
+	if !slices.ContainsFunc(b.Findings, func(f bench.LogFinding) bool { return f.Code == bench.LogNoRamp }) {
 		t.Errorf("findings %v say nothing of it", b.Findings)
 	}
 }
@@ -301,8 +302,8 @@ func TestBurstEndsBeforeRamp(t *testing.T) {
 // TestReduceConstantMemory: rows do not allocate, however many they are.
 func TestReduceConstantMemory(t *testing.T) {
 	p := benchPacks(t)[0]
-	r := model.NewDischargeReducer(p.pack, model.UsualProtocol(p.pack.Rated, 4), model.ReduceSettings{})
-	rows := dischargeRows(p, model.BenchRun{Interval: 0.01})
+	r := bench.NewDischargeReducer(p.pack, model.UsualProtocol(p.pack.Rated, 4), bench.ReduceSettings{})
+	rows := dischargeRows(p, bench.Run{Interval: 0.01})
 	for _, s := range rows[:5000] {
 		r.Add(s)
 	}
@@ -322,12 +323,12 @@ func TestReduceAnyBench(t *testing.T) {
 	for seed := range uint64(seeds) {
 		r := rand.New(rand.NewPCG(seed, 9))
 		p := packs[r.IntN(len(packs))]
-		run := model.BenchRun{
+		run := bench.Run{
 			Interval: []model.Time{0.05, 0.1, 0.1, 0.25, 0.5, 1}[r.IntN(6)], Rest: []model.Time{-1, 1, 2, 10}[r.IntN(4)],
 			VoltageNoise: model.Voltage(r.Float64() * 0.015), CurrentNoise: r.Float64() * 0.02, Source: rand.NewPCG(seed, 11),
 		}
 		volts, amps := []float64{0, 0.001, 0.01, 0.02}[r.IntN(4)], []float64{0, 0.01, 0.05, 0.1}[r.IntN(4)]
-		logs := [][]model.Sample{dischargeRows(p, run), burstRows(p, run)}
+		logs := [][]bench.Sample{dischargeRows(p, run), burstRows(p, run)}
 		for _, rows := range logs {
 			for k := range rows {
 				if volts > 0 {

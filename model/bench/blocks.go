@@ -1,4 +1,4 @@
-package model
+package bench
 
 // lineFit is a straight line through points by least squares.
 type lineFit struct{ n, x, y, xx, xy, yy float64 }

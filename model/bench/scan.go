@@ -1,16 +1,18 @@
-package model
+package bench
 
 import (
 	"fmt"
 	"math"
 	"slices"
+
+	"allup/model"
 )
 
 // TestedPack is what the reduction of a log must know of the pack on the bench.
 type TestedPack struct {
 	Cells     int
-	Chemistry Chemistry
-	Rated     Charge
+	Chemistry model.Chemistry
+	Rated     model.Charge
 }
 
 // Rules of the scan. Currents are compared with the pack's 1 C, voltages with what
@@ -133,7 +135,7 @@ type logScan struct {
 	extrapolate bool
 }
 
-func newLogScan(pack TestedPack, end Voltage) *logScan {
+func newLogScan(pack TestedPack, end model.Voltage) *logScan {
 	return &logScan{cells: float64(pack.Cells), oneC: pack.Rated.AmpHours(), end: float64(pack.Cells) * float64(end)}
 }
 
@@ -329,7 +331,7 @@ func (l *logScan) offset(s Sample, i float64) bool {
 		return false
 	}
 	before := l.raw
-	before.Time = l.grown[0].Time - Time(l.interval)
+	before.Time = l.grown[0].Time - model.Time(l.interval)
 	l.restart(l.grown, before)
 	return true
 }

@@ -1,16 +1,18 @@
-package model
+package bench
 
 import (
 	"cmp"
 	"fmt"
 	"slices"
+
+	"allup/model"
 )
 
 // Sample is one row of a bench log. Current may have either sign.
 type Sample struct {
-	Time    Time
-	Voltage Voltage
-	Current Current
+	Time    model.Time
+	Voltage model.Voltage
+	Current model.Current
 	Line    int // of the file, from 1; 0 where there is none
 }
 

@@ -1,9 +1,11 @@
-package model
+package bench
 
 import (
 	"fmt"
 	"math"
 	"slices"
+
+	"allup/model"
 )
 
 // HeldLoad says what a tester held constant.
@@ -16,22 +18,6 @@ const (
 	HeldNothing HeldLoad = "nothing"
 )
 
-// TracePoint is a moment of a test: rows or the mean of a few.
-type TracePoint struct {
-	Time      Time // from load on
-	Voltage   Voltage
-	Current   Current
-	Delivered Charge // from load on
-}
-
-// Trace is a test under load from a full pack, thinned to at most about a thousand points.
-type Trace struct {
-	Rest   Voltage // mean before the load; 0 where the log begins under load
-	Points []TracePoint
-	// End is the moment at which a discharge met its end voltage; zero where there is none, as in a burst.
-	End TracePoint
-}
-
 // ReduceSettings change the rules of a reduction. The zero value is the usual one.
 type ReduceSettings struct {
 	// WholeSamples counts charge and energy as the trapezoid over all rows from the first
@@ -43,26 +29,26 @@ type ReduceSettings struct {
 
 // LogEnd is what is known of the moment that a test's end voltage was crossed.
 type LogEnd struct {
-	Line        int     // of the first row at or below it
-	Interval    Time    // between the rows around it
-	CurrentStep float64 // relative change of the current between them
+	Line        int        // of the first row at or below it
+	Interval    model.Time // between the rows around it
+	CurrentStep float64    // relative change of the current between them
 }
 
 // DischargeReduction is what a discharge log from full to the end voltage yields.
 type DischargeReduction struct {
 	Rows       int
-	Capacity   Charge
-	Energy     Energy
-	MidVoltage Voltage // at half the delivered capacity
-	Duration   Time
+	Capacity   model.Charge
+	Energy     model.Energy
+	MidVoltage model.Voltage // at half the delivered capacity
+	Duration   model.Time
 
 	Held       HeldLoad
-	Power      Power   // mean under load
-	Current    Current // mean under load
-	HeldWithin float64 // relative: 95 % of the time the held quantity is nearer to its mean
+	Power      model.Power   // mean under load
+	Current    model.Current // mean under load
+	HeldWithin float64       // relative: 95 % of the time the held quantity is nearer to its mean
 
 	End      LogEnd
-	Trace    Trace
+	Trace    model.Trace
 	Findings []LogFinding
 }
 
@@ -70,13 +56,13 @@ type DischargeReduction struct {
 type DischargeReducer struct {
 	scan     *logScan
 	pack     TestedPack
-	protocol Protocol
+	protocol model.Protocol
 	whole    *wholeSamples
 }
 
 // NewDischargeReducer reduces a discharge of a pack that ends at the protocol's end
 // voltage. The load in the protocol is only compared with the log's.
-func NewDischargeReducer(pack TestedPack, p Protocol, settings ReduceSettings) *DischargeReducer {
+func NewDischargeReducer(pack TestedPack, p model.Protocol, settings ReduceSettings) *DischargeReducer {
 	r := &DischargeReducer{scan: newLogScan(pack, p.DischargeEndPerCell), pack: pack, protocol: p}
 	if settings.WholeSamples {
 		r.whole = &wholeSamples{end: r.scan.end, idle: idleCurrent * r.scan.oneC}
@@ -102,18 +88,18 @@ func (r *DischargeReducer) Finish() (DischargeReduction, error) {
 	end := l.crossing
 	blocks := l.blocks.until(end.t)
 	d := DischargeReduction{
-		Rows: l.rows, Capacity: Charge(end.q), Energy: Energy(end.e), Duration: Time(end.t - l.begin),
-		MidVoltage: Voltage(voltageAt(append(slices.Clip(blocks), end), end.q/2)),
-		Power:      Power(end.e / (end.t - l.begin)), Current: Current(end.q / (end.t - l.begin)),
-		End:   LogEnd{Line: end.line, Interval: Time(l.straddle), CurrentStep: l.straddleI},
+		Rows: l.rows, Capacity: model.Charge(end.q), Energy: model.Energy(end.e), Duration: model.Time(end.t - l.begin),
+		MidVoltage: model.Voltage(voltageAt(append(slices.Clip(blocks), end), end.q/2)),
+		Power:      model.Power(end.e / (end.t - l.begin)), Current: model.Current(end.q / (end.t - l.begin)),
+		End:   LogEnd{Line: end.line, Interval: model.Time(l.straddle), CurrentStep: l.straddleI},
 		Trace: l.trace(blocks),
 	}
-	d.Trace.End = TracePoint{Time: d.Duration, Voltage: Voltage(end.v), Current: Current(end.i), Delivered: d.Capacity}
+	d.Trace.End = model.TracePoint{Time: d.Duration, Voltage: model.Voltage(end.v), Current: model.Current(end.i), Delivered: d.Capacity}
 	d.Held, d.HeldWithin = held(blocks, l.begin)
 	d.Findings = append(l.findings(r.pack.Chemistry), r.protocolFindings(d)...)
 	d.Findings = append(d.Findings, l.coarseStartOf()...)
 	if r.whole != nil {
-		d.Capacity, d.Energy = Charge(math.Abs(r.whole.q)), Energy(math.Abs(r.whole.e))
+		d.Capacity, d.Energy = model.Charge(math.Abs(r.whole.q)), model.Energy(math.Abs(r.whole.e))
 	}
 	SortFindings(d.Findings)
 	return d, nil
@@ -155,14 +141,14 @@ func steadier(h HeldLoad) HeldLoad {
 }
 
 // trace is the thinned log as the fit wants it.
-func (l *logScan) trace(blocks []moment) Trace {
-	var t Trace
+func (l *logScan) trace(blocks []moment) model.Trace {
+	var t model.Trace
 	if v, ok := l.restVoltage(); ok {
-		t.Rest = Voltage(v)
+		t.Rest = model.Voltage(v)
 	}
-	t.Points = make([]TracePoint, len(blocks))
+	t.Points = make([]model.TracePoint, len(blocks))
 	for k, b := range blocks {
-		t.Points[k] = TracePoint{Time: Time(b.t - l.begin), Voltage: Voltage(b.v), Current: Current(b.i), Delivered: Charge(b.q)}
+		t.Points[k] = model.TracePoint{Time: model.Time(b.t - l.begin), Voltage: model.Voltage(b.v), Current: model.Current(b.i), Delivered: model.Charge(b.q)}
 	}
 	return t
 }
@@ -263,18 +249,18 @@ func (w *wholeSamples) add(s Sample) {
 // BurstReduction is what a burst log yields.
 type BurstReduction struct {
 	Rows    int
-	Current Current // at the burst end voltage
-	Power   Power   // at the burst end voltage
-	InRamp  bool    // false where the end voltage was met before a ramp began
+	Current model.Current // at the burst end voltage
+	Power   model.Power   // at the burst end voltage
+	InRamp  bool          // false where the end voltage was met before a ramp began
 
-	ConditioningCurrent Current // mean; 0 where the ramp began at once
-	ConditioningTime    Time
-	ConditioningShare   float64 // charge that conditioning removed, of the rated
-	Ramp                float64 // A/s
-	ChargeUsed          Charge  // from full to the end
+	ConditioningCurrent model.Current // mean; 0 where the ramp began at once
+	ConditioningTime    model.Time
+	ConditioningShare   float64      // charge that conditioning removed, of the rated
+	Ramp                float64      // A/s
+	ChargeUsed          model.Charge // from full to the end
 
 	End      LogEnd
-	Trace    Trace
+	Trace    model.Trace
 	Findings []LogFinding
 }
 
@@ -282,12 +268,12 @@ type BurstReduction struct {
 type BurstReducer struct {
 	scan     *logScan
 	pack     TestedPack
-	protocol Protocol
+	protocol model.Protocol
 }
 
 // NewBurstReducer reduces a burst test of a pack that ends at the protocol's burst
 // end voltage. Conditioning and ramp in the protocol are only compared with the log's.
-func NewBurstReducer(pack TestedPack, p Protocol) *BurstReducer {
+func NewBurstReducer(pack TestedPack, p model.Protocol) *BurstReducer {
 	return &BurstReducer{scan: newLogScan(pack, p.BurstEndPerCell), pack: pack, protocol: p}
 }
 
@@ -303,18 +289,18 @@ func (r *BurstReducer) Finish() (BurstReduction, error) {
 	end := l.crossing
 	blocks := l.blocks.until(end.t)
 	b := BurstReduction{
-		Rows: l.rows, Current: Current(end.i), Power: Power(end.i * l.end), ChargeUsed: Charge(end.q),
-		End:   LogEnd{Line: end.line, Interval: Time(l.straddle), CurrentStep: l.straddleI},
+		Rows: l.rows, Current: model.Current(end.i), Power: model.Power(end.i * l.end), ChargeUsed: model.Charge(end.q),
+		End:   LogEnd{Line: end.line, Interval: model.Time(l.straddle), CurrentStep: l.straddleI},
 		Trace: l.trace(blocks),
 	}
 	h := findRamp(append(slices.Clip(blocks), end))
 	if i, ok := h.currentAt(end, blocks); ok {
-		b.Current, b.Power = Current(i), Power(i*l.end)
+		b.Current, b.Power = model.Current(i), model.Power(i*l.end)
 	}
 	b.InRamp, b.Ramp = h.ramp > 0, h.ramp
-	b.ConditioningCurrent = Current(h.level)
+	b.ConditioningCurrent = model.Current(h.level)
 	if h.level > 0 {
-		b.ConditioningTime = Time(h.at - l.begin)
+		b.ConditioningTime = model.Time(h.at - l.begin)
 	}
 	b.ConditioningShare = float64(b.ConditioningCurrent) * float64(b.ConditioningTime) / float64(r.pack.Rated)
 	b.Findings = append(l.findings(r.pack.Chemistry), r.protocolFindings(b)...)
@@ -428,8 +414,8 @@ func findRamp(blocks []moment) hinge {
 
 // Metrics are the tested metrics of the reductions of a pack's two logs, either of
 // which may be nil, with the protocol as it was really run.
-func Metrics(p Protocol, d *DischargeReduction, b *BurstReduction) TestedMetrics {
-	m := TestedMetrics{Protocol: p}
+func Metrics(p model.Protocol, d *DischargeReduction, b *BurstReduction) model.TestedMetrics {
+	m := model.TestedMetrics{Protocol: p}
 	if d != nil {
 		m.Capacity, m.Energy, m.MidVoltage = d.Capacity, d.Energy, d.MidVoltage
 		m.Protocol.DischargePower, m.Protocol.DischargeCurrent = d.Power, 0

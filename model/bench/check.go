@@ -1,8 +1,10 @@
-package model
+package bench
 
 import (
 	"fmt"
 	"math"
+
+	"allup/model"
 )
 
 // Voltages per cell that tell a full pack from an empty one or from one of other
@@ -80,7 +82,7 @@ func (l *logScan) checkStart() error {
 }
 
 // findings lists what the scan handled by rule.
-func (l *logScan) findings(chemistry Chemistry) []LogFinding {
+func (l *logScan) findings(chemistry model.Chemistry) []LogFinding {
 	var list []LogFinding
 	note := func(code LogCode, c counter, format string, args ...any) {
 		if c.count > 0 {
@@ -103,7 +105,7 @@ func (l *logScan) findings(chemistry Chemistry) []LogFinding {
 	}
 	v, atRest := l.restVoltage()
 	full := usuallyFull
-	if chemistry == LiHV {
+	if chemistry == model.LiHV {
 		full = usuallyFullHV
 	}
 	switch per := v / l.cells; {
