@@ -12,6 +12,7 @@ import (
 	"path"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"time"
 
 	"allup/model"
@@ -154,9 +155,34 @@ func readColumns(t *table) LogColumns {
 	if columns == nil {
 		return c
 	}
-	c = LogColumns{Time: columns.text("time"), Voltage: columns.text("voltage"), Current: columns.text("current")}
+	taken := map[int]string{}
+	for _, q := range []struct {
+		key string
+		to  *LogColumn
+	}{{"time", &c.Time}, {"voltage", &c.Voltage}, {"current", &c.Current}} {
+		*q.to = columns.logColumn(q.key)
+		n := q.to.Number
+		if other, twice := taken[n]; n > 0 && twice {
+			columns.fault(q.key, InputError{Value: strconv.Itoa(n), Msg: "is the number of the column of " + other + " already"})
+		}
+		taken[n] = q.key
+	}
 	columns.done()
 	return c
+}
+
+// logColumn reads a column by its heading, a text, or by its number.
+func (t *table) logColumn(key string) LogColumn {
+	switch value := t.values[key].(type) {
+	case nil, string:
+		return LogColumn{Name: t.text(key)}
+	case int64, float64:
+		return LogColumn{Number: t.count(key, span(1, mostColumns, ""))}
+	default:
+		t.take(key)
+		t.fault(key, InputError{Value: show(value), Msg: "is not a column", Allowed: "its heading in quotes or its number from 1"})
+		return LogColumn{}
+	}
 }
 
 func readBenchPack(t *table, id, file string, common benchDefaults) BenchPack {

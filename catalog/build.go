@@ -85,6 +85,7 @@ type PackFilter struct {
 	Chemistries []model.Chemistry
 	Plugs       []string
 	MaxMass     *model.Mass
+	Only        []string // ids of the packs that alone are ranked
 }
 
 // Goal holds the weights of the ranking, each zero or more, not all zero.

@@ -139,6 +139,7 @@ func (b *Build) clone() *Build {
 	c.Packs.Cells = slices.Clone(b.Packs.Cells)
 	c.Packs.Chemistries = slices.Clone(b.Packs.Chemistries)
 	c.Packs.Plugs = slices.Clone(b.Packs.Plugs)
+	c.Packs.Only = slices.Clone(b.Packs.Only)
 	return &c
 }
 

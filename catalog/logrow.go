@@ -121,7 +121,7 @@ const quickRoom = 512
 // a line's end. It does not look for that end first. Where ok is false nothing was taken.
 func (l *LogReader) quickRow() (s bench.Sample, ok bool) {
 	b := l.buf[l.pos:l.fill]
-	if len(b) < quickRoom || l.first {
+	if len(b) < quickRoom || l.first || l.held != nil {
 		return s, false
 	}
 	b = b[:quickRoom]

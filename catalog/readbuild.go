@@ -1,9 +1,6 @@
 package catalog
 
 import (
-	"errors"
-	"fmt"
-	"io"
 	"maps"
 	"path/filepath"
 	"slices"
@@ -12,46 +9,20 @@ import (
 	"allup/model"
 )
 
-// ReadBuild reads a build file against a catalogue, which is not changed. file is
-// the name that errors carry. Faults of the file come together as [InputErrors]; an
-// error of another type is the reader's.
-func ReadBuild(file string, r io.Reader, parts *Catalogue) (*Build, []Warning, error) {
-	data, err := readAll(file, r)
-	if _, tooLarge := errors.AsType[InputErrors](err); tooLarge {
-		return nil, nil, err
-	}
-	if err != nil {
-		return nil, nil, fmt.Errorf("reading build %s: %w", printable(file), err)
-	}
-	d, root, err := parse(file, data)
-	if err != nil {
-		return nil, nil, err
-	}
-	if len(root.values) == 0 {
-		return nil, nil, InputErrors{{File: file, Line: 1, Msg: "the build is empty", Hint: "`allup new` writes one to start from"}}
-	}
-	if !root.has("slots") && slices.ContainsFunc(kindNames(), root.has) {
-		return nil, nil, InputErrors{{File: file, Line: 1, Msg: "these are records of parts, not a build", Hint: "give the file with --parts"}}
-	}
-	if parts == nil {
-		parts = New()
-	}
-	b := builder{parts: parts, records: records{curves: map[model.Chemistry]model.Curve{}}}
-	build := b.read(root, file)
-	root.done()
-	warnings, err := d.result()
-	if err != nil {
-		return nil, warnings, err
-	}
-	build.doc = d
-	return build, warnings, nil
-}
-
 // builder reads one build file.
 type builder struct {
 	parts   *Catalogue // grows by the inline records
 	cloned  map[Kind]bool
 	records records
+	unknown map[string]bool // fields with an id that no record has, and none is near
+}
+
+// noSuch notes that a field names an id that no record has.
+func (b *builder) noSuch(field string) {
+	if b.unknown == nil {
+		b.unknown = map[string]bool{}
+	}
+	b.unknown[field] = true
 }
 
 func (b *builder) read(root *table, file string) *Build {
@@ -81,7 +52,7 @@ func (b *builder) read(root *table, file string) *Build {
 	}
 	build.Extras = b.readExtras(root)
 	build.Parts = b.parts
-	readWeighed(root, build)
+	b.readWeighed(root, build)
 	if air := root.child("air"); air != nil {
 		build.Air = readAir(air)
 		air.done()
@@ -96,6 +67,7 @@ func (b *builder) read(root *table, file string) *Build {
 	}
 	if packs := root.child("packs"); packs != nil {
 		build.Packs = readPackFilter(packs)
+		build.Packs.Only = b.readOnly(packs)
 		b.checkPlugs(packs, build.Packs.Plugs)
 		packs.done()
 	}
@@ -221,7 +193,7 @@ func extraMass() want { return span(0, 5000, "g").from(0.001).usually(0, 150).mu
 
 // readWeighed reads masses from the pilot's own scale. Any part of the catalogue may
 // be weighed, not only what flies now: candidates are, too.
-func readWeighed(root *table, build *Build) {
+func (b *builder) readWeighed(root *table, build *Build) {
 	t := root.child("weighed")
 	if t == nil {
 		return
@@ -237,13 +209,17 @@ func readWeighed(root *table, build *Build) {
 		case i >= 0:
 			paper = build.Extras[i].Mass
 		default:
-			t.fault(id, InputError{Msg: "is not the id of a part or an extra", Hint: t.doc.didYouMean(id, func() []string {
+			hint := t.doc.didYouMean(id, func() []string {
 				ids := build.Parts.allIDs()
 				for _, e := range build.Extras {
 					ids = append(ids, e.ID)
 				}
 				return ids
-			})})
+			})
+			if hint == "" {
+				b.noSuch(t.field(id, 0))
+			}
+			t.fault(id, InputError{Msg: "is not the id of a part or an extra", Hint: hint})
 			continue
 		}
 		if !ok {
@@ -345,9 +321,10 @@ func readFlown(t *table) []FlownHover {
 // checkPlugs warns of a plug that no pack of the catalogue has: it would leave none.
 func (b *builder) checkPlugs(t *table, plugs []string) {
 	has := map[string]bool{}
-	for _, p := range b.parts.Packs {
-		if p.Plug != "" {
-			has[p.Plug] = true
+	choice, _ := b.parts.PackChoice()
+	for _, id := range choice {
+		if plug := b.parts.Packs[id].Plug; plug != "" {
+			has[plug] = true
 		}
 	}
 	for _, plug := range plugs {
@@ -362,18 +339,29 @@ func (b *builder) checkPlugs(t *table, plugs []string) {
 	}
 }
 
+// readOnly reads the packs that a ranking is restricted to.
+func (b *builder) readOnly(t *table) []string {
+	var only []string
+	for _, p := range t.placedTexts("only") {
+		switch {
+		case b.parts.Packs[p.text] == nil:
+			b.faultUnknown(t, "only", p.place, KindPack, p.text)
+		case slices.Contains(only, p.text):
+			t.faultAt("only", p.place, InputError{Value: quote(p.text), Msg: "is listed twice", Allowed: "each pack once"})
+		default:
+			only = append(only, p.text)
+		}
+	}
+	return only
+}
+
 func readPackFilter(t *table) PackFilter {
 	f := PackFilter{MaxMass: optional(t, "max_mass_g", model.Gram, span(0.01, 5000, "g"))}
 	for _, plug := range t.texts("plug") {
 		f.Plugs = append(f.Plugs, strings.ToLower(plug))
 	}
-	single := func(key string) bool { _, isText := t.values[key].(string); return isText }
-	for i, name := range t.texts("chemistry") {
-		index := i + 1
-		if single("chemistry") {
-			index = 0
-		}
-		if c := t.chemistry("chemistry", index, name); c != "" {
+	for _, name := range t.placedTexts("chemistry") {
+		if c := t.chemistry("chemistry", name.place, name.text); c != "" {
 			f.Chemistries = append(f.Chemistries, c)
 		}
 	}

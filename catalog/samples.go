@@ -34,8 +34,8 @@ const (
 // Samples come in order of time, each time once. Rows that cannot be used are left
 // out and counted in [LogReader.Findings].
 //
-// A log is CSV with a header. The separator is comma, semicolon or tab, whichever the
-// header has; decimal commas are taken where the separator is another, or inside quotes. A
+// A log is CSV with a header, or without one where [LogColumns] gives the columns by number. The separator is comma, semicolon or tab, whichever the
+// first line has; decimal commas are taken where the separator is another, or inside quotes. A
 // byte-order mark, blank lines and lines that begin with # are passed over. Columns are
 // found by name and unit, and the current may have either sign.
 type LogReader struct {
@@ -51,7 +51,8 @@ type LogReader struct {
 	comma     bool
 	wanted    []quantity // by index of column
 	lastIndex int
-	first     bool // the next row is the first
+	first     bool   // the next row is the first
+	held      []byte // a first line that turned out to be a row
 
 	pending bench.Sample // the latest time read; what is due stands before it
 	same    int          // rows averaged in pending
@@ -94,6 +95,17 @@ func NewLogReader(r io.Reader, columns LogColumns) (*LogReader, error) {
 	l.separator = separatorOf(text)
 	l.comma = l.separator != ','
 	cells := splitRow(text, l.separator)
+	if columns.numbered() {
+		header, ok, err := bareHeader(cells, columns)
+		if err != nil {
+			return nil, headerError(l.line, "%s", err.Error())
+		}
+		if ok {
+			l.held, l.first = text, false
+			l.use(header)
+			return l, nil
+		}
+	}
 	header, err := readHeader(cells, columns)
 	if err != nil {
 		return nil, headerError(l.line, "%s", err.Error())
@@ -124,6 +136,10 @@ func (l *LogReader) use(h logHeader) {
 // nextLine is the next line that is neither blank nor a comment, without its end.
 // ok is false at the end of the log and on an error.
 func (l *LogReader) nextLine() (text []byte, ok bool) {
+	if l.held != nil {
+		text, l.held = l.held, nil
+		return text, true
+	}
 	for {
 		n := bytes.IndexByte(l.buf[l.pos:l.fill], '\n')
 		switch {
@@ -324,6 +340,9 @@ func (l *LogReader) Findings() []bench.LogFinding {
 	assumed := slices.DeleteFunc(slices.Clone(l.header.assumed), func(column string) bool {
 		return l.clocked && column == l.header.columns[timeColumn].text // h:mm:ss says itself what it is
 	})
+	if l.header.bare {
+		list = append(list, bench.LogFinding{Code: bench.LogUnitAssumed, Count: 1, Text: "no header: columns by number, taken as s, V and A"})
+	}
 	if len(assumed) > 0 {
 		list = append(list, bench.LogFinding{Code: bench.LogUnitAssumed, Count: len(assumed), Text: "no unit in the header of " +
 			strings.Join(assumed, ", ") + ": taken as s, V, A or W"})

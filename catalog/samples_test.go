@@ -33,6 +33,32 @@ func readLog(text string, columns catalog.LogColumns) ([]bench.Sample, []bench.L
 }
 
 // TestLogForms: one log in every form that a log may have reads as the same samples.
+// numbered are columns by number.
+func numbered(time, voltage, current int) catalog.LogColumns {
+	return catalog.LogColumns{Time: catalog.LogColumn{Number: time}, Voltage: catalog.LogColumn{Number: voltage}, Current: catalog.LogColumn{Number: current}}
+}
+
+// TestLogWithoutHeader: what has no header says what it was taken as, and a column that is not there is refused.
+func TestLogWithoutHeader(t *testing.T) {
+	rows, findings, err := readLog("0,16.75,0\n1,16,9.625\n", numbered(1, 2, 3))
+	if err != nil || len(rows) != 2 || rows[0].Line != 1 || rows[1].Line != 2 {
+		t.Errorf("rows %v, error %v", rows, err)
+	}
+	if len(findings) != 1 || findings[0].Code != bench.LogUnitAssumed {
+		t.Errorf("findings %v, want that units were assumed", findings)
+	}
+	for text, want := range map[string]string{
+		"0,16.75\n1,16\n":          "no column 3 for current: the first row has 2",
+		"t,u,w\n0,16.75,0\n":       "",
+		"\"t\";\"u\"\n0;16.75;0\n": "no column 3 for current: the first row has 2",
+	} {
+		_, _, err := readLog(text, numbered(1, 2, 3))
+		if got := fmt.Sprint(err); err != nil && want == "" || !strings.Contains(got, want) {
+			t.Errorf("%q: %v, want %q", text, err, want)
+		}
+	}
+}
+
 func TestLogForms(t *testing.T) {
 	want := []bench.Sample{{Time: 0, Voltage: 16.75, Current: 0}, {Time: 0.5, Voltage: 16.125, Current: 9.5}, {Time: 1, Voltage: 16, Current: 9.625}}
 	for _, c := range []struct {
@@ -58,8 +84,12 @@ func TestLogForms(t *testing.T) {
 		{name: "measured beside load", text: "Voltage_measured,Current_measured,Temperature_measured,Current_load,Voltage_load,Time\n16.75,0,24,0,0,0\n16.125,9.5,24,9.5,4.2,0.5\n16,9.625,24,9.5,4.2,1\n"},
 		{
 			name: "named columns", text: "a,b,c,d\n1,16.75,0,0\n1,16.125,9.5,0.5\n1,16,9.625,1\n",
-			columns: catalog.LogColumns{Time: "d", Voltage: "B", Current: "c"},
+			columns: catalog.LogColumns{Time: catalog.LogColumn{Name: "d"}, Voltage: catalog.LogColumn{Name: "B"}, Current: catalog.LogColumn{Name: "c"}},
 		},
+		{name: "no header", text: "0,16.75,0\n0.5,16.125,9.5\n1,16.0,9.625\n", columns: numbered(1, 2, 3)},
+		{name: "no header, other order, decimal comma", text: "# made on a Sunday\n7;0,0;16,75;x;0:00:00\n8;9,5;16,125;y;0:00:00,5\n9;9,625;16,0;z;0:00:01\n", columns: numbered(5, 3, 2)},
+		{name: "numbers and a header", text: "b/mV,t (ms),a\n16750,0,0\n16125,500,9.5\n16000,1000,9.625\n", columns: numbered(2, 1, 3)},
+		{name: "a number and names", text: "Current (A),Voltage (V),Time (s),Voltage (V)\n0,1,0,16.75\n9.5,1,0.5,16.125\n9.625,1,1,16\n", columns: catalog.LogColumns{Voltage: catalog.LogColumn{Number: 4}}},
 		{name: "trailing separators", text: "time_s;voltage_v;current_a;\n0;16.75;0;\n0.5;16.125;9.5;\n1;16;9.625;\n"},
 		{name: "many digits", text: "time_s,voltage_v,current_a\n0.0000000000000000000,16.750000000000000000,0\n0.500000000000000000000,16.1250000000000000,9.50000000000000000\n1,16,9.625\n"},
 	} {

@@ -91,7 +91,7 @@ type Drive struct {
 	Rotors     int
 	Rotor      Rotor
 	GearPower  Power   // board, camera, transmitter, receiver, drawn from the bus
-	ThrustLoss float64 // fraction of thrust lost to arms, guards and ducts
+	ThrustLoss float64 // fraction of the rotors' thrust lost to arms, guards and ducts, 0 to below 1
 }
 
 // Hover is the craft in hover at a mass.
@@ -102,9 +102,9 @@ type Hover struct {
 }
 
 // Lift is the craft giving a multiple of its weight at a mass: 1 is hover. Each
-// rotor's thrust is multiple x m g0 (1 + ThrustLoss)/Rotors.
+// rotor's thrust is multiple x m g0/((1 - ThrustLoss) Rotors).
 func (d Drive) Lift(m Mass, multiple float64) Hover {
-	thrust := Force(multiple * float64(m.Weight()) * (1 + d.ThrustLoss) / float64(d.Rotors))
+	thrust := Force(multiple * float64(m.Weight()) / ((1 - d.ThrustLoss) * float64(d.Rotors)))
 	p := d.Rotor.AtThrust(thrust)
 	return Hover{Mass: m, Rotor: p, Power: Power(d.Rotors)*p.BusPower + d.GearPower}
 }

@@ -38,7 +38,7 @@ func TestHoverPowerScaling(t *testing.T) {
 		near(t, "ideal over bus power", ideal/p, 0.95*math.Sqrt(2/math.Pi)*math.Pow(0.15, 1.5)/0.08, 1e-10)
 		// Twice the weight is twice the mass, and losses and gear come on top.
 		near(t, "power of a multiple", c.Lift(model.Mass(m), f).Power, float64(c.Hover(model.Mass(f*m)).Power), 1e-12)
-		c.ThrustLoss, c.GearPower = f-1, 3
+		c.ThrustLoss, c.GearPower = 1-1/f, 3
 		near(t, "power with losses and gear", c.Hover(model.Mass(m)).Power, p*math.Pow(f, 1.5)+3, 1e-10)
 	})
 }

@@ -7,6 +7,7 @@ import "math"
 type fullThrottle struct {
 	rotor   Rotor
 	rotors  float64
+	lifts   float64 // fraction of the rotors' thrust that is not lost
 	gear    float64 // W
 	fastest float64 // rad/s at the current limit; +Inf without one
 	limited float64 // W, all rotors and gear at that speed
@@ -18,7 +19,7 @@ type fullThrottle struct {
 
 // unlimited is full throttle without limits of current.
 func unlimited(d Drive) fullThrottle {
-	f := fullThrottle{rotor: d.Rotor, rotors: float64(d.Rotors), gear: float64(d.GearPower), fastest: math.Inf(1)}
+	f := fullThrottle{rotor: d.Rotor, rotors: float64(d.Rotors), lifts: 1 - d.ThrustLoss, gear: float64(d.GearPower), fastest: math.Inf(1)}
 	if len(d.Rotor.Propeller.points) == 1 {
 		f.torque = float64(d.Rotor.Propeller.Torque(1, d.Rotor.Air))
 	}
@@ -106,7 +107,7 @@ func (f *fullThrottle) currentAt(v float64) float64 {
 	return p / v
 }
 
-// thrust of all rotors at the solution last found, N.
+// thrust of all rotors at the solution last found, thrust loss taken off, N.
 func (f *fullThrottle) thrust() float64 {
-	return f.rotors * float64(f.rotor.Propeller.Thrust(AngularSpeed(min(f.w, f.fastest)), f.rotor.Air))
+	return f.rotors * f.lifts * float64(f.rotor.Propeller.Thrust(AngularSpeed(min(f.w, f.fastest)), f.rotor.Air))
 }

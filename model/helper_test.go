@@ -89,7 +89,7 @@ func workedCraft(t reporter) model.Drive {
 		t.Fatalf("AirDensity failed: %v", err)
 	}
 	return model.Drive{
-		Rotors: 4, GearPower: 7, ThrustLoss: 0.02,
+		Rotors: 4, GearPower: 7, ThrustLoss: 1 - 1/1.02,
 		Rotor: model.Rotor{
 			Propeller:  propellerOf(t, 3.5, model.StaticPoint{CT: 0.150, CP: 0.080}),
 			Motor:      model.Motor{Kv: 3600 * model.RPMPerVolt, R: 120 * model.MilliOhm, I0: 0.60},

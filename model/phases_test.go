@@ -13,7 +13,7 @@ func phaseCraft(t testing.TB) model.Drive {
 	t.Helper()
 	r := standRotor(t)
 	r.Air = 1.134419
-	return model.Drive{Rotors: 4, Rotor: r, GearPower: 7, ThrustLoss: 0.02}
+	return model.Drive{Rotors: 4, Rotor: r, GearPower: 7, ThrustLoss: 1 - 1/1.02}
 }
 
 func phasePack(t testing.TB) model.Circuit {
@@ -167,7 +167,7 @@ func TestPhasesCurrentLimitCapsFullThrottle(t *testing.T) {
 	craft.Rotor.Controller.MaxCurrent = 8
 	phases := []model.Phase{{Duration: 20, Thrust: 1}, {Duration: 1, Full: true}}
 	got := craft.FlyPhases(pack, phaseMass, model.Landing{PerCell: 3.5, Reserve: 0.2}, phases)
-	want := 4 * float64(craft.Rotor.AtSpeed(craft.Rotor.SpeedAtCurrent(8)).Thrust) / float64(phaseMass.Weight())
+	want := (1 - craft.ThrustLoss) * 4 * float64(craft.Rotor.AtSpeed(craft.Rotor.SpeedAtCurrent(8)).Thrust) / float64(phaseMass.Weight())
 	if math.Abs(got.Phases[1].FirstRatio/want-1) > 1e-9 {
 		t.Errorf("ratio %.9f at the limit, want %.9f", got.Phases[1].FirstRatio, want)
 	}

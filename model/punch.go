@@ -20,7 +20,7 @@ const (
 // Punch is a punch-out that is held until the pack's RC element has settled.
 type Punch struct {
 	Charge     float64 // charge left
-	Thrust     Force   // of all rotors, thrust loss not taken off
+	Thrust     Force   // of all rotors, with what is lost to arms, guards and ducts taken off
 	Throttle   float64 // the duty that it was reached at
 	BusVoltage Voltage
 	Current    Current // of the pack
@@ -98,6 +98,6 @@ func (d Drive) PunchOut(pack Circuit, charge float64) Punch {
 	p.BusVoltage = Voltage(v)
 	p.Current = Current(power / v)
 	p.Throttle = min(1, float64(p.Rotor.Motor.Voltage)/v)
-	p.Thrust = Force(n) * p.Rotor.Thrust
+	p.Thrust = Force(n*(1-d.ThrustLoss)) * p.Rotor.Thrust
 	return p
 }

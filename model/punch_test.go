@@ -24,8 +24,8 @@ func checkPunch(t reporter, craft model.Drive, pack model.Circuit, p model.Punch
 	if p.Rotor.Speed > 0 {
 		near(t, "power of the bus", v*i, rotors*float64(p.Rotor.BusPower)+float64(craft.GearPower), 1e-7)
 		near(t, "bus", v, e-r*i, 1e-7)
-		near(t, "thrust", p.Thrust, rotors*float64(p.Rotor.Thrust), 1e-12)
-		near(t, "ratio", p.Ratio(0.24), rotors*float64(p.Rotor.Thrust)/(0.24*9.80665), 1e-12)
+		near(t, "thrust", p.Thrust, rotors*(1-craft.ThrustLoss)*float64(p.Rotor.Thrust), 1e-12)
+		near(t, "ratio", p.Ratio(0.24), rotors*(1-craft.ThrustLoss)*float64(p.Rotor.Thrust)/(0.24*9.80665), 1e-12)
 		if p.LimitedBy == model.LimitedByThrottle {
 			near(t, "throttle", p.Throttle, 1, 1e-7)
 		}

@@ -10,7 +10,7 @@ import (
 
 // Assessment is what a build does on one pack, or why it does not take it.
 type Assessment struct {
-	Pack       Pack
+	Pack       *Pack
 	Circuit    model.Circuit // the pack's, at the build's pack temperature: the one that flew
 	Mass       model.Mass    // all-up
 	Spare      model.Mass    // below the limit, with what is kept back taken off
@@ -40,7 +40,7 @@ type Assessment struct {
 func (a *Assessment) Eligible() bool { return len(a.Against) == 0 }
 
 // Assess answers one pack, without a band.
-func (p *Plan) Assess(pack Pack) Assessment {
+func (p *Plan) Assess(pack *Pack) Assessment {
 	a := Assessment{Pack: pack, Warnings: slices.Clone(pack.Remarks)}
 	item := p.PackItem(pack.Pack)
 	limit := p.Build.Limit
@@ -128,7 +128,7 @@ func holds(outer, inner catalog.Box) bool {
 
 // circuitOf is a pack's circuit as the build flies it: at the build's pack temperature, or as it was tested, in
 // the build's air where that has a temperature of its own.
-func (p *Plan) circuitOf(pack Pack) model.Circuit {
+func (p *Plan) circuitOf(pack *Pack) model.Circuit {
 	t := pack.Circuit.StartTemperature()
 	if own := p.Build.Air.PackTemperature; own != nil {
 		t = *own

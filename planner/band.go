@@ -1,10 +1,6 @@
 package planner
 
-import (
-	"math"
-
-	"allup/model"
-)
+import "math"
 
 // Interval runs from the 5th to the 95th percentile.
 type Interval struct{ Low, High float64 }
@@ -27,43 +23,27 @@ const (
 	statedControllerSigma = 0.01
 )
 
-// variant is the craft with one of its uncertain inputs moved by one standard
-// deviation, up or down.
-type variant struct{ up, down model.Drive }
+// variant is the build without a pack, one of its uncertain inputs moved by one standard deviation up or down.
+type variant struct{ up, down Inputs }
 
-// makeVariants prepares one variant for each uncertain input of the propulsion: thrust
-// coefficient, figure of merit, electrical efficiency, and the loaded speed of
-// an estimated motor. They are the same for every pack.
+// makeVariants prepares one variant for each uncertain input that packs share. Masses have none: they count only by
+// their sum, which [Plan.AddBand] moves at once, the pack's with it.
 func (p *Plan) makeVariants() []variant {
-	c := p.Drive
-	prop := c.Rotor.Propeller
-	withProp := func(ct, fm float64) model.Drive {
-		v := c
-		// The figure of merit is held while CT moves, and the other way round.
-		v.Rotor.Propeller = prop.Scaled(ct, math.Pow(ct, 1.5)/fm)
-		return v
-	}
-	ct, cp := prop.Coefficients(0)
-	fmSigma := prop.SigmaFM / model.FigureOfMerit(ct, cp)
-	withEfficiency := func(factor float64) model.Drive {
-		v := c
-		v.Rotor.Controller.Efficiency *= factor // power for power, the same as the motor's
-		return v
-	}
-	electric := electricSigma(c.Rotor)
-	variants := []variant{
-		{withProp(1+prop.SigmaCT, 1), withProp(1-prop.SigmaCT, 1)},
-		{withProp(1, 1+fmSigma), withProp(1, 1-fmSigma)},
-		{withEfficiency(1 + electric), withEfficiency(1 - electric)},
-	}
-	if c.Rotor.Motor.Estimated {
-		const loaded = model.EstimatedLoadedSpeedSigma / model.EstimatedLoadedSpeed
-		faster, slower := c, c
-		faster.Rotor.Motor.Kv *= 1 + loaded
-		slower.Rotor.Motor.Kv *= 1 - loaded
-		variants = append(variants, variant{faster, slower})
+	var variants []variant
+	for _, u := range p.Uncertain(nil) {
+		if u.Input != InputMass {
+			variants = append(variants, u.around(p.Bare()))
+		}
 	}
 	return variants
+}
+
+// around moves inputs by one standard deviation each way.
+func (u Uncertain) around(in Inputs) variant {
+	v := variant{in, in}
+	u.Move(&v.up, u.Sigma)
+	u.Move(&v.down, -u.Sigma)
+	return v
 }
 
 // AddBand fills the band of an assessment that flies: every uncertain input is moved by
@@ -75,26 +55,20 @@ func (p *Plan) AddBand(a *Assessment) {
 	if a.Flight.Duration <= 0 {
 		return
 	}
-	pack := a.Circuit
-	u := p.uncertainty(p.PackItem(a.Pack.Pack))
-	at := func(c model.Drive, pack model.Circuit, m model.Mass) figures {
-		answer := c.Answer(pack, m, p.Mission)
-		return figures{float64(answer.Duration()), float64(answer.Flight.Current), answer.Punch.Ratio(m)}
-	}
 	base := figures{float64(a.Duration()), float64(a.Flight.Current), a.PunchRatio()}
 	var s spread
-	s.add(base, at(p.Drive, pack, a.Mass+u), at(p.Drive, pack, a.Mass-u))
+	add := func(v variant) { s.add(base, p.figures(&v.up), p.figures(&v.down)) }
+
+	item := p.PackItem(a.Pack.Pack)
+	in := p.Bare().with(a.Circuit, item.Each)
+	u := p.uncertainty(item)
+	add(Uncertain{Input: InputMass, Sigma: float64(u), Move: moveMass}.around(in))
 	for _, v := range p.variants {
-		s.add(base, at(v.up, pack, a.Mass), at(v.down, pack, a.Mass))
+		add(variant{v.up.with(a.Circuit, item.Each), v.down.with(a.Circuit, item.Each)})
 	}
-	more, less := pack, pack
-	more.Capacity *= model.Charge(1 + a.Pack.SigmaQ)
-	less.Capacity *= model.Charge(1 - a.Pack.SigmaQ)
-	s.add(base, at(p.Drive, more, a.Mass), at(p.Drive, less, a.Mass))
-	more, less = pack, pack
-	more.R0, more.R1 = pack.R0*model.Resistance(1+a.Pack.SigmaR), pack.R1*model.Resistance(1+a.Pack.SigmaR)
-	less.R0, less.R1 = pack.R0*model.Resistance(1-a.Pack.SigmaR), pack.R1*model.Resistance(1-a.Pack.SigmaR)
-	s.add(base, at(p.Drive, more, a.Mass), at(p.Drive, less, a.Mass))
+	for _, u := range a.Pack.uncertain() {
+		add(u.around(in))
+	}
 
 	m, um := float64(a.Mass), float64(u)
 	a.Band = &Band{
@@ -107,6 +81,11 @@ func (p *Plan) AddBand(a *Assessment) {
 
 // figures are time, current and punch ratio.
 type figures [3]float64
+
+func (p *Plan) figures(in *Inputs) figures {
+	answer := in.Drive.Answer(in.Circuit, in.Mass, p.Mission)
+	return figures{float64(answer.Duration()), float64(answer.Flight.Current), answer.Punch.Ratio(in.Mass)}
+}
 
 // spread collects squared changes to either side.
 type spread struct{ above, below figures }

@@ -47,11 +47,16 @@ func plan(t testing.TB, cat *catalog.Catalogue, build string) *planner.Plan {
 
 func rank(t testing.TB, p *planner.Plan) *planner.Ranking {
 	t.Helper()
-	r, err := p.Rank(planner.RankOptions{})
+	return p.Rank(packSet(t, p.Build.Parts), planner.RankOptions{})
+}
+
+func packSet(t testing.TB, cat *catalog.Catalogue) *planner.PackSet {
+	t.Helper()
+	packs, err := planner.NewPackSet(cat)
 	if err != nil {
 		t.Fatal(err)
 	}
-	return r
+	return packs
 }
 
 // example is the build that an independent implementation of the method worked through,
@@ -60,7 +65,7 @@ const example = `
 [frame.f]
 mass_g = 31.0
 rotors = 4
-thrust_loss = 0.02
+thrust_loss = 0.0196078431372549
 max_prop_in = 3.5
 bay_mm = [70, 35, 30]
 mount_mm = 9
@@ -124,7 +129,8 @@ temperature_c = 20
 
 // TestWorkedExample takes the worked build from files to figures. The figures are those
 // of an independent implementation of the method (small steps, no shortcuts), to its own
-// tolerances: 0.1 %, what rests on the identification 0.5 %, punch 1 %.
+// tolerances: 0.1 %, what rests on the identification 0.5 %, punch 1 %. It takes the frame's 2 % on top of the weight and
+// not off a punch-out; here it is the fraction of thrust that is lost, everywhere.
 func TestWorkedExample(t *testing.T) {
 	r := rank(t, plan(t, parts(t, example), exampleBuild))
 	if len(r.Ranked) != 1 {
@@ -143,10 +149,10 @@ func TestWorkedExample(t *testing.T) {
 		{"current at half, A", float64(a.Flight.Current), 3.160, 5e-3},
 		{"current at first, A", float64(a.Flight.StartCurrent), 2.871, 5e-3},
 		{"current on landing, A", float64(a.Flight.EndCurrent), 3.284, 5e-3},
-		{"punch ratio", a.PunchRatio(), 7.305, 1e-2},
+		{"punch ratio", a.PunchRatio(), 7.305 / 1.02, 1e-2},
 		{"headroom", a.Punch.Headroom, 0.7905, 1e-2},
 		{"burst power, W", float64(a.Punch.BurstPower), 655.99, 5e-3},
-		{"punch ratio on landing", a.LandingRatio(), 4.949, 1e-2},
+		{"punch ratio on landing", a.LandingRatio(), 4.949 / 1.02, 1e-2},
 		{"power density, W/g", *a.PowerDensity / 1000, 560 / 74.0, 1e-9},
 		{"energy density, Wh/g", *a.EnergyDensity / 3600 / 1000, 9.29 / 74.0, 1e-9},
 	} {
@@ -463,7 +469,7 @@ plug = "ph2.0"
 			if err != nil {
 				t.Fatal(err)
 			}
-			s, err := planner.CompareSwap(before, after)
+			s, err := planner.CompareSwap(before, after, packSet(t, cat))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -475,7 +481,7 @@ plug = "ph2.0"
 				t.Errorf("newly broken (-want +got):\n%s", diff)
 			}
 			// And back again mends the same.
-			back, err := planner.CompareSwap(after, before)
+			back, err := planner.CompareSwap(after, before, packSet(t, cat))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -508,9 +514,7 @@ func BenchmarkRank10k(b *testing.B) {
 	p := plan(b, cat, exampleBuild)
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := p.Rank(planner.RankOptions{}); err != nil {
-			b.Fatal(err)
-		}
+		p.Rank(packSet(b, cat), planner.RankOptions{})
 	}
 }
 
@@ -518,10 +522,7 @@ func BenchmarkRank10k(b *testing.B) {
 func BenchmarkAssess(b *testing.B) {
 	cat := parts(b, example)
 	p := plan(b, cat, exampleBuild)
-	pack, _, err := planner.PackOf(cat, "k")
-	if err != nil {
-		b.Fatal(err)
-	}
+	pack := packSet(b, cat).Pack("k")
 	b.ReportAllocs()
 	for b.Loop() {
 		p.Assess(pack)
@@ -617,10 +618,7 @@ burst_current_a = 60
 burst_end_v_per_cell = 3.2
 `)
 	p := cat.Packs["amps"]
-	pack, _, err := planner.PackOf(cat, "amps")
-	if err != nil {
-		t.Fatal(err)
-	}
+	pack := packSet(t, cat).Pack("amps")
 	a := plan(t, cat, exampleBuild).Assess(pack)
 	if a.PowerDensity == nil {
 		t.Fatalf("no power density; basis %s, %v", pack.Basis, pack.Remarks)

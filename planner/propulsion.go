@@ -118,6 +118,10 @@ func (p *Plan) thrustTest() (*catalog.ThrustTest, *model.ThrustFit) {
 			p.warn(Code(refused.Code), id, "is not used: %s", refused.Text)
 			continue
 		}
+		if err != nil {
+			p.warn(TestUnused, id, "is not used: %v", err)
+			continue
+		}
 		if bestFit == nil || fit.RMS < bestFit.RMS {
 			best, bestFit = test, &fit
 		}

@@ -280,14 +280,12 @@ func BenchmarkRankPhases1k(b *testing.B) {
 	cat := parts(b, append([]string{example}, strings.Join(field(1000, 1), "\n"))...)
 	p := plan(b, cat, exampleBuild+"[flight]\nphases = [{ seconds = 20, thrust = 1.25 }, { seconds = 2, full = true }]\n")
 	for b.Loop() {
-		if _, err := p.Rank(planner.RankOptions{}); err != nil {
-			b.Fatal(err)
-		}
+		p.Rank(packSet(b, cat), planner.RankOptions{})
 	}
 }
 
 // compare is the swap of changes to the example build with more in it.
-func compare(t *testing.T, cat *catalog.Catalogue, build string, changes ...string) *planner.Swap {
+func compare(t testing.TB, cat *catalog.Catalogue, build string, changes ...string) *planner.Swap {
 	t.Helper()
 	before, _, err := catalog.ReadBuild("build.toml", strings.NewReader(build), cat)
 	if err != nil {
@@ -305,7 +303,7 @@ func compare(t *testing.T, cat *catalog.Catalogue, build string, changes ...stri
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := planner.CompareSwap(before, after)
+	s, err := planner.CompareSwap(before, after, packSet(t, cat))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -240,7 +240,11 @@ func rankTexts(parts, build string) (*planner.Ranking, error) {
 	if err != nil {
 		return nil, err
 	}
-	return p.Rank(planner.RankOptions{})
+	packs, err := planner.NewPackSet(cat)
+	if err != nil {
+		return nil, err
+	}
+	return p.Rank(packs, planner.RankOptions{}), nil
 }
 
 // changed are the lines of a text that are not those of the good one.

@@ -22,18 +22,15 @@ type RankOptions struct {
 	Progress Progress // nil for none
 }
 
-// Rank assesses every pack of the build's catalogue and orders those that suit it.
-func (p *Plan) Rank(opts RankOptions) (*Ranking, error) {
+// Rank assesses every pack of a set, which is of the build's catalogue, and orders those that suit it.
+func (p *Plan) Rank(set *PackSet, opts RankOptions) *Ranking {
 	// Two passes over the packs: circuits, then answers.
 	var first, second Progress
 	if opts.Progress != nil {
 		first = func(done, total int) { opts.Progress(done, 2*total) }
 		second = func(done, total int) { opts.Progress(total+done, 2*total) }
 	}
-	packs, err := PreparePacks(p.Build.Parts, first)
-	if err != nil {
-		return nil, err
-	}
+	packs := set.All(first)
 	all := make([]Assessment, len(packs))
 	parallel(len(packs), second, func(i int) {
 		all[i] = p.Assess(packs[i])
@@ -62,7 +59,7 @@ func (p *Plan) Rank(opts RankOptions) (*Ranking, error) {
 		r.Ranked[i].Rank = i + 1
 	}
 	slices.SortFunc(r.Excluded, func(a, b Assessment) int { return cmp.Compare(a.Pack.ID, b.Pack.ID) })
-	return r, nil
+	return r
 }
 
 // score is the weighted geometric mean of flight time, punch ratio and flight time per
@@ -161,7 +158,7 @@ func markFront(field []Assessment) {
 // false where none does.
 func (r *Ranking) BestTested() (best *Assessment, ok bool) {
 	for i := range r.Ranked {
-		if p := &r.Ranked[i].Pack; p.Basis != BasisLabel && !p.doubtful() {
+		if p := r.Ranked[i].Pack; p.Basis != BasisLabel && !p.doubtful() {
 			return &r.Ranked[i], true
 		}
 	}

@@ -147,6 +147,21 @@ func (r *reading) findings(name string, list []bench.LogFinding) {
 // logSource is a log that was read, for the record.
 type logSource struct{ name, hash string }
 
+// refused keeps what is wrong with a log, whatever the type of its error: a fault of the log itself, or else a failure to
+// read it. It reports whether there is anything.
+func (r *reading) refused(name string, err error) bool {
+	if err == nil {
+		return false
+	}
+	if refusal, is := errors.AsType[*bench.LogError](err); is {
+		r.fail(Code(refusal.Code), name, refusal.Line, refusal.Msg)
+		return true
+	}
+	r.fail(LogUnread, name, 0, err.Error())
+	r.Unread = append(r.Unread, fmt.Errorf("reading a log of %s: %w", r.Bench.ID, err))
+	return true
+}
+
 // stream reads one log through add; ok is false where it failed.
 func (r *reading) stream(name string, add func(bench.Sample)) (ok bool) {
 	log, err := catalog.OpenLog(r.logs, name, r.Bench.Columns)
@@ -157,13 +172,7 @@ func (r *reading) stream(name string, add func(bench.Sample)) (ok bool) {
 		}
 		err = log.Err()
 	}
-	if refusal, is := errors.AsType[*bench.LogError](err); is {
-		r.fail(Code(refusal.Code), name, refusal.Line, refusal.Msg)
-		return false
-	}
-	if err != nil {
-		r.fail(LogUnread, name, 0, err.Error())
-		r.Unread = append(r.Unread, fmt.Errorf("reading a log of %s: %w", r.Bench.ID, err))
+	if r.refused(name, err) {
 		return false
 	}
 	r.findings(name, log.Findings())
@@ -178,8 +187,7 @@ func (r *reading) discharge(name string) {
 		return
 	}
 	d, err := reducer.Finish()
-	if refusal, is := errors.AsType[*bench.LogError](err); is {
-		r.fail(Code(refusal.Code), name, refusal.Line, refusal.Msg)
+	if r.refused(name, err) {
 		return
 	}
 	r.findings(name, d.Findings)
@@ -200,8 +208,7 @@ func (r *reading) burst(name string) {
 		return
 	}
 	b, err := reducer.Finish()
-	if refusal, is := errors.AsType[*bench.LogError](err); is {
-		r.fail(Code(refusal.Code), name, refusal.Line, refusal.Msg)
+	if r.refused(name, err) {
 		return
 	}
 	r.findings(name, b.Findings)

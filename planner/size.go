@@ -17,7 +17,6 @@ type SizeOptions struct {
 	Cells      int
 	Chemistry  model.Chemistry
 	LeastPunch float64 // smallest punch ratio that is acceptable; 0 for any
-	Packs      []Pack  // prepared packs of the build's catalogue; nil prepares them
 	Progress   Progress
 }
 
@@ -90,21 +89,16 @@ const bestShare = 0.2
 // electronics is at twice [constant specific energy, power as mass^1.5], constant electronics power moves it up.
 const mostTimesDry = 8
 
-// Size finds the pack size at which the build flies longest, free and under the limit.
-func (p *Plan) Size(options SizeOptions) (*Sizing, error) {
-	packs := options.Packs
-	if packs == nil {
-		var err error
-		if packs, err = PreparePacks(p.Build.Parts, options.Progress); err != nil {
-			return nil, err
-		}
-	}
+// Size finds the pack size at which the build flies longest, free and under the limit, from the packs of a set, which is
+// of the build's catalogue.
+func (p *Plan) Size(set *PackSet, options SizeOptions) (*Sizing, error) {
+	packs := set.All(options.Progress)
 	s := &Sizing{Plan: p, Cells: options.Cells, Chemistry: options.Chemistry, LeastPunch: options.LeastPunch}
 	if err := s.choose(packs); err != nil {
 		return nil, err
 	}
 	var members []model.FamilyMember
-	var kind []Pack
+	var kind []*Pack
 	var volumes []float64 // kg/m3
 	for _, pack := range packs {
 		if pack.Cells != s.Cells || pack.Chemistry != s.Chemistry || pack.Basis == BasisLabel || pack.doubtful() {
@@ -116,7 +110,7 @@ func (p *Plan) Size(options SizeOptions) (*Sizing, error) {
 		if s.Lightest == 0 || mass < s.Lightest {
 			s.Lightest = mass
 		}
-		members = append(members, model.FamilyMember{Mass: mass, Energy: testedEnergy(&pack), Circuit: p.circuitOf(pack)})
+		members = append(members, model.FamilyMember{Mass: mass, Energy: testedEnergy(pack), Circuit: p.circuitOf(pack)})
 		if b := pack.Size; b != nil {
 			volumes = append(volumes, float64(mass)/float64(b.L*b.W*b.H))
 		}
@@ -143,7 +137,7 @@ func (p *Plan) Size(options SizeOptions) (*Sizing, error) {
 }
 
 // choose settles cells and chemistry.
-func (s *Sizing) choose(packs []Pack) error {
+func (s *Sizing) choose(packs []*Pack) error {
 	p := s.Plan
 	if today := p.Pack; today != nil {
 		if s.Cells == 0 {
@@ -159,8 +153,7 @@ func (s *Sizing) choose(packs []Pack) error {
 	}
 	count := map[kind]int{}
 	var best kind
-	for i := range packs {
-		pack := &packs[i]
+	for _, pack := range packs {
 		k := kind{pack.Cells, pack.Chemistry}
 		if pack.Basis == BasisLabel || pack.doubtful() || s.Cells != 0 && k.cells != s.Cells || s.Chemistry != "" && k.chemistry != s.Chemistry {
 			continue
@@ -340,7 +333,7 @@ func (s *Sizing) worth(f model.PackFamily, pack model.Mass, mission model.Missio
 }
 
 // nearest lists the tested packs that suit the build, nearest to the best size of the median first.
-func (s *Sizing) nearest(kind []Pack) {
+func (s *Sizing) nearest(kind []*Pack) {
 	target := s.Families[0].Free.Pack
 	if l := s.Families[0].Limited; l != nil {
 		target = l.Pack

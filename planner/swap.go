@@ -22,23 +22,15 @@ type Swap struct {
 	Mended        []Remark // rules that only the build before the change broke
 }
 
-// CompareSwap answers what changes between two builds.
-func CompareSwap(before, after *catalog.Build) (*Swap, error) {
+// CompareSwap answers what changes between two builds of one catalogue, with packs of it.
+func CompareSwap(before, after *catalog.Build, packs *PackSet) (*Swap, error) {
 	was, is, err := resolveBoth(before, after)
 	if err != nil {
 		return nil, err
 	}
-	b, err := outcome(was)
-	if err != nil {
-		return nil, err
-	}
-	a, err := outcome(is)
-	if err != nil {
-		return nil, err
-	}
-	s := &Swap{Before: *b, After: *a}
-	s.Newly, s.Still = split(a.Broken, b.Broken)
-	s.Mended, _ = split(b.Broken, a.Broken)
+	s := &Swap{Before: outcome(was, packs), After: outcome(is, packs)}
+	s.Newly, s.Still = split(s.After.Broken, s.Before.Broken)
+	s.Mended, _ = split(s.Before.Broken, s.After.Broken)
 	return s, nil
 }
 
@@ -79,9 +71,9 @@ func resolveBoth(before, after *catalog.Build) (was, is *Plan, err error) {
 	return was, is, nil
 }
 
-func outcome(p *Plan) (*Outcome, error) {
+func outcome(p *Plan, packs *PackSet) Outcome {
 	b := p.Build
-	o := &Outcome{Plan: p, Weighing: p.Weigh()}
+	o := Outcome{Plan: p, Weighing: p.Weigh()}
 	o.Broken = append(o.Broken, p.Conflicts...)
 	if p.Pack == nil {
 		switch o.Weighing.Verdict {
@@ -90,13 +82,9 @@ func outcome(p *Plan) (*Outcome, error) {
 		case SpareShort:
 			o.Broken = append(o.Broken, remark(UnderSpare, "", "leaves less than the %s kept back", grams(b.Limit.Spare)))
 		}
-		return o, nil
+		return o
 	}
-	pack, _, err := PackOf(b.Parts, p.Pack.ID)
-	if err != nil {
-		return nil, err
-	}
-	a := p.Assess(pack)
+	a := p.Assess(packs.Pack(p.Pack.ID))
 	p.AddBand(&a)
 	o.Flown = &a
 	o.Broken = append(o.Broken, a.Against...)
@@ -108,7 +96,7 @@ func outcome(p *Plan) (*Outcome, error) {
 		}
 	}
 	a.Warnings = slices.DeleteFunc(a.Warnings, overdriven)
-	return o, nil
+	return o
 }
 
 // split are the remarks of a that b does not have, and those that it has. The same rule

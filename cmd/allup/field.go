@@ -8,6 +8,8 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"allup/cmd/allup/internal/sheet"
+	"allup/model/words"
 	"allup/planner"
 )
 
@@ -30,16 +32,17 @@ their circuits, under the usual protocol; the table says so.`,
 			if err != nil {
 				return err
 			}
-			m := a.meter("packs", a.quiet)
-			options.Progress = m.tick
-			f, err := planner.CompareField(cat, options)
-			m.clear()
+			packs, err := planner.NewPackSet(cat)
 			if err != nil {
 				return err
 			}
+			m := a.meter("packs", a.quiet)
+			options.Progress = m.tick
+			f := planner.CompareField(packs, options)
+			m.clear()
 			s := fieldScreen(f)
 			if a.format == formatCSV {
-				s.tables = []*table{fieldSheet(f)}
+				s.Tables = []*sheet.Table{fieldSheet(f)}
 			}
 			return a.answer(s, fieldJSON(f))
 		},
@@ -104,54 +107,54 @@ func measuresShown() []measureShown {
 }
 
 // fieldScreen is a table of values with ranks and one of ratios for every group.
-func fieldScreen(f *planner.Field) screen {
-	s := screen{verdict: fieldVerdict(f)}
+func fieldScreen(f *planner.Field) sheet.Screen {
+	s := sheet.Screen{Verdict: fieldVerdict(f)}
 	for _, g := range f.Groups {
-		values := &table{title: groupTitle(g), columns: []column{{head: "pack", key: "pack", left: true}}}
-		ratios := &table{title: "Ratios to the medians of " + g.Name(), columns: []column{{head: "pack", key: "pack", left: true}}}
+		values := &sheet.Table{Title: groupTitle(g), Columns: []sheet.Column{{Head: "pack", Key: "pack", Left: true}}}
+		ratios := &sheet.Table{Title: "Ratios to the medians of " + g.Name(), Columns: []sheet.Column{{Head: "pack", Key: "pack", Left: true}}}
 		for _, m := range measuresShown() {
-			values.columns = append(values.columns, column{head: m.head + " #", key: string(m.measure), keep: m.keep})
-			ratios.columns = append(ratios.columns, column{head: shortHead(m.head), key: string(m.measure), keep: m.keep})
+			values.Columns = append(values.Columns, sheet.Column{Head: m.head + " #", Key: string(m.measure), Keep: m.keep})
+			ratios.Columns = append(ratios.Columns, sheet.Column{Head: shortHead(m.head), Key: string(m.measure), Keep: m.keep})
 		}
-		values.columns = append(values.columns, column{head: "", key: "marks", left: true})
+		values.Columns = append(values.Columns, sheet.Column{Head: "", Key: "marks", Left: true})
 		for _, p := range g.Packs {
-			row, ratio := []cell{word(p.ID)}, []cell{word(p.ID)}
+			row, ratio := []sheet.Cell{sheet.Word(p.ID)}, []sheet.Cell{sheet.Word(p.ID)}
 			for _, m := range measuresShown() {
 				st, ok := p.Standings[m.measure]
 				if !ok {
-					row, ratio = append(row, word("-")), append(ratio, word("-"))
+					row, ratio = append(row, sheet.Unknown()), append(ratio, sheet.Unknown())
 					continue
 				}
-				v := number(st.Value*m.scale, m.digits)
-				v.text += fmt.Sprintf(" %2d", st.Rank)
-				row, ratio = append(row, v), append(ratio, number(st.Ratio, 2))
+				v := sheet.Number(st.Value*m.scale, m.digits)
+				v.Text += fmt.Sprintf(" %2d", st.Rank)
+				row, ratio = append(row, v), append(ratio, sheet.Number(st.Ratio, 2))
 			}
-			values.add(append(row, word(fieldMarks(p)))...)
-			ratios.add(ratio...)
+			values.Add(append(row, sheet.Word(fieldMarks(p)))...)
+			ratios.Add(ratio...)
 		}
-		median := []cell{word("median")}
+		median := []sheet.Cell{sheet.Word("median")}
 		for _, m := range measuresShown() {
 			v, ok := g.Medians[m.measure]
 			if !ok {
-				median = append(median, word("-"))
+				median = append(median, sheet.Unknown())
 				continue
 			}
-			c := number(v*m.scale, m.digits)
-			c.text += "   "
+			c := sheet.Number(v*m.scale, m.digits)
+			c.Text += "   "
 			median = append(median, c)
 		}
-		values.add(append(median, word(""))...)
-		s.tables = append(s.tables, values)
+		values.Add(append(median, sheet.Word(""))...)
+		s.Tables = append(s.Tables, values)
 		if len(g.Packs) > 1 {
-			s.tables = append(s.tables, ratios)
+			s.Tables = append(s.Tables, ratios)
 		}
 	}
-	s.notes = append(s.notes, remarkNotes(f.Remarks)...)
-	s.notes = append(s.notes,
+	s.Notes = append(s.Notes, remarkNotes(f.Remarks)...)
+	s.Notes = append(s.Notes,
 		"Behind each figure its rank in the group, 1 the best. \"of label\" is delivered over rated charge; C is burst current over rated charge; R0 of a cell times capacity takes the pack's size out of it.",
 		"Marks: L circuit from full logs; C through its circuit; D doubtful, its figures contradict each other.")
 	if len(f.Untested) > 0 {
-		s.notes = append(s.notes, fmt.Sprintf("%s with a label only are not compared: %s.", count(len(f.Untested), "pack", "packs"), strings.Join(f.Untested, ", ")))
+		s.Notes = append(s.Notes, fmt.Sprintf("%s with a label only are not compared: %s.", words.Count(len(f.Untested), "pack", "packs"), strings.Join(f.Untested, ", ")))
 	}
 	return s
 }
@@ -179,7 +182,7 @@ func fieldMarks(p planner.FieldPack) string {
 
 // groupTitle names a group, and says where it is compared through circuits.
 func groupTitle(g planner.FieldGroup) string {
-	title := fmt.Sprintf("%s: %s", g.Name(), count(len(g.Packs), "pack", "packs"))
+	title := fmt.Sprintf("%s: %s", g.Name(), words.Count(len(g.Packs), "pack", "packs"))
 	if g.Currency != "" {
 		title += ", prices in " + g.Currency
 	}
@@ -205,7 +208,7 @@ func fieldVerdict(f *planner.Field) []string {
 	if total == 0 {
 		return []string{"No tested packs in the catalogue: \"allup reduce\" makes some of bench logs."}
 	}
-	first := fmt.Sprintf("%s in %s.", count(total, "tested pack", "tested packs"), count(len(f.Groups), "group", "groups"))
+	first := fmt.Sprintf("%s in %s.", words.Count(total, "tested pack", "tested packs"), words.Count(len(f.Groups), "group", "groups"))
 	largest := slices.MaxFunc(f.Groups, func(a, b planner.FieldGroup) int { return cmp.Compare(len(a.Packs), len(b.Packs)) })
 	for _, r := range f.Remarks {
 		if r.Code == planner.FarAhead && strings.HasPrefix(r.Text, largest.Name()+":") {
@@ -216,22 +219,22 @@ func fieldVerdict(f *planner.Field) []string {
 }
 
 // fieldSheet is everything in one table, for programs.
-func fieldSheet(f *planner.Field) *table {
-	t := &table{columns: []column{{key: "cells"}, {key: "chemistry"}, {key: "pack"}, {key: "basis"}, {key: "through_circuit"}}}
+func fieldSheet(f *planner.Field) *sheet.Table {
+	t := &sheet.Table{Columns: []sheet.Column{{Key: "cells"}, {Key: "chemistry"}, {Key: "pack"}, {Key: "basis"}, {Key: "through_circuit"}}}
 	for _, m := range planner.Measures() {
-		t.columns = append(t.columns, column{key: string(m)}, column{key: string(m) + "_rank"}, column{key: string(m) + "_ratio"})
+		t.Columns = append(t.Columns, sheet.Column{Key: string(m)}, sheet.Column{Key: string(m) + "_rank"}, sheet.Column{Key: string(m) + "_ratio"})
 	}
 	for _, g := range f.Groups {
 		for _, p := range g.Packs {
-			row := []cell{integer(p.Cells), word(string(p.Chemistry)), word(p.ID), word(string(p.Basis)), word(fmt.Sprint(p.ByCircuit))}
+			row := []sheet.Cell{sheet.Integer(p.Cells), sheet.Word(string(p.Chemistry)), sheet.Word(p.ID), sheet.Word(string(p.Basis)), sheet.Word(fmt.Sprint(p.ByCircuit))}
 			for _, m := range planner.Measures() {
 				if st, ok := p.Standings[m]; ok {
-					row = append(row, number(st.Value, 4), integer(st.Rank), number(st.Ratio, 3))
+					row = append(row, sheet.Number(st.Value, 4), sheet.Integer(st.Rank), sheet.Number(st.Ratio, 3))
 				} else {
-					row = append(row, word("-"), word("-"), word("-"))
+					row = append(row, sheet.Unknown(), sheet.Unknown(), sheet.Unknown())
 				}
 			}
-			t.add(row...)
+			t.Add(row...)
 		}
 	}
 	return t

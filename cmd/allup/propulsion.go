@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"allup/catalog"
+	"allup/cmd/allup/internal/sheet"
 	"allup/model"
 	"allup/planner"
 )
@@ -39,18 +40,18 @@ func phaseWord(f model.Phase) string {
 }
 
 // phaseTable is what each phase asks of one pack.
-func phaseTable(a *planner.Assessment) *table {
-	t := &table{
-		title: "Phases on " + a.Pack.ID,
-		columns: []column{
-			{head: "phase", key: "phase", left: true},
-			{head: "least V", key: "min_voltage_v"},
-			{head: "a cell", key: "min_v_per_cell"},
-			{head: "at min", key: "min_at_min", keep: 2},
-			{head: "greatest A", key: "max_current_a"},
-			{head: "thrust first", key: "first_ratio", keep: 1},
-			{head: "last", key: "last_ratio", keep: 1},
-			{head: "", key: "marks", left: true},
+func phaseTable(a *planner.Assessment) *sheet.Table {
+	t := &sheet.Table{
+		Title: "Phases on " + a.Pack.ID,
+		Columns: []sheet.Column{
+			{Head: "phase", Key: "phase", Left: true},
+			{Head: "least V", Key: "min_voltage_v"},
+			{Head: "a cell", Key: "min_v_per_cell"},
+			{Head: "at min", Key: "min_at_min", Keep: 2},
+			{Head: "greatest A", Key: "max_current_a"},
+			{Head: "thrust first", Key: "first_ratio", Keep: 1},
+			{Head: "last", Key: "last_ratio", Keep: 1},
+			{Head: "", Key: "marks", Left: true},
 		},
 	}
 	for i, u := range a.Cycle.Phases {
@@ -58,8 +59,8 @@ func phaseTable(a *planner.Assessment) *table {
 		if i == a.Cycle.EndedIn {
 			mark = "ends it"
 		}
-		t.add(word(phaseWord(u.Phase)), number(float64(u.MinVoltage), 2), number(float64(u.MinVoltage)/float64(a.Pack.Cells), 2), number(u.MinAt.Minutes(), 1),
-			number(float64(u.MaxCurrent), 1), number(u.FirstRatio, 2), number(u.LastRatio, 2), word(mark))
+		t.Add(sheet.Word(phaseWord(u.Phase)), sheet.Number(float64(u.MinVoltage), 2), sheet.Number(float64(u.MinVoltage)/float64(a.Pack.Cells), 2), sheet.Number(u.MinAt.Minutes(), 1),
+			sheet.Number(float64(u.MaxCurrent), 1), sheet.Number(u.FirstRatio, 2), sheet.Number(u.LastRatio, 2), sheet.Word(mark))
 	}
 	return t
 }

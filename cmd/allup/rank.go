@@ -9,7 +9,9 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"allup/cmd/allup/internal/sheet"
 	"allup/model"
+	"allup/model/words"
 	"allup/planner"
 )
 
@@ -33,12 +35,13 @@ BUILD is a file, or - for standard input.`,
 			if p, err = p.In(conditions.Conditions); err != nil {
 				return err
 			}
-			m := a.meter("packs", a.quiet)
-			r, err := p.Rank(planner.RankOptions{Progress: m.tick})
-			m.clear()
+			packs, err := planner.NewPackSet(p.Build.Parts)
 			if err != nil {
 				return err
 			}
+			m := a.meter("packs", a.quiet)
+			r := p.Rank(packs, planner.RankOptions{Progress: m.tick})
+			m.clear()
 			if err := a.answer(rankScreen(r), rankJSON(r)); err != nil {
 				return err
 			}
@@ -52,43 +55,43 @@ BUILD is a file, or - for standard input.`,
 	return cmd
 }
 
-func rankScreen(r *planner.Ranking) screen {
+func rankScreen(r *planner.Ranking) sheet.Screen {
 	p := r.Plan
-	s := screen{verdict: rankVerdict(r)}
+	s := sheet.Screen{Verdict: rankVerdict(r)}
 	ranked := rankTable(r.Ranked)
 	if len(p.Build.Flight.Phases) > 0 {
-		ranked.columns[5].head = "flight min"
+		ranked.Columns[5].Head = "flight min"
 	}
-	excluded := &table{columns: []column{
-		{head: "does not suit", key: "pack", left: true},
-		{head: "all-up g", key: "all_up_g", keep: 1},
-		{head: "why", key: "reasons", left: true, wrap: true},
+	excluded := &sheet.Table{Columns: []sheet.Column{
+		{Head: "does not suit", Key: "pack", Left: true},
+		{Head: "all-up g", Key: "all_up_g", Keep: 1},
+		{Head: "why", Key: "reasons", Left: true, Wrap: true},
 	}}
 	for _, a := range r.Excluded {
-		excluded.add(word(a.Pack.ID), gramsCell(a.Mass), word(joinReasons(a.Against)))
+		excluded.Add(sheet.Word(a.Pack.ID), gramsCell(a.Mass), sheet.Word(joinReasons(a.Against)))
 	}
-	s.tables = []*table{ranked, excluded}
-	s.sheet = rankSheet(r)
+	s.Tables = []*sheet.Table{ranked, excluded}
+	s.Sheet = rankSheet(r)
 	if len(r.Ranked) > 0 && r.Ranked[0].Cycle != nil {
-		s.tables = []*table{ranked, phaseTable(&r.Ranked[0]), excluded}
+		s.Tables = []*sheet.Table{ranked, phaseTable(&r.Ranked[0]), excluded}
 	}
-	s.notes = append(s.notes, propulsionNote(p))
-	s.notes = append(s.notes, remarkNotes(p.Conflicts)...)
-	s.notes = append(s.notes, packNotes(r.Ranked)...)
-	s.notes = append(s.notes, remarkNotes(p.Warnings)...)
+	s.Notes = append(s.Notes, propulsionNote(p))
+	s.Notes = append(s.Notes, remarkNotes(p.Conflicts)...)
+	s.Notes = append(s.Notes, packNotes(r.Ranked)...)
+	s.Notes = append(s.Notes, remarkNotes(p.Warnings)...)
 	if len(r.Ranked) > 0 {
 		if best := &r.Ranked[0]; best.Cycle != nil {
-			s.notes = append(s.notes, phaseNotes(p, best)...)
+			s.Notes = append(s.Notes, phaseNotes(p, best)...)
 		} else {
-			s.notes = append(s.notes, hoverNote(p))
+			s.Notes = append(s.Notes, hoverNote(p))
 		}
-		s.notes = append(s.notes, conditionsNote(p), speedNote(p, &r.Ranked[0]),
+		s.Notes = append(s.Notes, conditionsNote(p), speedNote(p, &r.Ranked[0]),
 			fmt.Sprintf("Punch is thrust over weight in a held punch-out at %.0f %% charge, never below %.1f V per cell; \"by\" is what limits it.",
 				100*p.Build.Flight.PunchCharge, float64(model.PunchPerCell)),
 			"5-95 %: first-order bands from masses, propulsion and pack; packs of one build share most of it, so differences between them are surer than the figures.",
 			"Marks: F front, no other pack beats it in both time and punch; L label only, untested; D doubtful, its tested metrics contradict each other; W a warning, below.")
 	}
-	s.notes = append(s.notes, limitNote(p), packCaution)
+	s.Notes = append(s.Notes, limitNote(p), packCaution)
 	return s
 }
 
@@ -108,7 +111,7 @@ func rankVerdict(r *planner.Ranking) []string {
 	if len(r.Ranked) == 0 {
 		return []string{
 			fmt.Sprintf("NO pack of %d suits %s: %s.", total, p.Build.Name, commonest(r.Excluded)),
-			fmt.Sprintf("The build weighs %s without a pack; the limit is %s.", inGrams(p.Dry), limitName(p.Build.Limit)),
+			fmt.Sprintf("The build weighs %s without a pack; the limit is %s.", words.Grams(p.Dry), limitName(p.Build.Limit)),
 		}
 	}
 	best := r.Ranked[0]
@@ -117,13 +120,13 @@ func rankVerdict(r *planner.Ranking) []string {
 		verb = "flies its phases for"
 	}
 	first := fmt.Sprintf("%s suits %s best: %s all-up, %s under %s; %s %s min",
-		best.Pack.ID, p.Build.Name, inGrams(best.Mass), inGrams(best.Margin), limitName(p.Build.Limit), verb, ratio(best.Duration().Minutes()))
+		best.Pack.ID, p.Build.Name, words.Grams(best.Mass), words.Grams(best.Margin), limitName(p.Build.Limit), verb, ratio(best.Duration().Minutes()))
 	if best.Band != nil {
 		first += fmt.Sprintf(" (%s)", span(best.Band.Time, 1/float64(model.Minute), 1))
 	}
 	first += fmt.Sprintf(", punches %s times its weight.", ratio(best.PunchRatio()))
 	if hasCode(best.Warnings, planner.MaybeOver) {
-		first += fmt.Sprintf(" Its chance of BREAKING the limit is %s: weigh it.", percent(best.OverChance))
+		first += fmt.Sprintf(" Its chance of BREAKING the limit is %s: weigh it.", words.Percent(best.OverChance))
 	}
 	if doubt := basisWarning(&best); doubt != "" {
 		first += doubt
@@ -138,7 +141,7 @@ func rankVerdict(r *planner.Ranking) []string {
 	if len(r.Ranked) == 1 {
 		suit = "suits"
 	}
-	lines := []string{first, fmt.Sprintf("%d of %s %s; %d do not. Dry mass %s.", len(r.Ranked), count(total, "pack", "packs"), suit, len(r.Excluded), inGrams(p.Dry))}
+	lines := []string{first, fmt.Sprintf("%d of %s %s; %d do not. Dry mass %s.", len(r.Ranked), words.Count(total, "pack", "packs"), suit, len(r.Excluded), words.Grams(p.Dry))}
 	if p.Pack != nil {
 		lines = append(lines, today(r))
 	}
@@ -216,28 +219,28 @@ func hasCode(remarks []planner.Remark, code planner.Code) bool {
 	return slices.ContainsFunc(remarks, func(r planner.Remark) bool { return r.Code == code })
 }
 
-func rankTable(ranked []planner.Assessment) *table {
-	t := &table{columns: []column{
-		{head: "#", key: "rank"},
-		{head: "pack", key: "pack", left: true},
-		{head: "name", key: "name", left: true, keep: 12},
-		{head: "all-up g", key: "all_up_g"},
-		{head: "under g", key: "under_g", keep: 2},
-		{head: "time min", key: "flight_min"},
-		{head: "5-95 %", key: "flight_min_5_95", keep: 1},
-		{head: "Wh used", key: "usable_wh", keep: 7},
-		{head: "hover A", key: "hover_current_a"},
-		{head: "punch", key: "punch_ratio"},
-		{head: "5-95 %", key: "punch_ratio_5_95", keep: 3},
-		{head: "landing", key: "punch_ratio_landing", keep: 5},
-		{head: "by", key: "limited_by", left: true, keep: 4},
-		{head: "headroom", key: "pack_headroom", keep: 6},
-		{head: "W/g", key: "power_density_w_per_g", keep: 8},
-		{head: "Wh/g", key: "energy_density_wh_per_g", keep: 9},
-		{head: "over %", key: "over_limit_chance_percent", keep: 10},
-		{head: "price", key: "price", keep: 11},
-		{head: "score", key: "score"},
-		{head: "", key: "marks", left: true},
+func rankTable(ranked []planner.Assessment) *sheet.Table {
+	t := &sheet.Table{Columns: []sheet.Column{
+		{Head: "#", Key: "rank"},
+		{Head: "pack", Key: "pack", Left: true},
+		{Head: "name", Key: "name", Left: true, Keep: 12},
+		{Head: "all-up g", Key: "all_up_g"},
+		{Head: "under g", Key: "under_g", Keep: 2},
+		{Head: "time min", Key: "flight_min"},
+		{Head: "5-95 %", Key: "flight_min_5_95", Keep: 1},
+		{Head: "Wh used", Key: "usable_wh", Keep: 7},
+		{Head: "hover A", Key: "hover_current_a"},
+		{Head: "punch", Key: "punch_ratio"},
+		{Head: "5-95 %", Key: "punch_ratio_5_95", Keep: 3},
+		{Head: "landing", Key: "punch_ratio_landing", Keep: 5},
+		{Head: "by", Key: "limited_by", Left: true, Keep: 4},
+		{Head: "headroom", Key: "pack_headroom", Keep: 6},
+		{Head: "W/g", Key: "power_density_w_per_g", Keep: 8},
+		{Head: "Wh/g", Key: "energy_density_wh_per_g", Keep: 9},
+		{Head: "over %", Key: "over_limit_chance_percent", Keep: 10},
+		{Head: "price", Key: "price", Keep: 11},
+		{Head: "score", Key: "score"},
+		{Head: "", Key: "marks", Left: true},
 	}}
 	for i := range ranked {
 		a := &ranked[i]
@@ -246,15 +249,15 @@ func rankTable(ranked []planner.Assessment) *table {
 			timeBand = fmt.Sprintf("%.1f-%.1f", a.Band.Time.Low/float64(model.Minute), a.Band.Time.High/float64(model.Minute))
 			punchBand = fmt.Sprintf("%.1f-%.1f", a.Band.Punch.Low, a.Band.Punch.High)
 		}
-		price := cell{text: "-"}
+		price := sheet.Unknown()
 		if a.Pack.Price != nil {
-			price = cell{text: fmt.Sprintf("%.2f %s", *a.Pack.Price, a.Pack.Currency), value: a.Pack.Price}
+			price = sheet.Cell{Text: fmt.Sprintf("%.2f %s", *a.Pack.Price, a.Pack.Currency), Value: a.Pack.Price}
 		}
-		t.add(
-			integer(a.Rank), word(a.Pack.ID), word(a.Pack.Name), gramsCell(a.Mass), number(a.Margin.Grams(), 1), minutesCell(a.Duration()), word(timeBand),
-			number(a.Usable().WattHours(), 2), number(float64(a.Flight.Current), 2), number(a.PunchRatio(), 1), word(punchBand), number(a.LandingRatio(), 1),
-			word(limitedBy(a.Punch.LimitedBy)), number(a.Punch.Headroom, 2), maybe(perGram(a.PowerDensity), 1), maybe(wattHoursPerGram(a.EnergyDensity), 3),
-			number(100*a.OverChance, 0), price, number(a.Score, 2), word(marks(a)),
+		t.Add(
+			sheet.Integer(a.Rank), sheet.Word(a.Pack.ID), sheet.Word(a.Pack.Name), gramsCell(a.Mass), sheet.Number(a.Margin.Grams(), 1), minutesCell(a.Duration()), sheet.Word(timeBand),
+			sheet.Number(a.Usable().WattHours(), 2), sheet.Number(float64(a.Flight.Current), 2), sheet.Number(a.PunchRatio(), 1), sheet.Word(punchBand), sheet.Number(a.LandingRatio(), 1),
+			sheet.Word(limitedBy(a.Punch.LimitedBy)), sheet.Number(a.Punch.Headroom, 2), maybe(perGram(a.PowerDensity), 1), maybe(wattHoursPerGram(a.EnergyDensity), 3),
+			sheet.Number(100*a.OverChance, 0), price, sheet.Number(a.Score, 2), sheet.Word(marks(a)),
 		)
 	}
 	return t

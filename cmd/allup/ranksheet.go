@@ -1,56 +1,57 @@
 package main
 
 import (
+	"allup/cmd/allup/internal/sheet"
 	"allup/model"
 	"allup/planner"
 )
 
 // rankSheet is a ranking for a spreadsheet: every pack of the catalogue in one table, one
 // figure a column, the excluded ones with their reasons.
-func rankSheet(r *planner.Ranking) *table {
-	t := &table{}
-	type maker func(a *planner.Assessment) cell
+func rankSheet(r *planner.Ranking) *sheet.Table {
+	t := &sheet.Table{}
+	type maker func(a *planner.Assessment) sheet.Cell
 	var makers []maker
 	add := func(key string, make maker) {
-		t.columns = append(t.columns, column{head: key, key: key})
+		t.Columns = append(t.Columns, sheet.Column{Head: key, Key: key})
 		makers = append(makers, make)
 	}
 	figure := func(key string, f func(a *planner.Assessment) float64) {
-		add(key, func(a *planner.Assessment) cell {
+		add(key, func(a *planner.Assessment) sheet.Cell {
 			if !a.Eligible() {
-				return cell{text: "-"}
+				return sheet.Unknown()
 			}
-			return number(f(a), 6)
+			return sheet.Number(f(a), 6)
 		})
 	}
 	band := func(key string, f func(b *planner.Band) planner.Interval, scale float64) {
 		edge := func(which func(planner.Interval) float64) maker {
-			return func(a *planner.Assessment) cell {
+			return func(a *planner.Assessment) sheet.Cell {
 				if a.Band == nil {
-					return cell{text: "-"}
+					return sheet.Unknown()
 				}
-				return number(which(f(a.Band))*scale, 6)
+				return sheet.Number(which(f(a.Band))*scale, 6)
 			}
 		}
 		add(key+"_p5", edge(func(i planner.Interval) float64 { return i.Low }))
 		add(key+"_p95", edge(func(i planner.Interval) float64 { return i.High }))
 	}
 	text := func(key string, f func(a *planner.Assessment) string) {
-		add(key, func(a *planner.Assessment) cell { return word(orDash(f(a))) })
+		add(key, func(a *planner.Assessment) sheet.Cell { return sheet.Word(orDash(f(a))) })
 	}
 
-	add("rank", func(a *planner.Assessment) cell {
+	add("rank", func(a *planner.Assessment) sheet.Cell {
 		if a.Rank == 0 {
-			return cell{text: "-"}
+			return sheet.Unknown()
 		}
-		return integer(a.Rank)
+		return sheet.Integer(a.Rank)
 	})
 	text("pack", func(a *planner.Assessment) string { return a.Pack.ID })
 	text("name", func(a *planner.Assessment) string { return a.Pack.Name })
 	text("basis", func(a *planner.Assessment) string { return string(a.Pack.Basis) })
-	add("all_up_g", func(a *planner.Assessment) cell { return number(a.Mass.Grams(), 6) })
-	add("margin_g", func(a *planner.Assessment) cell { return number(a.Margin.Grams(), 6) })
-	add("over_limit_chance", func(a *planner.Assessment) cell { return number(a.OverChance, 6) })
+	add("all_up_g", func(a *planner.Assessment) sheet.Cell { return sheet.Number(a.Mass.Grams(), 6) })
+	add("margin_g", func(a *planner.Assessment) sheet.Cell { return sheet.Number(a.Margin.Grams(), 6) })
+	add("over_limit_chance", func(a *planner.Assessment) sheet.Cell { return sheet.Number(a.OverChance, 6) })
 	figure("flight_min", func(a *planner.Assessment) float64 { return a.Duration().Minutes() })
 	band("flight_min", func(b *planner.Band) planner.Interval { return b.Time }, 1/float64(model.Minute))
 	figure("usable_wh", func(a *planner.Assessment) float64 { return a.Usable().WattHours() })
@@ -67,9 +68,9 @@ func rankSheet(r *planner.Ranking) *table {
 		}
 		return string(a.Punch.LimitedBy)
 	})
-	add("power_density_w_per_g", func(a *planner.Assessment) cell { return maybe(perGram(a.PowerDensity), 6) })
-	add("energy_density_wh_per_g", func(a *planner.Assessment) cell { return maybe(wattHoursPerGram(a.EnergyDensity), 6) })
-	add("price", func(a *planner.Assessment) cell { return maybe(a.Pack.Price, 6) })
+	add("power_density_w_per_g", func(a *planner.Assessment) sheet.Cell { return maybe(perGram(a.PowerDensity), 6) })
+	add("energy_density_wh_per_g", func(a *planner.Assessment) sheet.Cell { return maybe(wattHoursPerGram(a.EnergyDensity), 6) })
+	add("price", func(a *planner.Assessment) sheet.Cell { return maybe(a.Pack.Price, 6) })
 	text("currency", func(a *planner.Assessment) string { return a.Pack.Currency })
 	figure("score", func(a *planner.Assessment) float64 { return a.Score })
 	text("marks", marks)
@@ -77,11 +78,11 @@ func rankSheet(r *planner.Ranking) *table {
 
 	for _, list := range [][]planner.Assessment{r.Ranked, r.Excluded} {
 		for i := range list {
-			row := make([]cell, len(makers))
+			row := make([]sheet.Cell, len(makers))
 			for j, make := range makers {
 				row[j] = make(&list[i])
 			}
-			t.add(row...)
+			t.Add(row...)
 		}
 	}
 	return t

@@ -3,17 +3,17 @@ package main
 import (
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
-	"os"
 	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"allup/catalog"
+	"allup/cmd/allup/internal/sheet"
 	"allup/model"
 	"allup/model/bench"
+	"allup/model/words"
 	"allup/planner"
 )
 
@@ -45,18 +45,13 @@ cell, not of the pack alone; stay with the test, on ground that does not burn.`,
 				return err
 			}
 			m := a.meter("logs", a.quiet)
-			packs, err := planner.ReduceBench(b, watchedFS{catalog.BenchFS(args[0]), filepath.Dir(args[0]), a}, cat, m.tick)
+			packs, err := planner.ReduceBench(b, a.watch(catalog.BenchFS(args[0])), cat, m.tick)
 			m.clear()
 			if err != nil {
 				return err
 			}
 			var written []string
 			if records != "" {
-				if a.outFile != "" { // before anything is written
-					if err := a.keepInputs("--out", a.outFile); err != nil {
-						return err
-					}
-				}
 				if written, err = a.writeRecords(records, packs); err != nil {
 					return err
 				}
@@ -73,16 +68,11 @@ cell, not of the pack alone; stay with the test, on ground that does not burn.`,
 
 // bench reads a bench file, or standard input for "-".
 func (a *app) bench(name string) (*catalog.Bench, error) {
-	in, shown := a.in, "standard input"
-	if name != "-" {
-		f, err := os.Open(name)
-		if err != nil {
-			return nil, err
-		}
-		defer f.Close()
-		in, shown = io.Reader(f), name
-		a.inputs = append(a.inputs, name)
+	in, shown, err := a.open("bench", name)
+	if err != nil {
+		return nil, err
 	}
+	defer in.Close()
 	b, warnings, err := catalog.ReadBench(shown, in)
 	if err != nil {
 		return nil, err
@@ -101,28 +91,33 @@ func (a *app) writeRecords(name string, packs []planner.ReducedPack) ([]string, 
 	if len(records) == 0 {
 		return nil, nil
 	}
-	files := []string{name}
-	for _, r := range records {
-		files = append(files, filepath.Join(name, r.ID+".toml")) // where the name is a folder
-	}
-	for _, f := range files {
-		if err := a.keepInputs("--records", f); err != nil {
-			return nil, err
-		}
+	if err := a.checkTargets(catalog.RecordFiles(name, records)); err != nil {
+		return nil, err
 	}
 	return catalog.WriteRecords(name, records, a.force)
 }
 
-// watchedFS is a bench's folder that notes each log that is opened as an input.
-type watchedFS struct {
-	fs.FS
-	dir string
-	app *app
-}
-
-func (w watchedFS) Open(name string) (fs.File, error) {
-	w.app.inputs = append(w.app.inputs, filepath.Join(w.dir, filepath.FromSlash(name)))
-	return w.FS.Open(name)
+// checkTargets refuses, before anything is written, files that cannot take records and the answer.
+func (a *app) checkTargets(records []string) error {
+	if a.outFile != "" {
+		if err := a.keep("--out", a.outFile); err != nil {
+			return err
+		}
+		// The folder of the records may be that of the answer, and is made with them.
+		made := len(records) > 0 && sameTarget(filepath.Dir(records[0]), filepath.Dir(a.outFile))
+		if err := catalog.CheckWrite(a.outFile, a.force); err != nil && !(made && errors.Is(err, fs.ErrNotExist)) {
+			return err
+		}
+	}
+	for _, f := range records {
+		if err := a.keep("--records", f); err != nil {
+			return err
+		}
+		if a.outFile != "" && sameTarget(f, a.outFile) {
+			return usagef("--out and --records are both %s; give two names", f)
+		}
+	}
+	return nil
 }
 
 // refusals is how the command ends: a file that could not be read outweighs a refused log.
@@ -146,53 +141,53 @@ func refusals(packs []planner.ReducedPack) error {
 
 const benchCaution = "Bench tests burn packs: stop on temperature (60 C at the surface) and on each cell's voltage, not on the pack's alone; stay with the test."
 
-func reduceScreen(b *catalog.Bench, packs []planner.ReducedPack, written []string) screen {
-	s := screen{verdict: reduceVerdict(packs, written)}
-	metrics := &table{columns: []column{
-		{head: "pack", key: "pack", left: true},
-		{head: "mAh", key: "capacity_mah"},
-		{head: "of label %", key: "delivered_over_rated_percent", keep: 2},
-		{head: "Wh", key: "energy_wh"},
-		{head: "mid V", key: "mid_voltage_v"},
-		{head: "burst A", key: "burst_current_a", keep: 3},
-		{head: "W", key: "burst_power_w"},
-		{head: "C", key: "tested_c"},
-		{head: "Wh/g", key: "wh_per_g"},
-		{head: "W/g", key: "w_per_g"},
+func reduceScreen(b *catalog.Bench, packs []planner.ReducedPack, written []string) sheet.Screen {
+	s := sheet.Screen{Verdict: reduceVerdict(packs, written)}
+	metrics := &sheet.Table{Columns: []sheet.Column{
+		{Head: "pack", Key: "pack", Left: true},
+		{Head: "mAh", Key: "capacity_mah"},
+		{Head: "of label %", Key: "delivered_over_rated_percent", Keep: 2},
+		{Head: "Wh", Key: "energy_wh"},
+		{Head: "mid V", Key: "mid_voltage_v"},
+		{Head: "burst A", Key: "burst_current_a", Keep: 3},
+		{Head: "W", Key: "burst_power_w"},
+		{Head: "C", Key: "tested_c"},
+		{Head: "Wh/g", Key: "wh_per_g"},
+		{Head: "W/g", Key: "w_per_g"},
 	}}
-	circuits := &table{title: "Circuits, with one sigma of the fit", columns: []column{
-		{head: "pack", key: "pack", left: true},
-		{head: "Q mAh", key: "capacity_mah"},
-		{head: "R0 mohm", key: "r0_mohm"},
-		{head: "+-", key: "r0_sigma_mohm", keep: 2},
-		{head: "R1 mohm", key: "r1_mohm"},
-		{head: "+-", key: "r1_sigma_mohm", keep: 2},
-		{head: "tau s", key: "tau_s"},
-		{head: "shift mV", key: "shift_mv"},
-		{head: "fit mV", key: "fit_rms_mv"},
-		{head: "from", key: "from", left: true},
+	circuits := &sheet.Table{Title: "Circuits, with one sigma of the fit", Columns: []sheet.Column{
+		{Head: "pack", Key: "pack", Left: true},
+		{Head: "Q mAh", Key: "capacity_mah"},
+		{Head: "R0 mohm", Key: "r0_mohm"},
+		{Head: "+-", Key: "r0_sigma_mohm", Keep: 2},
+		{Head: "R1 mohm", Key: "r1_mohm"},
+		{Head: "+-", Key: "r1_sigma_mohm", Keep: 2},
+		{Head: "tau s", Key: "tau_s"},
+		{Head: "shift mV", Key: "shift_mv"},
+		{Head: "fit mV", Key: "fit_rms_mv"},
+		{Head: "from", Key: "from", Left: true},
 	}}
-	tests := &table{title: "How the tests were run", columns: []column{
-		{head: "pack", key: "pack", left: true},
-		{head: "discharge", key: "discharge", left: true},
-		{head: "held +- %", key: "held_percent"},
-		{head: "conditioning", key: "conditioning", left: true},
-		{head: "of label %", key: "conditioning_percent"},
-		{head: "ramp A/s", key: "ramp_a_per_s"},
-		{head: "row s", key: "end_interval_s", keep: 1},
+	tests := &sheet.Table{Title: "How the tests were run", Columns: []sheet.Column{
+		{Head: "pack", Key: "pack", Left: true},
+		{Head: "discharge", Key: "discharge", Left: true},
+		{Head: "held +- %", Key: "held_percent"},
+		{Head: "conditioning", Key: "conditioning", Left: true},
+		{Head: "of label %", Key: "conditioning_percent"},
+		{Head: "ramp A/s", Key: "ramp_a_per_s"},
+		{Head: "row s", Key: "end_interval_s", Keep: 1},
 	}}
-	failed := &table{columns: []column{
-		{head: "refused", key: "pack", left: true},
-		{head: "why", key: "reasons", left: true, wrap: true},
+	failed := &sheet.Table{Columns: []sheet.Column{
+		{Head: "refused", Key: "pack", Left: true},
+		{Head: "why", Key: "reasons", Left: true, Wrap: true},
 	}}
 	for i := range packs {
 		p := &packs[i]
 		if p.Record == nil {
-			failed.add(word(p.Bench.ID), word(placedReasons(p.Failed)))
+			failed.Add(sheet.Word(p.Bench.ID), sheet.Word(placedReasons(p.Failed)))
 			continue
 		}
 		m, r := p.Metrics, planner.RatiosOf(p.Record, p.Metrics)
-		metrics.add(word(p.Bench.ID), known(m.Capacity.MilliAmpHours(), 0), known(100*r.DeliveredOverRated, 0), known(m.Energy.WattHours(), 2), known(float64(m.MidVoltage), 2),
+		metrics.Add(sheet.Word(p.Bench.ID), known(m.Capacity.MilliAmpHours(), 0), known(100*r.DeliveredOverRated, 0), known(m.Energy.WattHours(), 2), known(float64(m.MidVoltage), 2),
 			known(float64(m.BurstCurrent), 1), known(float64(m.BurstPower), 0), known(r.TestedC, 0), known(r.WhPerGram, 3), known(r.WPerGram, 2))
 		if f := p.Fit; f != nil {
 			c := f.Circuit
@@ -200,26 +195,26 @@ func reduceScreen(b *catalog.Bench, packs []planner.ReducedPack, written []strin
 			if f.Fallback != "" {
 				from = "metrics"
 			}
-			circuits.add(word(p.Bench.ID), number(c.Capacity.MilliAmpHours(), 0), number(c.R0.MilliOhms(), 1), known(f.Sigma.R0.MilliOhms(), 1),
-				number(c.R1.MilliOhms(), 1), known(f.Sigma.R1.MilliOhms(), 1), number(float64(c.Tau), 0), number(1e3*float64(c.Shift), 0), known(1e3*float64(f.RMS), 1), word(from))
+			circuits.Add(sheet.Word(p.Bench.ID), sheet.Number(c.Capacity.MilliAmpHours(), 0), sheet.Number(c.R0.MilliOhms(), 1), known(f.Sigma.R0.MilliOhms(), 1),
+				sheet.Number(c.R1.MilliOhms(), 1), known(f.Sigma.R1.MilliOhms(), 1), sheet.Number(float64(c.Tau), 0), sheet.Number(1e3*float64(c.Shift), 0), known(1e3*float64(f.RMS), 1), sheet.Word(from))
 		}
-		tests.add(testCells(p)...)
+		tests.Add(testCells(p)...)
 	}
-	s.tables = []*table{metrics, circuits, tests, failed}
+	s.Tables = []*sheet.Table{metrics, circuits, tests, failed}
 	for i := range packs {
-		s.notes = append(s.notes, remarkNotes(packs[i].Remarks)...)
+		s.Notes = append(s.Notes, remarkNotes(packs[i].Remarks)...)
 	}
-	if len(metrics.rows) > 0 {
-		s.notes = append(s.notes, protocolNote(b),
+	if len(metrics.Rows) > 0 {
+		s.Notes = append(s.Notes, protocolNote(b),
 			"\"row s\" is the time between the rows around the end voltage; \"fit mV\" is the circuit's distance from the logs, RMS per cell, down to 10 % charge left.")
 	}
-	s.notes = append(s.notes, benchCaution)
+	s.Notes = append(s.Notes, benchCaution)
 	return s
 }
 
 // testCells is a row of how a pack's tests were run.
-func testCells(p *planner.ReducedPack) []cell {
-	cells := []cell{word(p.Bench.ID), word("-"), word("-"), word("-"), word("-"), word("-"), word("-")}
+func testCells(p *planner.ReducedPack) []sheet.Cell {
+	cells := []sheet.Cell{sheet.Word(p.Bench.ID), sheet.Unknown(), sheet.Unknown(), sheet.Unknown(), sheet.Unknown(), sheet.Unknown(), sheet.Unknown()}
 	if d := p.Discharge; d != nil {
 		load := fmt.Sprintf("%.1f W", float64(d.Power))
 		switch d.Held {
@@ -228,25 +223,25 @@ func testCells(p *planner.ReducedPack) []cell {
 		case bench.HeldNothing:
 			load = "not constant"
 		}
-		cells[1], cells[2], cells[6] = word(load), number(100*d.HeldWithin, 1), number(float64(d.End.Interval), 1)
+		cells[1], cells[2], cells[6] = sheet.Word(load), sheet.Number(100*d.HeldWithin, 1), sheet.Number(float64(d.End.Interval), 1)
 	}
 	if b := p.Burst; b != nil {
-		cells[3] = word("none")
+		cells[3] = sheet.Word("none")
 		if b.ConditioningCurrent > 0 {
-			cells[3] = word(fmt.Sprintf("%.2f A, %.1f s", float64(b.ConditioningCurrent), float64(b.ConditioningTime)))
+			cells[3] = sheet.Word(fmt.Sprintf("%.2f A, %.1f s", float64(b.ConditioningCurrent), float64(b.ConditioningTime)))
 		}
-		cells[4], cells[5] = number(100*b.ConditioningShare, 1), number(b.Ramp, 2)
-		cells[6] = number(float64(b.End.Interval), 1)
+		cells[4], cells[5] = sheet.Number(100*b.ConditioningShare, 1), sheet.Number(b.Ramp, 2)
+		cells[6] = sheet.Number(float64(b.End.Interval), 1)
 	}
 	return cells
 }
 
 // known is a figure where zero means that it was not measured.
-func known(v float64, digits int) cell {
+func known(v float64, digits int) sheet.Cell {
 	if v == 0 {
-		return cell{text: "-"}
+		return sheet.Unknown()
 	}
-	return number(v, digits)
+	return sheet.Number(v, digits)
 }
 
 func protocolNote(b *catalog.Bench) string {
@@ -255,12 +250,12 @@ func protocolNote(b *catalog.Bench) string {
 	if p.Stated {
 		from = "from the bench file"
 	}
-	load := fmt.Sprintf("discharge at %s C x 3.7 V per cell", short(p.DischargeC))
+	load := fmt.Sprintf("discharge at %s C x 3.7 V per cell", words.Trimmed(p.DischargeC, 3))
 	if c, current := p.DischargeCurrentC(); current {
-		load = fmt.Sprintf("discharge at a constant %s C", short(c))
+		load = fmt.Sprintf("discharge at a constant %s C", words.Trimmed(c, 3))
 	}
 	return fmt.Sprintf("Protocol, %s: %s down to %s V per cell; burst after %s C for %s s, then %s C more each second down to %s V per cell.",
-		from, load, short(float64(p.DischargeEnd)), short(p.ConditioningC), short(float64(p.ConditioningTime)), short(p.RampC), short(float64(p.BurstEnd)))
+		from, load, words.Trimmed(float64(p.DischargeEnd), 3), words.Trimmed(p.ConditioningC, 3), words.Trimmed(float64(p.ConditioningTime), 3), words.Trimmed(p.RampC, 3), words.Trimmed(float64(p.BurstEnd), 3))
 }
 
 // placedReasons are reasons with the place in the log that each is about.
@@ -293,7 +288,7 @@ func reduceVerdict(packs []planner.ReducedPack, written []string) []string {
 			worst = p
 		}
 	}
-	first := fmt.Sprintf("%d of %s reduced", len(good), count(len(packs), "pack", "packs"))
+	first := fmt.Sprintf("%d of %s reduced", len(good), words.Count(len(packs), "pack", "packs"))
 	if len(bad) > 0 {
 		first += fmt.Sprintf("; %d REFUSED: %s", len(bad), strings.Join(bad, ", "))
 	}
@@ -305,7 +300,7 @@ func reduceVerdict(packs []planner.ReducedPack, written []string) []string {
 		lines = append(lines, fmt.Sprintf("Power density from %.1f W/g (%s) to %.1f W/g (%s).", power(worst), worst.Bench.ID, power(best), best.Bench.ID))
 	}
 	if len(written) == 1 {
-		lines = append(lines, fmt.Sprintf("Records of %s written to %s.", count(len(good), "pack", "packs"), written[0]))
+		lines = append(lines, fmt.Sprintf("Records of %s written to %s.", words.Count(len(good), "pack", "packs"), written[0]))
 	} else if len(written) > 1 {
 		lines = append(lines, "Records written to "+strings.Join(written, ", ")+".")
 	}

@@ -7,7 +7,9 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"allup/cmd/allup/internal/sheet"
 	"allup/model"
+	"allup/model/words"
 	"allup/planner"
 )
 
@@ -38,9 +40,13 @@ The kind is that of today's pack, or --cells. BUILD is a file, or - for standard
 			if p, err = p.In(conditions.Conditions); err != nil {
 				return err
 			}
+			packs, err := planner.NewPackSet(p.Build.Parts)
+			if err != nil {
+				return err
+			}
 			m := a.meter("packs", a.quiet)
 			options.Progress = m.tick
-			s, err := p.Size(options)
+			s, err := p.Size(packs, options)
 			m.clear()
 			if err != nil {
 				return err
@@ -60,26 +66,26 @@ The kind is that of today's pack, or --cells. BUILD is a file, or - for standard
 	return cmd
 }
 
-func sizeScreen(s *planner.Sizing) screen {
+func sizeScreen(s *planner.Sizing) sheet.Screen {
 	p, median := s.Plan, &s.Families[0]
-	out := screen{verdict: sizeVerdict(s)}
-	out.tables = []*table{sizeFamilies(s), sizeNearest(s), sizeCurve(s, median)}
-	out.sheet = sizeSheet(s)
-	out.notes = append(out.notes,
+	out := sheet.Screen{Verdict: sizeVerdict(s)}
+	out.Tables = []*sheet.Table{sizeFamilies(s), sizeNearest(s), sizeCurve(s, median)}
+	out.Sheet = sizeSheet(s)
+	out.Notes = append(out.Notes,
 		fmt.Sprintf("Sizes are of %s packs of %d cells: mass = bare mass + energy / energy density, with the medians of the tested packs, and of their best fifth by energy for their mass. A real pack comes in steps, and differs.",
 			s.Chemistry, s.Cells))
-	out.notes = append(out.notes, remarkNotes(s.Remarks)...)
+	out.Notes = append(out.Notes, remarkNotes(s.Remarks)...)
 	if median.AtBound {
-		out.notes = append(out.notes, "The best size without a limit is at the largest that was looked at: it may be larger still.")
+		out.Notes = append(out.Notes, "The best size without a limit is at the largest that was looked at: it may be larger still.")
 	}
 	if s.MostBinds == planner.BindsBay || median.Binds == planner.BindsBay {
-		out.notes = append(out.notes, "The bay's greatest pack is worked out from its volume, and from how dense the tested packs are: a pack of another shape may not go in.")
+		out.Notes = append(out.Notes, "The bay's greatest pack is worked out from its volume, and from how dense the tested packs are: a pack of another shape may not go in.")
 	}
-	out.notes = append(out.notes, propulsionNote(p), conditionsNote(p))
+	out.Notes = append(out.Notes, propulsionNote(p), conditionsNote(p))
 	if len(p.Build.Flight.Phases) == 0 {
-		out.notes = append(out.notes, hoverNote(p))
+		out.Notes = append(out.Notes, hoverNote(p))
 	}
-	out.notes = append(out.notes, "These are middle values, without a band: the masses of best sizes are surer than the times, which have the band of rank.", limitNote(p), packCaution)
+	out.Notes = append(out.Notes, "These are middle values, without a band: the masses of best sizes are surer than the times, which have the band of rank.", limitNote(p), packCaution)
 	return out
 }
 
@@ -103,10 +109,10 @@ func sizeVerdict(s *planner.Sizing) []string {
 	}
 	first := fmt.Sprintf("%s flies longest under %s with a pack of about %.0f g: %.1f min, punch %s times its weight; %s.",
 		p.Build.Name, limit, f.Limited.Pack.Grams(), f.Limited.Time.Minutes(), ratio(f.Limited.Punch), bindWords(s, f.Binds))
-	worth := fmt.Sprintf("One gram more of dead mass: %s s; one gram more of pack: %s s.", signed(float64(f.Worth.Dead), 1), signed(float64(f.Worth.Pack), 1))
+	worth := fmt.Sprintf("One gram more of dead mass: %s s; one gram more of pack: %s s.", words.Signed(float64(f.Worth.Dead), 1), words.Signed(float64(f.Worth.Pack), 1))
 	if f.Hover != nil {
 		worth = fmt.Sprintf("One gram more of dead mass: %s s (hover %s s); one gram more of pack: %s s (hover %s s).",
-			signed(float64(f.Worth.Dead), 1), signed(float64(f.Hover.Dead), 1), signed(float64(f.Worth.Pack), 1), signed(float64(f.Hover.Pack), 1))
+			words.Signed(float64(f.Worth.Dead), 1), words.Signed(float64(f.Hover.Dead), 1), words.Signed(float64(f.Worth.Pack), 1), words.Signed(float64(f.Hover.Pack), 1))
 	}
 	return []string{first, free, worth}
 }
@@ -126,43 +132,43 @@ func bindWords(s *planner.Sizing, b planner.Bind) string {
 	return "a larger one would fly shorter"
 }
 
-func sizeFamilies(s *planner.Sizing) *table {
-	t := &table{columns: []column{
-		{head: "packs", key: "family", left: true},
-		{head: "n", key: "members"},
-		{head: "bare g", key: "m0_g", keep: 4},
-		{head: "Wh/g beyond", key: "wh_per_g", keep: 3},
-		{head: "best pack g", key: "pack_g"},
-		{head: "min", key: "flight_min"},
-		{head: "punch", key: "punch_ratio", keep: 1},
-		{head: "no limit g", key: "free_pack_g", keep: 2},
-		{head: "no limit min", key: "free_flight_min", keep: 2},
-		{head: "dead gram s", key: "dead_gram_s", keep: 1},
-		{head: "pack gram s", key: "pack_gram_s", keep: 1},
+func sizeFamilies(s *planner.Sizing) *sheet.Table {
+	t := &sheet.Table{Columns: []sheet.Column{
+		{Head: "packs", Key: "family", Left: true},
+		{Head: "n", Key: "members"},
+		{Head: "bare g", Key: "m0_g", Keep: 4},
+		{Head: "Wh/g beyond", Key: "wh_per_g", Keep: 3},
+		{Head: "best pack g", Key: "pack_g"},
+		{Head: "min", Key: "flight_min"},
+		{Head: "punch", Key: "punch_ratio", Keep: 1},
+		{Head: "no limit g", Key: "free_pack_g", Keep: 2},
+		{Head: "no limit min", Key: "free_flight_min", Keep: 2},
+		{Head: "dead gram s", Key: "dead_gram_s", Keep: 1},
+		{Head: "pack gram s", Key: "pack_gram_s", Keep: 1},
 	}}
 	for i := range s.Families {
 		f := &s.Families[i]
-		pack, minutes, punch := cell{text: "-"}, cell{text: "-"}, cell{text: "-"}
+		pack, minutes, punch := sheet.Unknown(), sheet.Unknown(), sheet.Unknown()
 		if l := f.Limited; l != nil {
-			pack, minutes, punch = gramsCell(l.Pack), minutesCell(l.Time), number(l.Punch, 1)
+			pack, minutes, punch = gramsCell(l.Pack), minutesCell(l.Time), sheet.Number(l.Punch, 1)
 		}
-		t.add(word(f.Name), integer(f.Members), gramsCell(f.Family.Bare), number(f.Family.EnergyPerMass/3.6e6, 3), pack, minutes, punch,
-			gramsCell(f.Free.Pack), minutesCell(f.Free.Time), number(float64(f.Worth.Dead), 1), number(float64(f.Worth.Pack), 1))
+		t.Add(sheet.Word(f.Name), sheet.Integer(f.Members), gramsCell(f.Family.Bare), sheet.Number(f.Family.EnergyPerMass/3.6e6, 3), pack, minutes, punch,
+			gramsCell(f.Free.Pack), minutesCell(f.Free.Time), sheet.Number(float64(f.Worth.Dead), 1), sheet.Number(float64(f.Worth.Pack), 1))
 	}
 	return t
 }
 
-func sizeNearest(s *planner.Sizing) *table {
-	t := &table{title: "Tested packs nearest to the best size, of those that suit", columns: []column{
-		{head: "pack", key: "pack", left: true},
-		{head: "pack g", key: "pack_g"},
-		{head: "all-up g", key: "all_up_g", keep: 1},
-		{head: "min", key: "flight_min"},
-		{head: "punch", key: "punch_ratio", keep: 1},
+func sizeNearest(s *planner.Sizing) *sheet.Table {
+	t := &sheet.Table{Title: "Tested packs nearest to the best size, of those that suit", Columns: []sheet.Column{
+		{Head: "pack", Key: "pack", Left: true},
+		{Head: "pack g", Key: "pack_g"},
+		{Head: "all-up g", Key: "all_up_g", Keep: 1},
+		{Head: "min", Key: "flight_min"},
+		{Head: "punch", Key: "punch_ratio", Keep: 1},
 	}}
 	for i := range s.Nearest {
 		a := &s.Nearest[i]
-		t.add(word(a.Pack.ID), gramsCell(a.Mass-s.Plan.Dry), gramsCell(a.Mass), minutesCell(a.Duration()), number(a.PunchRatio(), 1))
+		t.Add(sheet.Word(a.Pack.ID), gramsCell(a.Mass-s.Plan.Dry), gramsCell(a.Mass), minutesCell(a.Duration()), sheet.Number(a.PunchRatio(), 1))
 	}
 	return t
 }
@@ -171,13 +177,13 @@ func sizeNearest(s *planner.Sizing) *table {
 const curveRows = 14
 
 // sizeCurve is flight time against pack mass, each point with a bar as long as its time.
-func sizeCurve(s *planner.Sizing, f *planner.SizedFamily) *table {
-	t := &table{title: "Flight time against pack mass, " + f.Name + " of the packs", columns: []column{
-		{head: "pack g", key: "pack_g"},
-		{head: "all-up g", key: "all_up_g", keep: 1},
-		{head: "min", key: "flight_min"},
-		{head: "punch", key: "punch_ratio", keep: 1},
-		{head: "", key: "bar", left: true, keep: 2},
+func sizeCurve(s *planner.Sizing, f *planner.SizedFamily) *sheet.Table {
+	t := &sheet.Table{Title: "Flight time against pack mass, " + f.Name + " of the packs", Columns: []sheet.Column{
+		{Head: "pack g", Key: "pack_g"},
+		{Head: "all-up g", Key: "all_up_g", Keep: 1},
+		{Head: "min", Key: "flight_min"},
+		{Head: "punch", Key: "punch_ratio", Keep: 1},
+		{Head: "", Key: "bar", Left: true, Keep: 2},
 	}}
 	if len(f.Curve) == 0 {
 		return t
@@ -191,20 +197,20 @@ func sizeCurve(s *planner.Sizing, f *planner.SizedFamily) *table {
 			mark = "-" // over what the rules leave
 		}
 		bar := strings.Repeat(mark, max(1, int(math.Round(longest*float64(x.Time/f.Free.Time)))))
-		t.add(gramsCell(x.Pack), gramsCell(x.Mass), minutesCell(x.Time), number(x.Punch, 1), word(bar))
+		t.Add(gramsCell(x.Pack), gramsCell(x.Mass), minutesCell(x.Time), sheet.Number(x.Punch, 1), sheet.Word(bar))
 	}
 	return t
 }
 
 // sizeSheet is the whole curve of both families for a spreadsheet.
-func sizeSheet(s *planner.Sizing) *table {
-	t := &table{}
+func sizeSheet(s *planner.Sizing) *sheet.Table {
+	t := &sheet.Table{}
 	for _, key := range []string{"family", "pack_g", "all_up_g", "flight_min", "punch_ratio"} {
-		t.columns = append(t.columns, column{head: key, key: key})
+		t.Columns = append(t.Columns, sheet.Column{Head: key, Key: key})
 	}
 	for i := range s.Families {
 		for _, x := range s.Families[i].Curve {
-			t.add(word(s.Families[i].Name), number(x.Pack.Grams(), 6), number(x.Mass.Grams(), 6), number(x.Time.Minutes(), 6), number(x.Punch, 6))
+			t.Add(sheet.Word(s.Families[i].Name), sheet.Number(x.Pack.Grams(), 6), sheet.Number(x.Mass.Grams(), 6), sheet.Number(x.Time.Minutes(), 6), sheet.Number(x.Punch, 6))
 		}
 	}
 	return t

@@ -8,7 +8,9 @@ import (
 	"github.com/spf13/cobra"
 
 	"allup/catalog"
+	"allup/cmd/allup/internal/sheet"
 	"allup/model"
+	"allup/model/words"
 	"allup/planner"
 )
 
@@ -49,7 +51,11 @@ several at once, from left to right. BUILD is a file, or - for standard input.`,
 			if err != nil {
 				return err
 			}
-			s, err := planner.CompareSwap(before, after)
+			packs, err := planner.NewPackSet(before.Parts)
+			if err != nil {
+				return err
+			}
+			s, err := planner.CompareSwap(before, after, packs)
 			if err != nil {
 				return err
 			}
@@ -64,32 +70,32 @@ several at once, from left to right. BUILD is a file, or - for standard input.`,
 	}
 }
 
-func swapScreen(s *planner.Swap, applied []catalog.AppliedChange) screen {
-	out := screen{verdict: []string{swapVerdict(s, applied)}}
+func swapScreen(s *planner.Swap, applied []catalog.AppliedChange) sheet.Screen {
+	out := sheet.Screen{Verdict: []string{swapVerdict(s, applied)}}
 	for _, r := range s.Newly {
-		out.verdict = append(out.verdict, "Newly broken: "+remarkText(r)+".")
+		out.Verdict = append(out.Verdict, "Newly broken: "+remarkText(r)+".")
 	}
 	for _, r := range s.Still {
-		out.verdict = append(out.verdict, "Broken before and after: "+remarkText(r)+".")
+		out.Verdict = append(out.Verdict, "Broken before and after: "+remarkText(r)+".")
 	}
 	for _, r := range s.Mended {
-		out.verdict = append(out.verdict, "Mended: "+remarkText(r)+".")
+		out.Verdict = append(out.Verdict, "Mended: "+remarkText(r)+".")
 	}
-	changes := &table{columns: []column{{head: "change", key: "change", left: true}, {head: "was", key: "was", left: true}, {head: "now", key: "now", left: true}}}
+	changes := &sheet.Table{Columns: []sheet.Column{{Head: "change", Key: "change", Left: true}, {Head: "was", Key: "was", Left: true}, {Head: "now", Key: "now", Left: true}}}
 	for _, c := range applied {
-		changes.add(word(c.Text), word(orDash(c.Was)), word(orDash(c.Now)))
+		changes.Add(sheet.Word(c.Text), sheet.Word(orDash(c.Was)), sheet.Word(orDash(c.Now)))
 	}
-	out.tables = []*table{swapTable(s), changes}
+	out.Tables = []*sheet.Table{swapTable(s), changes}
 	if f := s.After.Flown; f != nil {
-		out.notes = append(out.notes, propulsionNote(s.After.Plan))
-		out.notes = append(out.notes, remarkNotes(f.Warnings)...)
-		out.notes = append(out.notes, remarkNotes(s.After.Plan.Warnings)...)
+		out.Notes = append(out.Notes, propulsionNote(s.After.Plan))
+		out.Notes = append(out.Notes, remarkNotes(f.Warnings)...)
+		out.Notes = append(out.Notes, remarkNotes(s.After.Plan.Warnings)...)
 	} else {
-		out.notes = append(out.notes, "The build names no pack: only masses are compared.")
+		out.Notes = append(out.Notes, "The build names no pack: only masses are compared.")
 	}
-	out.notes = append(out.notes, limitNote(s.After.Plan))
+	out.Notes = append(out.Notes, limitNote(s.After.Plan))
 	if s.After.Flown != nil {
-		out.notes = append(out.notes, packCaution)
+		out.Notes = append(out.Notes, packCaution)
 	}
 	return out
 }
@@ -112,24 +118,24 @@ func flightWord(a *planner.Assessment) string {
 func swapVerdict(s *planner.Swap, applied []catalog.AppliedChange) string {
 	w := s.After.Weighing
 	limit := limitName(s.After.Plan.Build.Limit)
-	mass := fmt.Sprintf("%s all-up (%s)", inGrams(w.Mass), massChange(w.Mass-s.Before.Weighing.Mass))
+	mass := fmt.Sprintf("%s all-up (%s)", words.Grams(w.Mass), massChange(w.Mass-s.Before.Weighing.Mass))
 	left := leftUnder(w.Margin, limit)
 	var text string
 	switch {
 	case w.Verdict == planner.Over && s.After.Plan.Build.Limit.At(w.Mass):
 		text = fmt.Sprintf("NO: %s is not under %s: it is at the limit", mass, limit)
 	case w.Verdict == planner.Over:
-		text = fmt.Sprintf("NO: %s is OVER %s by %s", mass, limit, inGrams(-w.Margin))
+		text = fmt.Sprintf("NO: %s is OVER %s by %s", mass, limit, words.Grams(-w.Margin))
 	case w.Verdict == planner.SpareShort:
-		text = fmt.Sprintf("NO: %s is %s, LESS than the %s kept back", mass, left, inGrams(s.After.Plan.Build.Limit.Spare))
+		text = fmt.Sprintf("NO: %s is %s, LESS than the %s kept back", mass, left, words.Grams(s.After.Plan.Build.Limit.Spare))
 	case len(s.Newly) > 0:
-		text = fmt.Sprintf("NO: %s stays %s, but the swap breaks %s", mass, left, count(len(s.Newly), "other rule", "other rules"))
+		text = fmt.Sprintf("NO: %s stays %s, but the swap breaks %s", mass, left, words.Count(len(s.Newly), "other rule", "other rules"))
 	case !s.Yes():
 		text = fmt.Sprintf("NO: %s stays %s, but %s breaks what it broke before", mass, left, s.After.Flown.Pack.ID)
 	case changesNothing(applied):
 		text = fmt.Sprintf("Nothing changes: %s stays %s", mass, left)
 	case len(s.Still) > 0:
-		text = fmt.Sprintf("Yes by mass, %s stays %s, but %s broken as before", mass, left, count(len(s.Still), "rule is", "rules are"))
+		text = fmt.Sprintf("Yes by mass, %s stays %s, but %s broken as before", mass, left, words.Count(len(s.Still), "rule is", "rules are"))
 	default:
 		text = fmt.Sprintf("Yes: %s stays %s", mass, left)
 	}
@@ -165,7 +171,7 @@ func changesNothing(applied []catalog.AppliedChange) bool {
 
 // change is a difference in words.
 func change(v float64, unit string) string {
-	if text := signed(v, 1); text != number(0, 1).text {
+	if text := words.Signed(v, 1); text != words.Fixed(0, 1) {
 		return text + unit
 	}
 	return "unchanged"
@@ -174,9 +180,9 @@ func change(v float64, unit string) string {
 func massChange(m model.Mass) string {
 	switch {
 	case m > 0:
-		return "+" + inGrams(m)
+		return "+" + words.Grams(m)
 	case m < 0:
-		return "-" + inGrams(-m)
+		return "-" + words.Grams(-m)
 	}
 	return "as before"
 }
@@ -189,24 +195,24 @@ func leftUnder(margin model.Mass, limit string) string {
 	case margin < model.Gram/200:
 		return "under " + limit + " by less than 0.01 g"
 	}
-	return "under " + limit + " by " + inGrams(margin)
+	return "under " + limit + " by " + words.Grams(margin)
 }
 
-func swapTable(s *planner.Swap) *table {
-	t := &table{columns: []column{
-		{head: "", key: "figure", left: true},
-		{head: "before", key: "before"},
-		{head: "after", key: "after"},
-		{head: "difference", key: "difference"},
-		{head: "5-95 % after", key: "after_5_95", keep: 1},
+func swapTable(s *planner.Swap) *sheet.Table {
+	t := &sheet.Table{Columns: []sheet.Column{
+		{Head: "", Key: "figure", Left: true},
+		{Head: "before", Key: "before"},
+		{Head: "after", Key: "after"},
+		{Head: "difference", Key: "difference"},
+		{Head: "5-95 % after", Key: "after_5_95", Keep: 1},
 	}}
 	figure := func(name string, digits int, before, after *float64, band string) {
-		diff := cell{text: "-"}
+		diff := sheet.Unknown()
 		if before != nil && after != nil {
 			d := *after - *before
-			diff = cell{text: signed(d, digits), value: &d}
+			diff = sheet.Cell{Text: words.Signed(d, digits), Value: &d}
 		}
-		t.add(word(name), maybe(before, digits), maybe(after, digits), diff, word(orDash(band)))
+		t.Add(sheet.Word(name), maybe(before, digits), maybe(after, digits), diff, sheet.Word(orDash(band)))
 	}
 	of := func(f func(*planner.Assessment) float64) (before, after *float64) {
 		get := func(a *planner.Assessment) *float64 {
