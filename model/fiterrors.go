@@ -9,13 +9,13 @@ import (
 // sigma is the parameters' standard deviations from the Jacobian at the solution.
 func (f *traceFit) sigma(residual []float64) CircuitSigma {
 	rows := len(f.target)
-	const parameters = 7
+	const lin, parameters = linearParameters, linearParameters + 3
 	jacobian := mat.NewDense(rows+2, parameters, nil)
 	raw := f.design.RawMatrix().Data
 	base := make([]float64, rows)
 	for k := range rows {
-		for a := range 4 {
-			jacobian.Set(k, a, raw[4*k+a])
+		for a := range lin {
+			jacobian.Set(k, a, raw[lin*k+a])
 		}
 		base[k] = residual[k]
 	}
@@ -26,14 +26,12 @@ func (f *traceFit) sigma(residual []float64) CircuitSigma {
 		x[j] += h
 		f.fill(x)
 		for k := range rows {
-			d := raw[4*k : 4*k+4]
-			moved := f.target[k] - d[0]*p[0] - d[1]*p[1] - d[2]*p[2] - d[3]*p[3]
-			jacobian.Set(k, 4+j, -(moved-base[k])/h)
+			jacobian.Set(k, lin+j, -(f.residual(k, &p)-base[k])/h)
 		}
 	}
 	f.fill(f.x)
-	jacobian.Set(rows, 5, 1) // tau's prior
-	jacobian.Set(rows+1, 6, 1)
+	jacobian.Set(rows, lin+1, 1) // tau's prior
+	jacobian.Set(rows+1, lin+2, 1)
 	for from := 0; from < len(f.rows); {
 		to := from + 1
 		for to < len(f.rows) && !f.rows[to].first {
@@ -68,15 +66,15 @@ func (f *traceFit) sigma(residual []float64) CircuitSigma {
 	sd := func(v float64) float64 { return math.Sqrt(max(0, v)) }
 	k := 0.0
 	if f.known.K != 0 {
-		k = UsualKSigma * sd(cov.At(6, 6))
+		k = UsualKSigma * sd(cov.At(lin+2, lin+2))
 	}
 	return CircuitSigma{
 		K:  k,
 		R0: Resistance(n * sd(cov.At(0, 0))), R1: Resistance(n * sd(cov.At(1, 1))),
 		Steady:   Resistance(n * sd(cov.At(0, 0)+2*cov.At(0, 1)+cov.At(1, 1))),
 		Shift:    Voltage(sd(cov.At(2, 2))),
-		Capacity: Charge(f.capacity(f.x) * sd(cov.At(4, 4))),
-		Tau:      Time(f.tau(f.x) * sigmaLogTau * sd(cov.At(5, 5))),
+		Capacity: Charge(f.capacity(f.x) * sd(cov.At(lin, lin))),
+		Tau:      Time(f.tau(f.x) * sigmaLogTau * sd(cov.At(lin+1, lin+1))),
 	}
 }
 

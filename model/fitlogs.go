@@ -22,6 +22,7 @@ const (
 	mostScatter       = 10
 	sigmaLogTau       = 0.7
 	sigmaStretch      = 0.02
+	sigmaBump         = 0.020 // V per cell, of the curve's own shape
 	independentPoints = 20
 	steepEnd          = 0.10 // of the charge, where a curve falls too steeply to count in the RMS
 	tracePoints       = 250  // of a log in the fit
@@ -35,9 +36,12 @@ const (
 	worstSigmaR = 0.30  // of R0 + R1, relative
 )
 
-// noStretch is a stretch that says nothing: at most a millivolt per cell at either end of the curve. A
-// pack with less keeps the usual curve and its shift.
-const noStretch = 0.002
+// What a curve of the pack's own must win of the RMS about its logs before it takes the place of the usual curve, as
+// a share and in V per cell: a shape that explains less is as likely noise.
+const (
+	ownCurveShare = 0.2
+	ownCurveGain  = 0.001
+)
 
 // What a first-order circuit with a curve of its chemistry gets wrong of a cell, relative: it
 // adds to what the fit's scatter leaves open.
@@ -45,8 +49,9 @@ const noStretch = 0.002
 // Source: fits to one or two rates of two measured pouch cells (LCO 2.28 Ah, NMC 33 Ah), against the
 // charge and resistance measured at the other rates. Own choice of the round figures.
 const (
-	ModelSigmaQ = 0.03
-	ModelSigmaR = 0.10
+	ModelSigmaQ = 0.025
+	ModelSigmaR = 0.13
+	ModelSigmaK = 0.15 // of the charge dependence, not relative
 )
 
 // LogFit is a circuit that was fitted to full logs.
@@ -58,12 +63,11 @@ type LogFit struct {
 	RMS Voltage
 	// Sigma is one standard deviation of each parameter: from the fit's Jacobian and the scatter that
 	// remains, rows that hang together counted once; that of capacity and of R0 + R1 with the model's
-	// own error, too, [ModelSigmaQ] and [ModelSigmaR]. Zero after a fallback.
+	// own error, too, as that of K: [ModelSigmaQ], [ModelSigmaR] and [ModelSigmaK]. Zero after a fallback.
 	Sigma CircuitSigma
-	// Stretch is the factor on the curve's voltages about 3.8 V per cell; 1 where the
-	// usual curve serves. With another, the circuit's curve is stretched and shifted
-	// already, and its Shift is zero.
-	Stretch float64
+	// CurveOff is how far the pack's own open-circuit curve is from the usual one, RMS per cell down to 10 %
+	// charge left, a shift taken out; 0 where the usual curve serves. A pack with its own has it in the circuit, and no Shift.
+	CurveOff Voltage
 	// Fallback says why the circuit was identified from the tested metrics instead; "" where it was not.
 	Fallback string
 }
@@ -107,7 +111,7 @@ func FitLogs(known Circuit, traces []Trace, m TestedMetrics) (LogFit, error) {
 	if second != nil {
 		return LogFit{}, fmt.Errorf("%w, and %w", err, second)
 	}
-	return LogFit{Identification: id, Stretch: 1, Fallback: err.Error()}, nil
+	return LogFit{Identification: id, Fallback: err.Error()}, nil
 }
 
 func fitTraces(known Circuit, traces []Trace) (LogFit, error) {
@@ -119,13 +123,13 @@ func fitTraces(known Circuit, traces []Trace) (LogFit, error) {
 		return LogFit{}, err
 	}
 	fit := f.result()
-	if math.Abs(fit.Stretch-1) < noStretch {
-		f = newTraceFit(known, traces)
-		f.stretchable = false
-		if err := f.solve(); err != nil {
-			return LogFit{}, err
-		}
-		fit = f.result()
+	usual := newTraceFit(known, traces)
+	usual.shapes = false
+	if err := usual.solve(); err != nil {
+		return LogFit{}, err
+	}
+	if u := usual.result(); fit.RMS > u.RMS*(1-ownCurveShare) || fit.RMS > u.RMS-ownCurveGain {
+		fit = u
 	}
 	c := fit.Circuit
 	switch {
@@ -139,6 +143,9 @@ func fitTraces(known Circuit, traces []Trace) (LogFit, error) {
 		return LogFit{}, fmt.Errorf("%w: the resistance is open within %.0f %%", errUnfit, 100*float64(fit.Sigma.Steady/(c.R0+c.R1)))
 	}
 	fit.Sigma.Capacity = Charge(math.Hypot(float64(fit.Sigma.Capacity), ModelSigmaQ*float64(c.Capacity)))
+	if fit.Sigma.K > 0 {
+		fit.Sigma.K = math.Hypot(fit.Sigma.K, ModelSigmaK)
+	}
 	fit.Sigma.Steady = Resistance(math.Hypot(float64(fit.Sigma.Steady), ModelSigmaR*float64(c.R0+c.R1)))
 	return fit, nil
 }
@@ -155,24 +162,27 @@ type traceRow struct {
 // traceFit is the separable problem: nonlinear log(Q/q0), log(tau/20 s), K, the latter two in their priors' sigmas;
 // linear R0, R1 per cell, shift, stretch - 1.
 type traceFit struct {
-	known       Circuit
-	rows        []traceRow
-	rest        []float64 // V per cell before load, one a trace that has it
-	q0, r       float64
-	share       float64 // sigma of R1's share
-	scatter     float64 // of the traces about the fit, in sigmaTrace
-	stretchable bool
+	known   Circuit
+	rows    []traceRow
+	rest    []float64 // V per cell before load, one a trace that has it
+	q0, r   float64
+	share   float64 // sigma of R1's share
+	scatter float64 // of the traces about the fit, in sigmaTrace
+	shapes  bool
 
 	design *mat.Dense
 	target []float64
-	best   [4]float64
+	best   linearValues
 	x      []float64
 }
 
-const linearParameters = 4
+// linearParameters are R0, R1, shift, stretch - 1 and bumps.
+const linearParameters = 4 + bumps
+
+type linearValues [linearParameters]float64
 
 func newTraceFit(known Circuit, traces []Trace) *traceFit {
-	f := &traceFit{known: known, share: sigmaShare, scatter: 1, stretchable: true}
+	f := &traceFit{known: known, share: sigmaShare, scatter: 1, shapes: true}
 	n := float64(known.Cells)
 	for _, tr := range traces {
 		thinned := thin(tr.Points)
@@ -196,7 +206,7 @@ func newTraceFit(known Circuit, traces []Trace) *traceFit {
 	}
 	// The resistance's size only scales a prior; it is set again after a first search.
 	f.r = DefaultSteadyR / max(f.q0/3600, 1e-3)
-	rows := len(f.rows) + len(f.rest) + 3
+	rows := len(f.rows) + len(f.rest) + linearParameters - 1
 	f.design = mat.NewDense(rows, linearParameters, nil)
 	f.target = make([]float64, rows)
 	return f
@@ -238,13 +248,13 @@ func (f *traceFit) k(x []float64) float64 {
 	if f.known.K == 0 {
 		return 0
 	}
-	return min(max(f.known.K+x[2]*UsualKSigma, leastK), mostK)
+	return min(max(f.known.K+x[2]*UsualKSigma, LeastK), MostK)
 }
 
-// Bounds of a fitted charge dependence.
+// Bounds of a charge dependence that is believed.
 const (
-	leastK = -0.3
-	mostK  = 5
+	LeastK = -0.3
+	MostK  = 5
 )
 
 // fill makes the weighted design matrix and target at x.
@@ -254,12 +264,16 @@ func (f *traceFit) fill(x []float64) {
 	curve := &f.known.Curve
 	var w, before float64 // settled current of the RC element, and the current a row ago
 	var t float64
-	put := func(row int, weight, i, settled, u, target float64) {
-		s := 0.0
-		if f.stretchable {
-			s = (u - stretchPivot) * weight
+	raw := f.design.RawMatrix().Data
+	put := func(row int, weight, i, settled, s, u, target float64) {
+		d := raw[linearParameters*row : linearParameters*(row+1)]
+		d[0], d[1], d[2] = -i*weight, -settled*weight, weight
+		if f.shapes {
+			d[3] = (u - stretchPivot) * weight
+			for j := range bumps {
+				d[4+j] = bump(j, s) * weight
+			}
 		}
-		f.design.SetRow(row, []float64{-i * weight, -settled * weight, weight, s})
 		f.target[row] = target * weight
 	}
 	for k, p := range f.rows {
@@ -278,47 +292,80 @@ func (f *traceFit) fill(x []float64) {
 		slope := (float64(curve.At(s+h)) - float64(curve.At(s-h))) / (2 * h)
 		if p.end {
 			// What the voltage is off, over the curve's slope, is the charge that the end is off.
-			put(k, 1/math.Hypot(leastScatter*sigmaTrace, slope*sigmaEnd*p.q/q), i, w, u, p.v-u)
+			put(k, 1/math.Hypot(leastScatter*sigmaTrace, slope*sigmaEnd*p.q/q), i, w, s, u, p.v-u)
 			continue
 		}
-		put(k, p.weight/(f.scatter*math.Hypot(sigmaTrace, slope*sigmaCharge)), i, w, u, p.v-u)
+		put(k, p.weight/(f.scatter*math.Hypot(sigmaTrace, slope*sigmaCharge)), i, w, s, u, p.v-u)
 	}
 	row := len(f.rows)
 	full := float64(curve.At(1))
 	for _, v := range f.rest {
-		put(row, 1/(f.scatter*sigmaTrace), 0, 0, full, v-full)
+		put(row, 1/(f.scatter*sigmaTrace), 0, 0, 1, full, v-full)
 		row++
 	}
-	f.design.SetRow(row, []float64{(1 - FastShare) / (f.share * f.r), -FastShare / (f.share * f.r), 0, 0})
-	f.design.SetRow(row+1, []float64{0, 0, 1 / float64(SigmaShift), 0})
-	f.design.SetRow(row+2, []float64{0, 0, 0, 1 / sigmaStretch})
-	f.target[row], f.target[row+1], f.target[row+2] = 0, 0, 0
+	clear(raw[linearParameters*row:])
+	prior := func(parameter int, weight float64) { raw[linearParameters*row+parameter] = weight }
+	prior(0, (1-FastShare)/(f.share*f.r))
+	prior(1, -FastShare/(f.share*f.r))
+	for parameter := 2; parameter < linearParameters; parameter++ {
+		row++
+		prior(parameter, 1/priorSigma(parameter))
+	}
+}
+
+// priorSigma is one sigma of shift, stretch and the curve's bumps about their usual values.
+func priorSigma(parameter int) float64 {
+	switch parameter {
+	case 2:
+		return float64(SigmaShift)
+	case 3:
+		return sigmaStretch
+	}
+	return sigmaBump
+}
+
+// bumps is how many parts of the charge a pack's curve may differ from the usual one in, apart from shift and stretch.
+const bumps = 5
+
+// bump is a smooth hump of the curve's voltage about a charge: 1 at 0.1, 0.3, ... 0.9, 0 from 0.2 away.
+func bump(j int, s float64) float64 {
+	const width = 1. / bumps
+	x := (s - (float64(j)+0.5)*width) / width
+	if x <= -1 || x >= 1 {
+		return 0
+	}
+	c := math.Cos(math.Pi / 2 * x)
+	return c * c
 }
 
 // linear solves for the linear parameters at x by the normal equations, which are
 // well conditioned thanks to the priors; cost is half the sum of squares with the priors of tau and K.
-func (f *traceFit) linear(x []float64) (p [4]float64, cost float64) {
+func (f *traceFit) linear(x []float64) (p linearValues, cost float64) {
+	const n = linearParameters
 	f.fill(x)
-	var normal [4][5]float64
+	var normal [n][n + 1]float64
 	rows := len(f.target)
 	raw := f.design.RawMatrix().Data
 	for k := range rows {
-		d := raw[4*k : 4*k+4]
+		d := raw[n*k : n*k+n]
 		y := f.target[k]
-		for a := range 4 {
-			for b := a; b < 4; b++ {
-				normal[a][b] += d[a] * d[b]
+		for a, da := range d {
+			if da == 0 {
+				continue
 			}
-			normal[a][4] += d[a] * y
+			for b := a; b < n; b++ {
+				normal[a][b] += da * d[b]
+			}
+			normal[a][n] += da * y
 		}
 	}
-	a := mat.NewSymDense(4, nil)
-	rhs := mat.NewVecDense(4, nil)
-	for i := range 4 {
-		for j := i; j < 4; j++ {
+	a := mat.NewSymDense(n, nil)
+	rhs := mat.NewVecDense(n, nil)
+	for i := range n {
+		for j := i; j < n; j++ {
 			a.SetSym(i, j, normal[i][j])
 		}
-		rhs.SetVec(i, normal[i][4])
+		rhs.SetVec(i, normal[i][n])
 	}
 	var chol mat.Cholesky
 	if !chol.Factorize(a) {
@@ -330,12 +377,9 @@ func (f *traceFit) linear(x []float64) (p [4]float64, cost float64) {
 			return p, math.Inf(1)
 		}
 	}
-	for i := range 4 {
-		p[i] = sol.AtVec(i)
-	}
+	copy(p[:], sol.RawVector().Data)
 	for k := range rows {
-		d := raw[4*k : 4*k+4]
-		r := f.target[k] - d[0]*p[0] - d[1]*p[1] - d[2]*p[2] - d[3]*p[3]
+		r := f.residual(k, &p)
 		cost += r * r / 2
 	}
 	cost += (x[1]*x[1] + x[2]*x[2]) / 2
@@ -343,6 +387,15 @@ func (f *traceFit) linear(x []float64) (p [4]float64, cost float64) {
 		cost = math.Inf(1)
 	}
 	return p, cost
+}
+
+// residual is that of a row, weighted.
+func (f *traceFit) residual(row int, p *linearValues) float64 {
+	r := f.target[row]
+	for a, d := range f.design.RawMatrix().Data[linearParameters*row : linearParameters*(row+1)] {
+		r -= d * p[a]
+	}
+	return r
 }
 
 // solve searches capacity, time constant and charge dependence.
@@ -427,11 +480,9 @@ const strayScatter = 8
 // not: what the log's own rules did not catch.
 func (f *traceFit) leaveOutStray() {
 	f.linear(f.x)
-	raw := f.design.RawMatrix().Data
 	residual, sorted := make([]float64, len(f.rows)), make([]float64, len(f.rows))
 	for k := range f.rows {
-		d := raw[4*k : 4*k+4]
-		residual[k] = math.Abs(f.target[k] - d[0]*f.best[0] - d[1]*f.best[1] - d[2]*f.best[2] - d[3]*f.best[3])
+		residual[k] = math.Abs(f.residual(k, &f.best))
 	}
 	copy(sorted, residual)
 	slices.Sort(sorted)
@@ -448,13 +499,14 @@ func (f *traceFit) leaveOutStray() {
 func (f *traceFit) result() LogFit {
 	n := float64(f.known.Cells)
 	p := f.best
-	fit := LogFit{Stretch: 1 + p[3]}
+	var fit LogFit
 	c := f.known
 	c.Capacity, c.K = Charge(f.capacity(f.x)), f.k(f.x)
 	c.R0, c.R1, c.Tau, c.Shift = Resistance(n*p[0]), Resistance(n*p[1]), Time(f.tau(f.x)), Voltage(p[2])
-	if f.stretchable {
-		c.Curve = f.known.Curve.stretched(1+p[3], p[2])
+	if f.shapes {
+		c.Curve = f.known.Curve.reshaped(&p)
 		c.Shift = 0
+		fit.CurveOff = f.known.Curve.differs(c.Curve)
 	}
 	fit.Circuit = c
 
@@ -463,15 +515,14 @@ func (f *traceFit) result() LogFit {
 	sum := 0.0
 	residual := make([]float64, len(f.target))
 	for k := range f.target {
-		d := raw[4*k : 4*k+4]
-		residual[k] = f.target[k] - d[0]*p[0] - d[1]*p[1] - d[2]*p[2] - d[3]*p[3]
+		residual[k] = f.residual(k, &p)
 	}
 	count := 0.0
 	for k, row := range f.rows {
 		if row.q > (1-steepEnd)*float64(c.Capacity) || row.weight == 0 || row.end {
 			continue
 		}
-		v := residual[k] / raw[4*k+2] // the weight is the shift's column
+		v := residual[k] / raw[linearParameters*k+2] // the weight is the shift's column
 		sum += v * v
 		count++
 	}
@@ -480,13 +531,27 @@ func (f *traceFit) result() LogFit {
 	return fit
 }
 
-// stretched is the curve with its voltages about stretchPivot times a factor, and
-// shifted, at 21 even charges: the form that records hold.
-func (c Curve) stretched(factor, shift float64) Curve {
+// differs is the RMS difference of two curves down to steepEnd, the mean difference taken out.
+func (c Curve) differs(other Curve) Voltage {
+	var n, sum, square float64
+	for s := steepEnd; s <= 1; s += 0.01 {
+		d := float64(other.At(s) - c.At(s))
+		n, sum, square = n+1, sum+d, square+d*d
+	}
+	return Voltage(math.Sqrt(max(0, square/n-sum*sum/(n*n))))
+}
+
+// reshaped is the curve with its voltages about stretchPivot times a factor, shifted and with its bumps, at 21 even
+// charges: the form that records hold.
+func (c Curve) reshaped(p *linearValues) Curve {
 	volts := make([]Voltage, 21)
 	for k := range volts {
-		u := float64(c.At(float64(k) / 20))
-		v := stretchPivot + factor*(u-stretchPivot) + shift
+		s := float64(k) / 20
+		u := float64(c.At(s))
+		v := u + p[2] + p[3]*(u-stretchPivot)
+		for j := range bumps {
+			v += p[4+j] * bump(j, s)
+		}
 		volts[k] = Voltage(math.Round(v*1e4) / 1e4)
 		if k > 0 {
 			volts[k] = max(volts[k], volts[k-1])
@@ -494,7 +559,7 @@ func (c Curve) stretched(factor, shift float64) Curve {
 	}
 	out, err := EvenCurve(volts)
 	if err != nil {
-		panic("model: a stretched curve is no curve: " + err.Error())
+		panic("model: a reshaped curve is no curve: " + err.Error())
 	}
 	return out
 }

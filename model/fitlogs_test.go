@@ -121,8 +121,8 @@ func TestFitLogsNoiseless(t *testing.T) {
 				t.Errorf("%s: %s = %.5g, want %.5g within %g", p.name, c.name, c.got, c.want, c.tol)
 			}
 		}
-		if fit.RMS > 0.0005 || fit.Stretch != 1 {
-			t.Errorf("%s: RMS %.3g mV per cell, stretch %g; want below 0.5 and none", p.name, 1e3*float64(fit.RMS), fit.Stretch)
+		if fit.RMS > 0.0005 || fit.CurveOff != 0 {
+			t.Errorf("%s: RMS %.3g mV per cell, curve %g V off; want below 0.5 and none", p.name, 1e3*float64(fit.RMS), float64(fit.CurveOff))
 		}
 		if worst, bad := fit.Doubtful(); bad {
 			t.Errorf("%s: doubtful by %v", p.name, worst)

@@ -42,8 +42,8 @@ type Identification struct {
 	Circuit   Circuit
 	Residuals []Residual
 
-	// SigmaQ and SigmaR are what the metrics' own sigmas leave open of capacity and resistance: one
-	// standard deviation, relative.
+	// SigmaQ and SigmaR are what the metrics' own sigmas leave open of capacity and resistance, with what an
+	// unknown charge dependence and heat put into them: one standard deviation, relative.
 	SigmaQ, SigmaR float64
 }
 
@@ -108,6 +108,7 @@ func Identify(known Circuit, m TestedMetrics) (Identification, error) {
 	id := Identification{Circuit: f.circuit(best.X)}
 	f.linearise(best.X)
 	id.SigmaQ, id.SigmaR = f.sigmas()
+	f.addUnknown(best.X, &id)
 	for i := range f.count {
 		id.Residuals = append(id.Residuals, Residual{Metric: f.terms[i].metric, Sigma: p.residual[i]})
 	}
@@ -233,11 +234,7 @@ func (f *metricFit) at(x []float64) fitPoint {
 	c := f.circuit(x)
 	var o simulatedTests
 	proto := f.tested.Protocol
-	load := ConstantPower(proto.DischargePower)
-	if !(proto.DischargePower > 0) {
-		load = ConstantCurrent(proto.DischargeCurrent)
-	}
-	o.discharge = c.Discharge(load, Stop{PerCell: proto.DischargeEndPerCell})
+	o.discharge = c.Discharge(proto.dischargeLoad(), Stop{PerCell: proto.DischargeEndPerCell})
 	o.burst = c.BurstTest(proto)
 
 	var p fitPoint
@@ -253,11 +250,14 @@ func (f *metricFit) at(x []float64) fitPoint {
 	return p
 }
 
+// mostSigma is the most that is believed of a relative sigma: beyond it nothing is known.
+const mostSigma = 0.5
+
 // sigmas are the standard deviations of log Q and log R: the diagonal of the inverse of
 // the Gauss-Newton Hessian, whose residuals are in sigmas. Where the metrics fix nothing it
 // is the most that is believed, a half.
 func (f *metricFit) sigmas() (q, r float64) {
-	const most = 0.5
+	const most = mostSigma
 	h := &f.hessian
 	det := h[0][0]*(h[1][1]*h[2][2]-h[1][2]*h[1][2]) -
 		h[0][1]*(h[0][1]*h[2][2]-h[1][2]*h[0][2]) +
@@ -268,6 +268,55 @@ func (f *metricFit) sigmas() (q, r float64) {
 	q = math.Sqrt(max(0, h[1][1]*h[2][2]-h[1][2]*h[1][2]) / det)
 	r = math.Sqrt(max(0, h[0][0]*h[2][2]-h[0][2]*h[0][2]) / det)
 	return min(q, most), min(r, most)
+}
+
+// addUnknown adds to the sigmas by how much capacity and resistance would move if the charge dependence or the heat of the
+// pack were one sigma off what is known of it: one Gauss-Newton step from the solution, linearised there.
+func (f *metricFit) addUnknown(x []float64, id *Identification) {
+	base := f.at(x).residual
+	known := f.known
+	var unknown [3]Circuit
+	n := 0
+	if known.K != 0 {
+		unknown[n] = known
+		unknown[n].K += UsualKSigma
+		n++
+	}
+	if known.HeatCapacity > 0 {
+		unknown[n], unknown[n+1] = known, known
+		unknown[n].HeatCapacity *= HeatFactor
+		unknown[n].CoolingTime *= HeatFactor // the same loss to the air
+		unknown[n+1].CoolingTime *= HeatFactor
+		n += 2
+	}
+	h := mat.NewSymDense(3, nil)
+	for i := range 3 {
+		for j := i; j < 3; j++ {
+			h.SetSym(i, j, f.hessian[i][j])
+		}
+	}
+	var chol mat.Cholesky
+	if !chol.Factorize(h) {
+		return
+	}
+	for _, c := range unknown[:n] {
+		f.known, f.last.valid = c, false
+		moved := f.at(x).residual
+		gradient := mat.NewVecDense(3, nil)
+		for a := range 3 {
+			g := 0.0
+			for i := range f.count {
+				g += f.jacobian[a][i] * (moved[i] - base[i])
+			}
+			gradient.SetVec(a, g)
+		}
+		var step mat.VecDense
+		if chol.SolveVecTo(&step, gradient) == nil {
+			id.SigmaQ = min(math.Hypot(id.SigmaQ, step.AtVec(0)), mostSigma)
+			id.SigmaR = min(math.Hypot(id.SigmaR, step.AtVec(1)), mostSigma)
+		}
+	}
+	f.known, f.last.valid = known, false
 }
 
 // sameJacobian is how far the parameters may move with the Jacobian kept: its change over

@@ -13,13 +13,13 @@ const (
 // no tested pack of a chemistry is known (common practice).
 const DefaultSteadyR = 0.013
 
-// SteadyRTimesCapacity is (R0 + R1) x capacity per cell in Ohm Ah: the resistance
-// with the size of the pack taken out of it.
+// SteadyRTimesCapacity is (R0 + R1) x capacity per cell in Ohm Ah, at half charge and the circuit's temperature: the
+// resistance with the size of the pack taken out of it.
 func (c Circuit) SteadyRTimesCapacity() float64 {
 	return float64(c.R0+c.R1) / float64(c.Cells) * c.Capacity.AmpHours()
 }
 
-// MedianSteadyR is the median of SteadyRTimesCapacity over circuits, and
+// MedianSteadyR is the median of SteadyRTimesCapacity at 25 C over circuits, and
 // DefaultSteadyR where there are none.
 func MedianSteadyR(circuits []Circuit) float64 {
 	if len(circuits) == 0 {
@@ -27,7 +27,7 @@ func MedianSteadyR(circuits []Circuit) float64 {
 	}
 	values := make([]float64, len(circuits))
 	for i, c := range circuits {
-		values[i] = c.SteadyRTimesCapacity()
+		values[i] = c.At(usualTemperature(), usualTemperature()).SteadyRTimesCapacity()
 	}
 	return medianOf(values)
 }
@@ -39,16 +39,20 @@ func medianOf(values []float64) float64 {
 	return (values[(n-1)/2] + values[n/2]) / 2
 }
 
-// LabelCircuit is the circuit of a pack of which only the label is known: the rated
+// LabelCircuit is the circuit of a pack of which only the label is known, and what [NewCircuit] says: the rated
 // capacity x LabelCapacity, and a steady resistance per cell of steadyR (Ohm Ah)
 // divided by that capacity.
-func LabelCircuit(cells int, curve Curve, rated Charge, steadyR float64) Circuit {
-	q := rated * LabelCapacity
-	r := Resistance(steadyR / q.AmpHours() * float64(cells))
-	return Circuit{
-		Cells: cells, Curve: curve, Capacity: q,
-		R0: r * FastShare, R1: r * (1 - FastShare), Tau: RCTime,
-	}
+func LabelCircuit(known Circuit, rated Charge, steadyR float64) Circuit {
+	c := known
+	c.Capacity = rated * LabelCapacity
+	c.setSteadyR(steadyR)
+	return c
+}
+
+// setSteadyR gives a circuit of a capacity the resistances that SteadyRTimesCapacity is of.
+func (c *Circuit) setSteadyR(steadyR float64) {
+	r := Resistance(steadyR / c.Capacity.AmpHours() * float64(c.Cells))
+	c.R0, c.R1, c.Tau = r*FastShare, r*(1-FastShare), RCTime
 }
 
 // leastResistance keeps the power of a circuit without resistance finite.

@@ -50,7 +50,7 @@ func TestResistanceAt(t *testing.T) {
 // By hand: 0.93 x 650 mAh = 604.5 mAh; 0.013 Ohm Ah / 0.6045 Ah x 4 cells = 86.02 mOhm, 65 % of
 // it at once.
 func TestLabelCircuit(t *testing.T) {
-	c := model.LabelCircuit(4, curveOf(t, model.LiPo), 650*model.MilliAmpH, model.MedianSteadyR(nil))
+	c := model.LabelCircuit(model.Circuit{Cells: 4, Curve: curveOf(t, model.LiPo)}, 650*model.MilliAmpH, model.MedianSteadyR(nil))
 	near(t, "capacity, mAh", c.Capacity.MilliAmpHours(), 604.5, 1e-12)
 	within(t, "R, mOhm", (c.R0 + c.R1).MilliOhms(), 86.02, 0.005)
 	near(t, "share at once", c.R0/(c.R0+c.R1), 0.65, 1e-12)

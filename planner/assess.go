@@ -144,7 +144,7 @@ func (a *Assessment) fly(p *Plan) {
 	pack := p.circuitOf(a.Pack)
 	a.Circuit = pack
 	a.Answer = p.Drive.Answer(pack, a.Mass, p.Mission)
-	a.PunchLanding = p.Drive.PunchOut(pack, a.ChargeLeft())
+	a.PunchLanding = p.Drive.PunchOut(pack.At(a.EndTemperature(), pack.Air), a.ChargeLeft())
 	a.HoverC = float64(a.Flight.Current) / a.Pack.Rated.AmpHours()
 
 	hover := a.Flight.Hover

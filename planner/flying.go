@@ -17,6 +17,9 @@ const (
 	minPerCell       = 3.0 // V, under load
 )
 
+// hottestPack is what a pack may warm to (common practice).
+func hottestPack() model.Temperature { return model.Celsius(60) }
+
 // readMission reads what the build's flight asks for, in package model's terms.
 func (p *Plan) readMission() {
 	f := p.Build.Flight
@@ -76,6 +79,9 @@ func (a *Assessment) practice(p *Plan, pack model.Circuit) {
 		a.warn(HoverThrottle, "makes the build hover at %.1f %% throttle: under %.0f %% it is hard to fly gently; fewer cells, a lower kv or less pitch help", 100*t, 100*minHoverThrottle)
 	case t > maxHoverThrottle:
 		a.warn(HoverThrottle, "makes the build hover at %.1f %% throttle: above %.0f %% little is left to correct with", 100*t, 100*maxHoverThrottle)
+	}
+	if hot := a.MaxTemperature(); hot > hottestPack() {
+		a.warn(HotPack, "warms to %.0f C in flight: above %.0f C packs age fast and may fail", hot.Celsius(), hottestPack().Celsius())
 	}
 	if a.Cycle == nil {
 		return

@@ -62,6 +62,7 @@ const (
 	HoverScatter     Code = "hover-scatter"    // flown hovers do not agree with each other
 	HoverOther       Code = "hover-other"      // flown hovers are of other rotors than these
 	PunchDip         Code = "punch-dip"        // full throttle pulls the pack below what cells bear
+	HotPack          Code = "hot-pack"         // the pack warms itself to more than packs bear
 	HoverThrottle    Code = "hover-throttle"   // outside what flies well
 	TipMach          Code = "tip-mach"         // propeller tips near the speed of sound
 )

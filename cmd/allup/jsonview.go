@@ -66,6 +66,8 @@ type jsonPack struct {
 	FlightS        *float64     `json:"flight_s"`
 	EndedBy        *string      `json:"ended_by"`
 	ChargeLeft     *float64     `json:"charge_left"`
+	PackMaxC       *float64     `json:"pack_c_max"`
+	PackLandingC   *float64     `json:"pack_c_landing"`
 	Punch          *float64     `json:"punch_ratio"`
 	PunchLanding   *float64     `json:"punch_ratio_landing"`
 	PunchA         *float64     `json:"punch_current_a"`
@@ -95,6 +97,7 @@ type jsonCircuit struct {
 	R1MOhm      float64 `json:"r1_mohm"`
 	TauS        float64 `json:"tau_s"`
 	ShiftMV     float64 `json:"shift_mv"`
+	K           float64 `json:"charge_dependence"`
 }
 
 // jsonHover is the build in hover with the best pack, or with today's where none
@@ -202,15 +205,12 @@ func hoverJSON(r *planner.Ranking) jsonHover {
 func present[T any](v T) *T { return &v }
 
 func packJSON(a *planner.Assessment) jsonPack {
-	c := a.Circuit
 	out := jsonPack{
 		Pack: &a.Pack.ID, Name: &a.Pack.Name, Tested: present(a.Pack.Basis != planner.BasisLabel), Basis: present(string(a.Pack.Basis)),
 		AllUpG: a.Mass.Grams(), MarginG: a.Margin.Grams(), SpareG: a.Spare.Grams(), OverChance: a.OverChance,
 		TestedBurstW: (*float64)(a.BurstPower), PowerDensity: perGram(a.PowerDensity), EnergyDensity: wattHoursPerGram(a.EnergyDensity),
-		Price: a.Pack.Price,
-		Circuit: &jsonCircuit{
-			CapacityMAh: c.Capacity.MilliAmpHours(), R0MOhm: c.R0.MilliOhms(), R1MOhm: c.R1.MilliOhms(), TauS: float64(c.Tau), ShiftMV: 1000 * float64(c.Shift),
-		},
+		Price:   a.Pack.Price,
+		Circuit: circuitJSON(a.Circuit),
 		Reasons: remarksJSON(a.Against), Warnings: remarksJSON(a.Warnings),
 	}
 	if flies(a) {
@@ -239,6 +239,7 @@ func (p *jsonPack) flight(a *planner.Assessment) {
 	p.HoverC, p.HoverThrottle = &a.HoverC, &a.Flight.Throttle
 	p.UsableWh, p.FlightS = present(a.Usable().WattHours()), present(float64(a.Duration()))
 	p.EndedBy, p.ChargeLeft = present(string(a.EndedBy())), present(a.ChargeLeft())
+	p.PackMaxC, p.PackLandingC = present(a.MaxTemperature().Celsius()), present(a.EndTemperature().Celsius())
 	p.Punch, p.PunchLanding = present(a.PunchRatio()), present(a.LandingRatio())
 	p.PunchA, p.PunchThrottle = present(float64(a.Punch.Current)), &a.Punch.Throttle
 	p.BurstW, p.Headroom = present(float64(a.Punch.BurstPower)), &a.Punch.Headroom

@@ -385,6 +385,10 @@ func (p *part) pack(cat *catalog.Catalogue, id string) error {
 	p.computed("circuit.r1_mohm", c.R1.MilliOhms())
 	p.computed("circuit.tau_s", float64(c.Tau))
 	p.computed("circuit.shift_mv", 1000*float64(c.Shift))
+	p.computed("circuit.charge_dependence", c.K)
+	if t := pack.Tested; t != nil {
+		p.computed("circuit.test_c_max", c.TestTemperature(t.Protocol).Celsius())
+	}
 	if residuals := packs.Residuals(id); len(residuals) > 0 {
 		var texts []string
 		for _, x := range residuals {
@@ -418,7 +422,7 @@ func (p *part) tested(r *catalog.Pack, t *model.TestedMetrics) {
 	if t.Ambient > 0 {
 		p.number("tested.ambient_c", t.Ambient.Celsius())
 	} else {
-		p.notes = append(p.notes, "The test states no ambient_c: it is taken as 25 C where a build gives a pack temperature.")
+		p.notes = append(p.notes, "The test states no ambient_c: it is taken as 25 C.")
 	}
 	p.text("tested.date", r.TestDate)
 	p.text("tested.source", r.TestSource)

@@ -239,6 +239,7 @@ func rankTable(ranked []planner.Assessment) *sheet.Table {
 		{Head: "Wh/g", Key: "energy_density_wh_per_g", Keep: 9},
 		{Head: "over %", Key: "over_limit_chance_percent", Keep: 10},
 		{Head: "price", Key: "price", Keep: 11},
+		{Head: "deg C", Key: "pack_c_max", Keep: 13},
 		{Head: "score", Key: "score"},
 		{Head: "", Key: "marks", Left: true},
 	}}
@@ -257,7 +258,7 @@ func rankTable(ranked []planner.Assessment) *sheet.Table {
 			sheet.Integer(a.Rank), sheet.Word(a.Pack.ID), sheet.Word(a.Pack.Name), gramsCell(a.Mass), sheet.Number(a.Margin.Grams(), 1), minutesCell(a.Duration()), sheet.Word(timeBand),
 			sheet.Number(a.Usable().WattHours(), 2), sheet.Number(float64(a.Flight.Current), 2), sheet.Number(a.PunchRatio(), 1), sheet.Word(punchBand), sheet.Number(a.LandingRatio(), 1),
 			sheet.Word(limitedBy(a.Punch.LimitedBy)), sheet.Number(a.Punch.Headroom, 2), maybe(perGram(a.PowerDensity), 1), maybe(wattHoursPerGram(a.EnergyDensity), 3),
-			sheet.Number(100*a.OverChance, 0), price, sheet.Number(a.Score, 2), sheet.Word(marks(a)),
+			sheet.Number(100*a.OverChance, 0), price, sheet.Number(a.MaxTemperature().Celsius(), 0), sheet.Number(a.Score, 2), sheet.Word(marks(a)),
 		)
 	}
 	return t

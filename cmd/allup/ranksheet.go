@@ -62,6 +62,7 @@ func rankSheet(r *planner.Ranking) *sheet.Table {
 	band("punch_ratio", func(b *planner.Band) planner.Interval { return b.Punch }, 1)
 	figure("punch_ratio_landing", func(a *planner.Assessment) float64 { return a.LandingRatio() })
 	figure("pack_headroom", func(a *planner.Assessment) float64 { return a.Punch.Headroom })
+	figure("pack_c_max", func(a *planner.Assessment) float64 { return a.MaxTemperature().Celsius() })
 	text("limited_by", func(a *planner.Assessment) string {
 		if !a.Eligible() {
 			return ""

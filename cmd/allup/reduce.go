@@ -163,7 +163,10 @@ func reduceScreen(b *catalog.Bench, packs []planner.ReducedPack, written []strin
 		{Head: "R1 mohm", Key: "r1_mohm"},
 		{Head: "+-", Key: "r1_sigma_mohm", Keep: 2},
 		{Head: "tau s", Key: "tau_s"},
-		{Head: "shift mV", Key: "shift_mv"},
+		{Head: "shift mV", Key: "shift_mv", Keep: 3},
+		{Head: "K", Key: "charge_dependence"},
+		{Head: "+-", Key: "charge_dependence_sigma", Keep: 2},
+		{Head: "test C", Key: "test_c_max", Keep: 1},
 		{Head: "fit mV", Key: "fit_rms_mv"},
 		{Head: "from", Key: "from", Left: true},
 	}}
@@ -196,7 +199,8 @@ func reduceScreen(b *catalog.Bench, packs []planner.ReducedPack, written []strin
 				from = "metrics"
 			}
 			circuits.Add(sheet.Word(p.Bench.ID), sheet.Number(c.Capacity.MilliAmpHours(), 0), sheet.Number(c.R0.MilliOhms(), 1), known(f.Sigma.R0.MilliOhms(), 1),
-				sheet.Number(c.R1.MilliOhms(), 1), known(f.Sigma.R1.MilliOhms(), 1), sheet.Number(float64(c.Tau), 0), sheet.Number(1e3*float64(c.Shift), 0), known(1e3*float64(f.RMS), 1), sheet.Word(from))
+				sheet.Number(c.R1.MilliOhms(), 1), known(f.Sigma.R1.MilliOhms(), 1), sheet.Number(float64(c.Tau), 0), sheet.Number(1e3*float64(c.Shift), 0),
+				sheet.Number(c.K, 2), known(f.Sigma.K, 2), sheet.Number(p.TestTemperature.Celsius(), 0), known(1e3*float64(f.RMS), 1), sheet.Word(from))
 		}
 		tests.Add(testCells(p)...)
 	}
@@ -206,7 +210,7 @@ func reduceScreen(b *catalog.Bench, packs []planner.ReducedPack, written []strin
 	}
 	if len(metrics.Rows) > 0 {
 		s.Notes = append(s.Notes, protocolNote(b),
-			"\"row s\" is the time between the rows around the end voltage; \"fit mV\" is the circuit's distance from the logs, RMS per cell, down to 10 % charge left.")
+			"\"row s\" is the time between the rows around the end voltage; \"fit mV\" is the circuit's distance from the logs, RMS per cell, down to 10 % charge left; K is how much resistance rises as the pack empties, \"test C\" how warm the tests made it.")
 	}
 	s.Notes = append(s.Notes, benchCaution)
 	return s
@@ -320,7 +324,8 @@ type jsonReduced struct {
 	DeliveredOverRated *float64     `json:"delivered_over_rated"`
 	Circuit            *jsonCircuit `json:"circuit"`
 	CircuitSigma       *jsonCircuit `json:"circuit_sigma"`
-	CurveStretch       *float64     `json:"curve_stretch"`
+	TestMaxC           *float64     `json:"test_c_max"`
+	CurveOffMV         *float64     `json:"curve_off_mv"`
 	FitRMSMV           *float64     `json:"fit_rms_mv"`
 	Fallback           *string      `json:"fallback"`
 	Protocol           *jsonTest    `json:"protocol"`
@@ -349,7 +354,7 @@ func measured(v float64) *float64 {
 }
 
 func circuitJSON(c model.Circuit) *jsonCircuit {
-	return &jsonCircuit{c.Capacity.MilliAmpHours(), c.R0.MilliOhms(), c.R1.MilliOhms(), float64(c.Tau), 1e3 * float64(c.Shift)}
+	return &jsonCircuit{c.Capacity.MilliAmpHours(), c.R0.MilliOhms(), c.R1.MilliOhms(), float64(c.Tau), 1e3 * float64(c.Shift), c.K}
 }
 
 func reduceJSON(packs []planner.ReducedPack, written []string) any {
@@ -365,12 +370,14 @@ func reduceJSON(packs []planner.ReducedPack, written []string) any {
 			j.Protocol = testJSON(p)
 		}
 		if f := p.Fit; f != nil && p.Record != nil {
+			j.TestMaxC = present(p.TestTemperature.Celsius())
 			j.Circuit, j.FitRMSMV = circuitJSON(f.Circuit), measured(1e3*float64(f.RMS))
 			if f.Fallback != "" {
 				j.Fallback = &f.Fallback
 			} else {
-				j.CircuitSigma = &jsonCircuit{f.Sigma.Capacity.MilliAmpHours(), f.Sigma.R0.MilliOhms(), f.Sigma.R1.MilliOhms(), float64(f.Sigma.Tau), 1e3 * float64(f.Sigma.Shift)}
-				j.CurveStretch = &f.Stretch
+				j.CircuitSigma = &jsonCircuit{f.Sigma.Capacity.MilliAmpHours(), f.Sigma.R0.MilliOhms(), f.Sigma.R1.MilliOhms(), float64(f.Sigma.Tau), 1e3 * float64(f.Sigma.Shift), f.Sigma.K}
+				off := 1e3 * float64(f.CurveOff)
+				j.CurveOffMV = &off
 			}
 		}
 		out = append(out, j)

@@ -255,5 +255,7 @@ func swapTable(s *planner.Swap) *sheet.Table {
 	figure("punch on landing", 1, b, a, "")
 	b, a = of(func(a *planner.Assessment) float64 { return a.Punch.Headroom })
 	figure("pack headroom", 2, b, a, "")
+	b, a = of(func(a *planner.Assessment) float64 { return a.MaxTemperature().Celsius() })
+	figure("pack deg C at most", 0, b, a, "")
 	return t
 }
