@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"allup/model"
+	"allup/model/words"
 )
 
 // Conditions are what a question may change of the air that a build flies in; nil leaves
@@ -48,8 +49,8 @@ func (p *Plan) temperatures() {
 	}
 	switch c := t.Celsius(); {
 	case c < 5:
-		p.warn(PackTemperature, "", "packs at %s C: their resistance is known down to 5 C and taken as there, %.2f times that at 25 C; it is higher in truth, and cold packs sag and may be damaged by hard use", trimmed(c, 1), model.ResistanceAt(*t))
+		p.warn(PackTemperature, "", "packs at %s C: their resistance is known down to 5 C and taken as there, %.2f times that at 25 C; it is higher in truth, and cold packs sag and may be damaged by hard use", words.Trimmed(c, 1), model.ResistanceAt(*t))
 	case c > 45:
-		p.warn(PackTemperature, "", "packs at %s C: their resistance is known up to 45 C and taken as there; packs age fast and may fail above 60 C", trimmed(c, 1))
+		p.warn(PackTemperature, "", "packs at %s C: their resistance is known up to 45 C and taken as there; packs age fast and may fail above 60 C", words.Trimmed(c, 1))
 	}
 }

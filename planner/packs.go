@@ -2,6 +2,7 @@ package planner
 
 import (
 	"math"
+	"slices"
 
 	"allup/catalog"
 	"allup/model"
@@ -117,13 +118,14 @@ func (p *Pack) guess(curve model.Curve, r labelResistance) {
 		"%s: %.2f of the rated capacity and the resistance of %s are assumed; see its band", why, model.LabelCapacity, from))
 }
 
-func (p *Pack) doubtful() bool {
-	for _, r := range p.Remarks {
-		if r.Code == Doubtful {
-			return true
-		}
-	}
-	return false
+// TestTemperature is the highest that its tests warmed a tested pack to, as its circuit has it.
+func (p *Pack) TestTemperature() model.Temperature {
+	return p.Circuit.TestTemperature(p.Tested.Protocol)
+}
+
+// hasRemark reports whether a code is among the pack's remarks.
+func (p *Pack) hasRemark(code Code) bool {
+	return slices.ContainsFunc(p.Remarks, func(r Remark) bool { return r.Code == code })
 }
 
 func (p *Pack) doubt(format string, args ...any) {

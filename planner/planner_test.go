@@ -221,7 +221,7 @@ max_mass_g = 80
 			r := rank(t, plan(t, parts(t, example, pack(c.change)), build))
 			var got []planner.Code
 			for _, a := range r.Excluded {
-				for _, x := range a.Against {
+				for _, x := range a.Against() {
 					got = append(got, x.Code)
 				}
 			}
@@ -274,7 +274,7 @@ func figures(r *planner.Ranking) []string {
 		out = append(out, fmt.Sprint(a.Rank, a.Pack.ID, a.Score, a.Flight.Duration, a.PunchRatio(), a.Front, *a.Band))
 	}
 	for _, a := range r.Excluded {
-		out = append(out, fmt.Sprint(a.Pack.ID, a.Against))
+		out = append(out, fmt.Sprint(a.Pack.ID, a.Against()))
 	}
 	return out
 }
@@ -361,8 +361,8 @@ func TestBands(t *testing.T) {
 			k = a
 		}
 	}
-	if k.Pack.Basis != planner.BasisLabel || k.Warnings[0].Code != planner.LabelOnly {
-		t.Fatalf("k is not label only: %v", k.Warnings)
+	if k.Pack.Basis != planner.BasisLabel || k.Warnings()[0].Code != planner.LabelOnly {
+		t.Fatalf("k is not label only: %v", k.Warnings())
 	}
 	for _, a := range []planner.Assessment{tested, k, bySize} {
 		for what, c := range map[string]struct {
@@ -542,7 +542,7 @@ func TestHopelessMetrics(t *testing.T) {
 				if a.Pack.ID != "k" {
 					continue
 				}
-				codes := []planner.Code{a.Warnings[0].Code, a.Warnings[1].Code}
+				codes := []planner.Code{a.Warnings()[0].Code, a.Warnings()[1].Code}
 				if diff := cmp.Diff([]planner.Code{planner.Doubtful, planner.LabelOnly}, codes); diff != "" {
 					t.Errorf("warnings (-want +got):\n%s", diff)
 				}
@@ -561,10 +561,10 @@ func TestFlightRemarks(t *testing.T) {
 	codesOf := func(parts_, build string) (against, warnings []planner.Code) {
 		r := rank(t, plan(t, parts(t, parts_), build))
 		for _, a := range append(r.Ranked, r.Excluded...) {
-			for _, x := range a.Against {
+			for _, x := range a.Against() {
 				against = append(against, x.Code)
 			}
-			for _, x := range a.Warnings {
+			for _, x := range a.Warnings() {
 				warnings = append(warnings, x.Code)
 			}
 		}

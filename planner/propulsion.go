@@ -9,6 +9,7 @@ import (
 
 	"allup/catalog"
 	"allup/model"
+	"allup/model/words"
 )
 
 // FromFlownHover is the knowledge of a build whose hover was flown and measured; the
@@ -66,25 +67,25 @@ func (p *Plan) propulsion(air model.Density) (model.Rotor, error) {
 	motorKnown := p.Motor.R != nil && p.Motor.NoLoadCurrent != nil
 	test, fit := p.thrustTest()
 	var err error
-	var words string
+	var reason string
 	switch {
 	case len(prop.Static) > 0 && (motorKnown || fit == nil):
 		r.Propeller, err = model.NewPropeller(prop.Diameter, prop.Pitch, prop.Blades, model.FromStaticTable, prop.Static)
-		words = fmt.Sprintf("the static table of %s, %s", prop.ID, counted(len(prop.Static), "speed"))
+		reason = fmt.Sprintf("the static table of %s, %s", prop.ID, words.Count(len(prop.Static), "speed", "speeds"))
 	case fit != nil:
 		r.Propeller, r.Motor = fit.Propeller, fit.Motor
 		p.Propulsion.Test, p.Propulsion.Fit = test, fit
-		words = fmt.Sprintf("thrust test %s of this motor with this propeller, met within %.1f %% RMS over %s", test.ID, 100*fit.RMS, counted(len(fit.Rows), "row"))
+		reason = fmt.Sprintf("thrust test %s of this motor with this propeller, met within %.1f %% RMS over %s", test.ID, 100*fit.RMS, words.Count(len(fit.Rows), "row", "rows"))
 		if fit.AssumedNoLoad {
-			words += ", its no-load current assumed"
+			reason += ", its no-load current assumed"
 		}
 	case prop.CT != nil && prop.CP != nil:
 		r.Propeller, err = model.NewPropeller(prop.Diameter, prop.Pitch, prop.Blades, model.FromCoefficients, []model.StaticPoint{{CT: *prop.CT, CP: *prop.CP}})
-		words = fmt.Sprintf("the stated coefficients of %s", prop.ID)
+		reason = fmt.Sprintf("the stated coefficients of %s", prop.ID)
 	default:
 		p.warn(PropEstimated, prop.ID, "has no measured coefficients: thrust and power are estimated from its size, thrust within 20 %% (one sigma); modern thick blades and arms in the wake are outside that estimate")
 		r.Propeller, err = model.GeometryPropeller(prop.Diameter, prop.Pitch, prop.Blades)
-		words = fmt.Sprintf("the size of %s alone", prop.ID)
+		reason = fmt.Sprintf("the size of %s alone", prop.ID)
 	}
 	if err != nil {
 		return r, fmt.Errorf("propeller %s: %w", prop.ID, err)
@@ -92,12 +93,12 @@ func (p *Plan) propulsion(air model.Density) (model.Rotor, error) {
 	if p.Propulsion.Fit == nil {
 		r.Motor = p.motor()
 		if r.Motor.Estimated {
-			words += " and an estimated motor"
+			reason += " and an estimated motor"
 		}
 	}
-	p.Propulsion.Base, p.Propulsion.Source, p.Propulsion.Reason = r.Propeller.Known, r.Propeller.Known, words
+	p.Propulsion.Base, p.Propulsion.Source, p.Propulsion.Reason = r.Propeller.Known, r.Propeller.Known, reason
 	if fit != nil && p.Propulsion.Fit == nil {
-		p.warn(TestUnused, test.ID, "is not used: %s goes before it, and meets its rows within %.0f %% RMS of power", words, 100*rowsRMS(r, test, fit))
+		p.warn(TestUnused, test.ID, "is not used: %s goes before it, and meets its rows within %.0f %% RMS of power", reason, 100*rowsRMS(r, test, fit))
 	}
 	return r, nil
 }
@@ -172,7 +173,7 @@ func (p *Plan) calibrate() error {
 	worst := slices.MaxFunc(k.Hovers, func(a, b model.CalibratedHover) int { return cmp.Compare(math.Abs(a.Error), math.Abs(b.Error)) })
 	if math.Abs(worst.Error) > 0.10 {
 		p.warn(HoverScatter, "", "the flown hovers do not agree: together they predict %.1f W at %s, where %.1f W was flown",
-			float64(worst.Calibrated), grams(worst.Mass), float64(worst.FlownHover.Power))
+			float64(worst.Calibrated), words.Grams(worst.Mass), float64(worst.FlownHover.Power))
 	}
 	return nil
 }
@@ -182,7 +183,7 @@ func (p *Plan) adopt(k *model.Calibration) {
 	p.Drive = k.Apply(p.Drive)
 	p.Propulsion.Source, p.Propulsion.Calibration = FromFlownHover, k
 	p.Propulsion.Reason = fmt.Sprintf("%s: the rotors draw %.2f times the power predicted from %s",
-		counted(len(k.Hovers), "flown hover"), k.Factor, p.Propulsion.Reason)
+		words.Count(len(k.Hovers), "flown hover", "flown hovers"), k.Factor, p.Propulsion.Reason)
 	p.Propulsion.Sigma = powerSigma(p.Drive.Rotor)
 	p.variants = p.makeVariants()
 }
@@ -215,12 +216,4 @@ func electricSigma(r model.Rotor) float64 {
 // powerSigma is the relative standard uncertainty of hover power.
 func powerSigma(r model.Rotor) float64 {
 	return math.Hypot(r.Propeller.SigmaFM/model.FigureOfMerit(r.Propeller.Coefficients(0)), electricSigma(r))
-}
-
-// counted is a number with a noun.
-func counted(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return fmt.Sprintf("%d %ss", n, noun)
 }

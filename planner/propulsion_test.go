@@ -194,7 +194,7 @@ func TestPhases(t *testing.T) {
 		t.Errorf("full throttle takes the pack to %.2f V, and dipped is %v", float64(hard.Cycle.Phases[1].MinVoltage), hard.Cycle.Dipped)
 	}
 	harmed := func(a planner.Assessment) bool {
-		return slices.ContainsFunc(a.Warnings, func(r planner.Remark) bool { return r.Code == planner.PunchDip })
+		return slices.ContainsFunc(a.Warnings(), func(r planner.Remark) bool { return r.Code == planner.PunchDip })
 	}
 	long := fly("{ seconds = 20, thrust = 1 }, { seconds = 12, full = true }")
 	for _, a := range []planner.Assessment{hard, long} {
@@ -258,7 +258,7 @@ func TestPractice(t *testing.T) {
 				p := plan(t, parts(t, text), exampleBuild)
 				n := 0
 				for _, a := range rank(t, p).Ranked {
-					for _, w := range a.Warnings {
+					for _, w := range a.Warnings() {
 						if w.Code == c.want {
 							n++
 						}
@@ -342,10 +342,10 @@ func TestSwapKeepsTheHoverOfThePartsThatFlewIt(t *testing.T) {
 func TestHeldPhasesKeepTheStatedCurrent(t *testing.T) {
 	stated := strings.Replace(example, "plug = \"xt30\"\n", "plug = \"xt30\"\nmax_current_a = 4\n", 1)
 	if r := rank(t, plan(t, parts(t, stated), exampleBuild)); len(r.Ranked) != 1 {
-		t.Fatalf("hover alone excludes the pack: %v", r.Excluded[0].Against)
+		t.Fatalf("hover alone excludes the pack: %v", r.Excluded[0].Against())
 	}
 	r := rank(t, plan(t, parts(t, stated), exampleBuild+"[flight]\nphases = [{ seconds = 20, thrust = 1.8 }]\n"))
-	if len(r.Excluded) != 1 || r.Excluded[0].Against[0].Code != planner.SteadyCurrent {
+	if len(r.Excluded) != 1 || r.Excluded[0].Against()[0].Code != planner.SteadyCurrent {
 		t.Errorf("held at 1.8 times weight the pack is still ranked: %d", len(r.Ranked))
 	}
 }

@@ -2,7 +2,6 @@ package planner
 
 import (
 	"fmt"
-	"math"
 
 	"allup/catalog"
 	"allup/model"
@@ -20,7 +19,8 @@ type Plan struct {
 
 	Items      []Item // everything but the pack, in the order that a screen shows
 	Drive      model.Drive
-	Dry        model.Mass    // everything but the pack
+	Scale      *Scale        // nil where the build was not on a scale
+	Dry        model.Mass    // everything but the pack, by the scale where there is one
 	Mission    model.Mission // what the build flies
 	Propulsion Propulsion    // what Drive's rotors rest on
 
@@ -29,8 +29,9 @@ type Plan struct {
 	Warnings  []Remark
 	Conflicts []Remark
 
-	budget   model.MassBudget // of Items
-	variants []variant
+	budget      model.MassBudget // of Items
+	dryVariance float64          // of Dry, kg2
+	variants    []variant
 }
 
 // Item is one line of the mass budget.
@@ -40,11 +41,32 @@ type Item struct {
 	Name string
 	model.MassItem
 	WithPack bool // travels with any pack
+	Demo     bool // its record is invented
 }
 
 // Resolve makes a plan of a checked build. Of a slot that lists candidates it takes the first, and says so.
 func Resolve(b *catalog.Build) (*Plan, error) {
 	p := &Plan{Build: b}
+	p.lookUp()
+	if p.Frame == nil || p.Motor == nil || p.Prop == nil || p.Board == nil {
+		return nil, fmt.Errorf("build %q has an empty slot", b.Name)
+	}
+	p.addItems()
+	if err := p.readScale(); err != nil {
+		return nil, err
+	}
+	if err := p.makeDrive(); err != nil {
+		return nil, err
+	}
+	c := Candidate{Plan: p}
+	p.Conflicts = brokenBy(&c, partConflicts).remarks(&c, partConflicts)
+	p.variants = p.makeVariants()
+	return p, nil
+}
+
+// lookUp finds the records of the build's slots.
+func (p *Plan) lookUp() {
+	b := p.Build
 	cat := b.Parts
 	p.Frame = cat.Frames[p.first("frame", b.Slots.Frame)]
 	p.Motor = cat.Motors[p.first("motor", b.Slots.Motor)]
@@ -53,19 +75,9 @@ func Resolve(b *catalog.Build) (*Plan, error) {
 	if len(b.Slots.Pack) > 0 {
 		p.Pack = cat.Packs[p.first("pack", b.Slots.Pack)]
 	}
-	if p.Frame == nil || p.Motor == nil || p.Prop == nil || p.Board == nil {
-		return nil, fmt.Errorf("build %q has an empty slot", b.Name)
-	}
 	for _, id := range b.Slots.Gear {
 		p.Gear = append(p.Gear, cat.Gear[id])
 	}
-	p.addItems()
-	if err := p.makeDrive(); err != nil {
-		return nil, err
-	}
-	p.conflicts()
-	p.variants = p.makeVariants()
-	return p, nil
 }
 
 func (p *Plan) first(slot string, ids []string) string {
@@ -102,6 +114,8 @@ func (p *Plan) addItems() {
 	}
 	for _, i := range p.Items {
 		p.budget = append(p.budget, i.MassItem)
+		u := float64(i.Uncertainty())
+		p.dryVariance += u * u
 	}
 }
 
@@ -111,15 +125,15 @@ func (p *Plan) add(slot string, c *catalog.Common, count int) {
 
 func (p *Plan) item(slot string, c *catalog.Common, count int) Item {
 	return p.onScale(Item{
-		Slot: slot, ID: c.ID, Name: c.Name,
+		Slot: slot, ID: c.ID, Name: c.Name, Demo: c.Demo(),
 		MassItem: model.MassItem{Each: c.Mass, Count: count, Weighed: c.Weighed, Tolerance: c.Tolerance},
 	})
 }
 
 // onScale puts the pilot's own weighing over the catalogue's figure.
 func (p *Plan) onScale(i Item) Item {
-	if m, ok := p.Build.Weighed[i.ID]; ok {
-		i.Each, i.Weighed, i.Tolerance = m, true, nil
+	if w, ok := p.Build.Weighed[i.ID]; ok {
+		i.Each, i.Weighed, i.Together, i.Tolerance = w.Each, true, w.Together, nil
 	}
 	return i
 }
@@ -136,7 +150,7 @@ func (p *Plan) makeDrive() error {
 	if err != nil {
 		return err
 	}
-	p.Dry = p.budget.Total()
+	p.Dry, _ = p.known(p.Items)
 	p.Drive = model.Drive{
 		Rotors:     p.Build.Rotors,
 		Rotor:      rotor,
@@ -199,22 +213,3 @@ func (p *Plan) controller() model.Controller {
 	}
 	return c
 }
-
-// conflicts names the parts of the build that do not go together.
-func (p *Plan) conflicts() {
-	conflict := func(code Code, subject, format string, args ...any) {
-		p.Conflicts = append(p.Conflicts, remark(code, subject, format, args...))
-	}
-	if most := p.Frame.MaxProp; most > 0 && p.Prop.Diameter > most+model.Millimetre/10 {
-		conflict(PropTooLarge, p.Prop.ID, "is %s in across; frame %s takes at most %s in",
-			trimmed(p.Prop.Diameter.Inches(), 2), p.Frame.ID, trimmed(most.Inches(), 2))
-	}
-	if a, b := p.Motor.Mount, p.Frame.MotorMount; a != nil && b != nil && differ(*a, *b) {
-		conflict(MotorMount, p.Motor.ID, "has a %s mm bolt circle; frame %s has %s mm", trimmed(a.Millimetres(), 2), p.Frame.ID, trimmed(b.Millimetres(), 2))
-	}
-	if a, b := p.Prop.Shaft, p.Motor.Shaft; a != nil && b != nil && differ(*a, *b) {
-		conflict(PropShaft, p.Prop.ID, "is bored for a %s mm shaft; motor %s has %s mm", trimmed(a.Millimetres(), 2), p.Motor.ID, trimmed(b.Millimetres(), 2))
-	}
-}
-
-func differ(a, b model.Length) bool { return math.Abs(float64(a-b)) > float64(model.Millimetre)/10 }

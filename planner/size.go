@@ -9,6 +9,7 @@ import (
 
 	"allup/catalog"
 	"allup/model"
+	"allup/model/words"
 )
 
 // SizeOptions narrow the search for the best pack size. The zero value takes the cells and the chemistry of today's
@@ -74,6 +75,7 @@ type Sizing struct {
 	LeastPunch float64
 	Nearest    []Assessment // tested packs of this kind that suit, nearest in mass to the best size first
 	Remarks    []Remark
+	LeftOut    LeftOut
 }
 
 // Remarks of a sizing.
@@ -93,7 +95,7 @@ const mostTimesDry = 8
 // of the build's catalogue.
 func (p *Plan) Size(set *PackSet, options SizeOptions) (*Sizing, error) {
 	packs := set.All(options.Progress)
-	s := &Sizing{Plan: p, Cells: options.Cells, Chemistry: options.Chemistry, LeastPunch: options.LeastPunch}
+	s := &Sizing{Plan: p, Cells: options.Cells, Chemistry: options.Chemistry, LeastPunch: options.LeastPunch, LeftOut: set.leftOut()}
 	if err := s.choose(packs); err != nil {
 		return nil, err
 	}
@@ -101,7 +103,7 @@ func (p *Plan) Size(set *PackSet, options SizeOptions) (*Sizing, error) {
 	var kind []*Pack
 	var volumes []float64 // kg/m3
 	for _, pack := range packs {
-		if pack.Cells != s.Cells || pack.Chemistry != s.Chemistry || pack.Basis == BasisLabel || pack.doubtful() {
+		if pack.Cells != s.Cells || pack.Chemistry != s.Chemistry || pack.Basis == BasisLabel || pack.hasRemark(Doubtful) {
 			continue
 		}
 		kind = append(kind, pack)
@@ -117,7 +119,7 @@ func (p *Plan) Size(set *PackSet, options SizeOptions) (*Sizing, error) {
 	}
 	if len(members) < 5 {
 		s.Remarks = append(s.Remarks, remark(FewMembers, "", "only %s of %s, %d cells: the family's figures are rough",
-			counted(len(members), "tested pack"), s.Chemistry, s.Cells))
+			words.Count(len(members), "tested pack", "tested packs"), s.Chemistry, s.Cells))
 	}
 	s.bound(volumes)
 	for _, f := range []struct {
@@ -155,7 +157,7 @@ func (s *Sizing) choose(packs []*Pack) error {
 	var best kind
 	for _, pack := range packs {
 		k := kind{pack.Cells, pack.Chemistry}
-		if pack.Basis == BasisLabel || pack.doubtful() || s.Cells != 0 && k.cells != s.Cells || s.Chemistry != "" && k.chemistry != s.Chemistry {
+		if pack.Basis == BasisLabel || pack.hasRemark(Doubtful) || s.Cells != 0 && k.cells != s.Cells || s.Chemistry != "" && k.chemistry != s.Chemistry {
 			continue
 		}
 		f := p.Build.Packs
@@ -269,7 +271,7 @@ func (s *Sizing) whyNone() string {
 		return "the build without a pack leaves nothing under the limit"
 	}
 	if s.LeastPunch > 0 {
-		return fmt.Sprintf("no size flies with a punch of %s times the weight", trimmed(s.LeastPunch, 2))
+		return fmt.Sprintf("no size flies with a punch of %s times the weight", words.Trimmed(s.LeastPunch, 2))
 	}
 	return "no size flies"
 }
@@ -339,6 +341,9 @@ func (s *Sizing) nearest(kind []*Pack) {
 		target = l.Pack
 	}
 	for _, pack := range kind {
+		if !s.Plan.asks(pack.ID) {
+			continue
+		}
 		if a := s.Plan.Assess(pack); a.Eligible() && a.PunchRatio() >= s.LeastPunch {
 			s.Nearest = append(s.Nearest, a)
 		}

@@ -1,9 +1,8 @@
 package planner
 
 import (
-	"slices"
-
 	"allup/catalog"
+	"allup/model/words"
 )
 
 // Outcome is a build at one side of a swap.
@@ -78,24 +77,20 @@ func outcome(p *Plan, packs *PackSet) Outcome {
 	if p.Pack == nil {
 		switch o.Weighing.Verdict {
 		case Over:
-			o.Broken = append(o.Broken, remark(OverLimit, "", "makes %s without a pack, %s", grams(o.Weighing.Mass), overText(b.Limit.Limit, o.Weighing.Mass)))
+			o.Broken = append(o.Broken, remark(OverLimit, "", "makes %s without a pack, %s", words.Grams(o.Weighing.Mass), overText(b.Limit.Limit, o.Weighing.Mass)))
 		case SpareShort:
-			o.Broken = append(o.Broken, remark(UnderSpare, "", "leaves less than the %s kept back", grams(b.Limit.Spare)))
+			o.Broken = append(o.Broken, remark(UnderSpare, "", "leaves less than the %s kept back", words.Grams(b.Limit.Spare)))
 		}
 		return o
 	}
 	a := p.Assess(packs.Pack(p.Pack.ID))
 	p.AddBand(&a)
 	o.Flown = &a
-	o.Broken = append(o.Broken, a.Against...)
+	o.Broken = append(o.Broken, a.Against()...)
 	// Before money is spent, a current that a part does not carry is more than a warning.
-	overdriven := func(r Remark) bool { return r.Code == BoardCurrent || r.Code == MotorCurrent }
-	for _, r := range a.Warnings {
-		if overdriven(r) {
-			o.Broken = append(o.Broken, r)
-		}
-	}
-	a.Warnings = slices.DeleteFunc(a.Warnings, overdriven)
+	overdriven := a.cautions & (only(packCautions, BoardCurrent) | only(packCautions, MotorCurrent))
+	o.Broken = append(o.Broken, overdriven.remarks(&a.Candidate, packCautions)...)
+	a.cautions &^= overdriven
 	return o
 }
 

@@ -58,17 +58,15 @@ BUILD is a file, or - for standard input.`,
 func rankScreen(r *planner.Ranking) sheet.Screen {
 	p := r.Plan
 	s := sheet.Screen{Verdict: rankVerdict(r)}
-	ranked := rankTable(r.Ranked)
-	if len(p.Build.Flight.Phases) > 0 {
-		ranked.Columns[5].Head = "flight min"
-	}
+	ranked := rankTable(r.Ranked, len(p.Build.Flight.Phases) > 0)
 	excluded := &sheet.Table{Columns: []sheet.Column{
 		{Head: "does not suit", Key: "pack", Left: true},
 		{Head: "all-up g", Key: "all_up_g", Keep: 1},
+		{Head: "", Key: "marks", Left: true},
 		{Head: "why", Key: "reasons", Left: true, Wrap: true},
 	}}
 	for _, a := range r.Excluded {
-		excluded.Add(sheet.Word(a.Pack.ID), gramsCell(a.Mass), sheet.Word(joinReasons(a.Against)))
+		excluded.Add(sheet.Word(a.Pack.ID), gramsCell(a.Mass), demoMarkOf(a.Pack.Demo()), sheet.Word(joinReasons(a.Against())))
 	}
 	s.Tables = []*sheet.Table{ranked, excluded}
 	s.Sheet = rankSheet(r)
@@ -76,6 +74,7 @@ func rankScreen(r *planner.Ranking) sheet.Screen {
 		s.Tables = []*sheet.Table{ranked, phaseTable(&r.Ranked[0]), excluded}
 	}
 	s.Notes = append(s.Notes, propulsionNote(p))
+	s.Notes = append(s.Notes, scaleNote(p)...)
 	s.Notes = append(s.Notes, remarkNotes(p.Conflicts)...)
 	s.Notes = append(s.Notes, packNotes(r.Ranked)...)
 	s.Notes = append(s.Notes, remarkNotes(p.Warnings)...)
@@ -89,8 +88,10 @@ func rankScreen(r *planner.Ranking) sheet.Screen {
 			fmt.Sprintf("Punch is thrust over weight in a held punch-out at %.0f %% charge, never below %.1f V per cell; \"by\" is what limits it.",
 				100*p.Build.Flight.PunchCharge, float64(model.PunchPerCell)),
 			"5-95 %: first-order bands from masses, propulsion and pack; packs of one build share most of it, so differences between them are surer than the figures.",
-			"Marks: F front, no other pack beats it in both time and punch; L label only, untested; D doubtful, its tested metrics contradict each other; W a warning, below.")
+			"Marks: F front, no other pack beats it in both time and punch; L label only, untested; D doubtful, its tested metrics contradict each other; I an invented demo record; W a warning, below.")
 	}
+	s.Notes = append(s.Notes, leftOutNotes(r.LeftOut)...)
+	s.Notes = append(s.Notes, demoPartsNote(p)...)
 	s.Notes = append(s.Notes, limitNote(p), packCaution)
 	return s
 }
@@ -122,12 +123,13 @@ func rankVerdict(r *planner.Ranking) []string {
 	first := fmt.Sprintf("%s suits %s best: %s all-up, %s under %s; %s %s min",
 		best.Pack.ID, p.Build.Name, words.Grams(best.Mass), words.Grams(best.Margin), limitName(p.Build.Limit), verb, ratio(best.Duration().Minutes()))
 	if best.Band != nil {
-		first += fmt.Sprintf(" (%s)", span(best.Band.Time, 1/float64(model.Minute), 1))
+		first += fmt.Sprintf(" (%s)", figuresOf().figure("flight_s").between(&best, " to "))
 	}
 	first += fmt.Sprintf(", punches %s times its weight.", ratio(best.PunchRatio()))
-	if hasCode(best.Warnings, planner.MaybeOver) {
+	if best.Warns(planner.MaybeOver) {
 		first += fmt.Sprintf(" Its chance of BREAKING the limit is %s: weigh it.", words.Percent(best.OverChance))
 	}
+	first += demoWarning(r)
 	if doubt := basisWarning(&best); doubt != "" {
 		first += doubt
 		if tested, ok := r.BestTested(); ok {
@@ -137,11 +139,17 @@ func rankVerdict(r *planner.Ranking) []string {
 	if len(p.Conflicts) > 0 {
 		first += fmt.Sprintf(" But the build's own parts do NOT go together: %s.", remarkText(p.Conflicts[0]))
 	}
-	suit := "suit"
+	suit, do := "suit", "do"
+	if len(r.Excluded) == 1 {
+		do = "does"
+	}
 	if len(r.Ranked) == 1 {
 		suit = "suits"
 	}
-	lines := []string{first, fmt.Sprintf("%d of %s %s; %d do not. Dry mass %s.", len(r.Ranked), words.Count(total, "pack", "packs"), suit, len(r.Excluded), words.Grams(p.Dry))}
+	lines := []string{first, fmt.Sprintf("%d of %s %s; %d %s not. Dry mass %s.", len(r.Ranked), words.Count(total, "pack", "packs"), suit, len(r.Excluded), do, words.Grams(p.Dry))}
+	if own, demo := ownPacks(r.Ranked, r.Excluded); own == 0 && demo > 0 {
+		lines[1] += " The packs are invented demo records."
+	}
 	if p.Pack != nil {
 		lines = append(lines, today(r))
 	}
@@ -158,10 +166,13 @@ func today(r *planner.Ranking) string {
 	}
 	for _, a := range r.Excluded {
 		if a.Pack.ID == id {
-			return fmt.Sprintf("Today's pack, %s, does not suit: it %s.", id, joinReasons(a.Against))
+			return fmt.Sprintf("Today's pack, %s, does not suit: it %s.", id, joinReasons(a.Against()))
 		}
 	}
-	return ""
+	if slices.Contains(r.LeftOut.Demo, id) {
+		return fmt.Sprintf("Today's pack, %s, is an invented demo record, and is not ranked beside packs of your own.", id)
+	}
+	return fmt.Sprintf("Today's pack, %s, is not among those that the build asks for.", id)
 }
 
 // commonest names the reasons that most packs fail by.
@@ -169,8 +180,8 @@ func commonest(excluded []planner.Assessment) string {
 	counts := map[string]int{}
 	for _, a := range excluded {
 		said := map[string]bool{}
-		for _, r := range a.Against {
-			if text := codeText(r.Code); !said[text] {
+		for _, code := range a.AgainstCodes() {
+			if text := codeText(code); !said[text] {
 				said[text] = true
 				counts[text]++
 			}
@@ -219,66 +230,52 @@ func hasCode(remarks []planner.Remark, code planner.Code) bool {
 	return slices.ContainsFunc(remarks, func(r planner.Remark) bool { return r.Code == code })
 }
 
-func rankTable(ranked []planner.Assessment) *sheet.Table {
-	t := &sheet.Table{Columns: []sheet.Column{
-		{Head: "#", Key: "rank"},
-		{Head: "pack", Key: "pack", Left: true},
-		{Head: "name", Key: "name", Left: true, Keep: 12},
-		{Head: "all-up g", Key: "all_up_g"},
-		{Head: "under g", Key: "under_g", Keep: 2},
-		{Head: "time min", Key: "flight_min"},
-		{Head: "5-95 %", Key: "flight_min_5_95", Keep: 1},
-		{Head: "Wh used", Key: "usable_wh", Keep: 7},
-		{Head: "hover A", Key: "hover_current_a"},
-		{Head: "punch", Key: "punch_ratio"},
-		{Head: "5-95 %", Key: "punch_ratio_5_95", Keep: 3},
-		{Head: "landing", Key: "punch_ratio_landing", Keep: 5},
-		{Head: "by", Key: "limited_by", Left: true, Keep: 4},
-		{Head: "headroom", Key: "pack_headroom", Keep: 6},
-		{Head: "W/g", Key: "power_density_w_per_g", Keep: 8},
-		{Head: "Wh/g", Key: "energy_density_wh_per_g", Keep: 9},
-		{Head: "over %", Key: "over_limit_chance_percent", Keep: 10},
-		{Head: "price", Key: "price", Keep: 11},
-		{Head: "deg C", Key: "pack_c_max", Keep: 13},
-		{Head: "score", Key: "score"},
-		{Head: "", Key: "marks", Left: true},
-	}}
-	for i := range ranked {
-		a := &ranked[i]
-		timeBand, punchBand := "-", "-"
-		if a.Band != nil {
-			timeBand = fmt.Sprintf("%.1f-%.1f", a.Band.Time.Low/float64(model.Minute), a.Band.Time.High/float64(model.Minute))
-			punchBand = fmt.Sprintf("%.1f-%.1f", a.Band.Punch.Low, a.Band.Punch.High)
+func rankTable(ranked []planner.Assessment, phases bool) *sheet.Table {
+	all := figuresOf()
+	var cols sheet.Columns[*planner.Assessment]
+	shown := func(keys ...string) {
+		for _, key := range keys {
+			cols.Add(all.figure(key).Shown())
 		}
-		price := sheet.Unknown()
+	}
+	shown("rank")
+	cols.Add(sheet.Words[*planner.Assessment]{Key: "pack", Head: "pack", Of: func(a *planner.Assessment) string { return a.Pack.ID }}.Shown())
+	cols.Add(sheet.Words[*planner.Assessment]{Key: "name", Head: "name", Keep: 12, Of: func(a *planner.Assessment) string { return a.Pack.Name }}.Shown())
+	shown("all_up_g", "margin_g")
+	time, punch := all.figure("flight_s"), all.figure("punch_ratio")
+	time.Head = ""
+	if phases {
+		time.Head = "flight"
+	}
+	cols.Add(time.Shown())
+	cols.Add(time.bandShown(1))
+	shown("usable_wh", "hover_current_a")
+	cols.Add(punch.Shown())
+	cols.Add(punch.bandShown(3))
+	shown("punch_ratio_landing")
+	cols.Add(sheet.Words[*planner.Assessment]{Key: "limited_by", Head: "by", Keep: 4, Of: func(a *planner.Assessment) string { return limitedBy(a.Punch.LimitedBy) }}.Shown())
+	shown("pack_headroom", "power_density_w_per_g", "energy_density_wh_per_g", "over_limit_chance")
+	price := all.figure("price")
+	head, cell := price.Shown()
+	cols.Add(head, func(a *planner.Assessment) sheet.Cell {
+		c := cell(a)
 		if a.Pack.Price != nil {
-			price = sheet.Cell{Text: fmt.Sprintf("%.2f %s", *a.Pack.Price, a.Pack.Currency), Value: a.Pack.Price}
+			c.Text += " " + words.Clean(a.Pack.Currency)
 		}
-		t.Add(
-			sheet.Integer(a.Rank), sheet.Word(a.Pack.ID), sheet.Word(a.Pack.Name), gramsCell(a.Mass), sheet.Number(a.Margin.Grams(), 1), minutesCell(a.Duration()), sheet.Word(timeBand),
-			sheet.Number(a.Usable().WattHours(), 2), sheet.Number(float64(a.Flight.Current), 2), sheet.Number(a.PunchRatio(), 1), sheet.Word(punchBand), sheet.Number(a.LandingRatio(), 1),
-			sheet.Word(limitedBy(a.Punch.LimitedBy)), sheet.Number(a.Punch.Headroom, 2), maybe(perGram(a.PowerDensity), 1), maybe(wattHoursPerGram(a.EnergyDensity), 3),
-			sheet.Number(100*a.OverChance, 0), price, sheet.Number(a.MaxTemperature().Celsius(), 0), sheet.Number(a.Score, 2), sheet.Word(marks(a)),
-		)
-	}
-	return t
+		return c
+	})
+	shown("pack_c_max", "score")
+	cols.Add(sheet.Words[*planner.Assessment]{Key: "marks", Of: marks}.Shown())
+	return cols.Table("", pointers(ranked))
 }
 
-// perGram takes a density from per kilogram to per gram.
-func perGram(perKg *float64) *float64 {
-	if perKg == nil {
-		return nil
+// pointers are the assessments of a list, which are large.
+func pointers(list []planner.Assessment) []*planner.Assessment {
+	out := make([]*planner.Assessment, len(list))
+	for i := range list {
+		out[i] = &list[i]
 	}
-	v := *perKg * float64(model.Gram)
-	return &v
-}
-
-func wattHoursPerGram(joulePerKg *float64) *float64 {
-	v := perGram(joulePerKg)
-	if v != nil {
-		*v /= float64(model.WattHour)
-	}
-	return v
+	return out
 }
 
 func marks(a *planner.Assessment) string {
@@ -287,8 +284,8 @@ func marks(a *planner.Assessment) string {
 		m += "F"
 	}
 	other := false
-	for _, w := range a.Warnings {
-		switch w.Code {
+	for _, code := range a.WarningCodes() {
+		switch code {
 		case planner.LabelOnly:
 			m += "L"
 		case planner.Doubtful:
@@ -296,6 +293,9 @@ func marks(a *planner.Assessment) string {
 		default:
 			other = true
 		}
+	}
+	if a.Pack.Demo() {
+		m += demoMark
 	}
 	if other {
 		m += "W"
@@ -309,13 +309,17 @@ func packNotes(ranked []planner.Assessment) []string {
 	var notes []string
 	shared := map[planner.Code][]string{}
 	for _, a := range ranked {
-		for _, w := range a.Warnings {
-			shared[w.Code] = append(shared[w.Code], a.Pack.ID)
+		for _, code := range a.WarningCodes() {
+			shared[code] = append(shared[code], a.Pack.ID)
 		}
 	}
 	said := map[planner.Code]bool{}
+	untold := func(code planner.Code) bool { return len(shared[code]) <= few || !said[code] }
 	for _, a := range ranked {
-		for _, w := range a.Warnings {
+		if !slices.ContainsFunc(a.WarningCodes(), untold) {
+			continue
+		}
+		for _, w := range a.Warnings() {
 			ids := shared[w.Code]
 			switch {
 			case len(ids) <= few:
