@@ -43,7 +43,7 @@ func TestPowerSpread(t *testing.T) {
 // TestReference: hover is told of the best pack, of today's where none suits, of none where there is neither.
 func TestReference(t *testing.T) {
 	two := []planner.Assessment{{Candidate: planner.Candidate{Pack: &planner.Pack{Pack: &catalog.Pack{Common: catalog.Common{ID: "a"}}}}}, {Candidate: planner.Candidate{Pack: &planner.Pack{Pack: &catalog.Pack{Common: catalog.Common{ID: "b"}}}}}}
-	today := &planner.Plan{Pack: two[1].Pack.Pack}
+	today := &planner.Plan{Selection: planner.Selection{Pack: two[1].Pack.Pack}}
 	for _, c := range []struct {
 		r    planner.Ranking
 		want *planner.Assessment

@@ -2,7 +2,6 @@ package planner
 
 import (
 	"cmp"
-	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -50,7 +49,7 @@ func ReadThrustTest(cat *catalog.Catalogue, id string) (model.ThrustFit, error) 
 }
 
 // propulsion is the one place that decides which knowledge of a motor with a propeller
-// counts, best first:
+// counts, best first, with the thrust tests of the two:
 //
 //  1. a static table of the propeller, with a motor whose constants are stated;
 //  2. a thrust test of this motor with this propeller, whose fit is kept;
@@ -61,11 +60,11 @@ func ReadThrustTest(cat *catalog.Catalogue, id string) (model.ThrustFit, error) 
 // A table outranks a thrust test because it knows how the coefficients change with speed, and is
 // measured at the shaft. It knows nothing of the motor, though: where the motor's constants are missing the test, which
 // saw both, knows more. Flown hovers come on top of any of these; see calibrate.
-func (p *Plan) propulsion(air model.Density) (model.Rotor, error) {
+func (p *rotorWork) propulsion(air model.Density, tests []fittedTest) (model.Rotor, error) {
 	r := model.Rotor{Controller: p.controller(), Air: air}
 	prop := p.Prop
 	motorKnown := p.Motor.R != nil && p.Motor.NoLoadCurrent != nil
-	test, fit := p.thrustTest()
+	test, fit := p.thrustTest(tests)
 	var err error
 	var reason string
 	switch {
@@ -103,33 +102,6 @@ func (p *Plan) propulsion(air model.Density) (model.Rotor, error) {
 	return r, nil
 }
 
-// thrustTest is the kept fit of this motor with this propeller that misses its rows least. The refused
-// ones are warned of.
-func (p *Plan) thrustTest() (*catalog.ThrustTest, *model.ThrustFit) {
-	cat := p.Build.Parts
-	var best *catalog.ThrustTest
-	var bestFit *model.ThrustFit
-	for _, id := range cat.IDs(catalog.KindThrustTest) {
-		test := cat.ThrustTests[id]
-		if test.Motor != p.Motor.ID || test.Prop != p.Prop.ID {
-			continue
-		}
-		fit, err := ReadThrustTest(cat, id)
-		if refused, ok := errors.AsType[*model.RefusedError](err); ok {
-			p.warn(Code(refused.Code), id, "is not used: %s", refused.Text)
-			continue
-		}
-		if err != nil {
-			p.warn(TestUnused, id, "is not used: %v", err)
-			continue
-		}
-		if bestFit == nil || fit.RMS < bestFit.RMS {
-			best, bestFit = test, &fit
-		}
-	}
-	return best, bestFit
-}
-
 // rowsRMS is how far a rotor's power is from a test's rows, relative, in the test's own air.
 func rowsRMS(r model.Rotor, test *catalog.ThrustTest, fit *model.ThrustFit) float64 {
 	r.Air = test.Air
@@ -143,12 +115,9 @@ func rowsRMS(r model.Rotor, test *catalog.ThrustTest, fit *model.ThrustFit) floa
 	return math.Sqrt(sum / float64(len(fit.Rows)))
 }
 
-// calibrate lets flown hovers correct the craft, which is in the build's own air. One
-// that cannot be is an error of the build file.
-func (p *Plan) calibrate() error {
-	if len(p.Build.Flown) == 0 {
-		return nil
-	}
+// calibrate lets the flown hovers correct the drive that flew them, which is in the air that the build's file names. One
+// that cannot be is an error of the file.
+func (p *Plan) calibrate(flew model.Drive) (*model.Calibration, error) {
 	var flown []model.FlownHover
 	for _, h := range p.Build.Flown {
 		flown = append(flown, model.FlownHover{Mass: h.Mass, Power: h.Power})
@@ -158,24 +127,23 @@ func (p *Plan) calibrate() error {
 		faults = append(faults, catalog.InputError{File: p.Build.File, Line: p.Build.Line("hover", "flown"), Field: field, Msg: err.Error()})
 	}
 	for i, h := range flown {
-		if _, err := p.Drive.Calibrate([]model.FlownHover{h}); err != nil {
+		if _, err := flew.Calibrate([]model.FlownHover{h}); err != nil {
 			fault(fmt.Sprintf("hover.flown[%d]", i+1), err)
 		}
 	}
-	k, err := p.Drive.Calibrate(flown)
+	k, err := flew.Calibrate(flown)
 	if err != nil && len(faults) == 0 {
 		fault("hover.flown", err)
 	}
 	if len(faults) > 0 {
-		return faults
+		return nil, faults
 	}
-	p.adopt(&k)
 	worst := slices.MaxFunc(k.Hovers, func(a, b model.CalibratedHover) int { return cmp.Compare(math.Abs(a.Error), math.Abs(b.Error)) })
 	if math.Abs(worst.Error) > 0.10 {
 		p.warn(HoverScatter, "", "the flown hovers do not agree: together they predict %.1f W at %s, where %.1f W was flown",
 			float64(worst.Calibrated), words.Grams(worst.Mass), float64(worst.FlownHover.Power))
 	}
-	return nil
+	return &k, nil
 }
 
 // adopt lets a calibration, of this plan or of one with the same rotors, correct the craft.
@@ -184,14 +152,13 @@ func (p *Plan) adopt(k *model.Calibration) {
 	p.Propulsion.Source, p.Propulsion.Calibration = FromFlownHover, k
 	p.Propulsion.Reason = fmt.Sprintf("%s: the rotors draw %.2f times the power predicted from %s",
 		words.Count(len(k.Hovers), "flown hover", "flown hovers"), k.Factor, p.Propulsion.Reason)
-	p.Propulsion.Sigma = powerSigma(p.Drive.Rotor)
-	p.variants = p.makeVariants()
 }
 
 // sameRotors reports whether flown hovers of one plan hold for another: the parts that
 // draw and lose the rotors' power are the same.
-func sameRotors(a, b *Plan) bool {
-	return a.Build.Rotors == b.Build.Rotors && a.Motor == b.Motor && a.Prop == b.Prop && a.Board == b.Board && a.Frame == b.Frame
+func sameRotors(a, b request) bool {
+	s, t := a.selection, b.selection
+	return a.build.Rotors == b.build.Rotors && s.Motor == t.Motor && s.Prop == t.Prop && s.Board == t.Board && s.Frame == t.Frame
 }
 
 // electricSigma is the relative standard deviation of the electrical efficiency of motor and controller.

@@ -1,21 +1,14 @@
 package planner
 
 import (
-	"fmt"
-
 	"allup/catalog"
 	"allup/model"
 )
 
 // Plan is a build made ready: its parts looked up, its masses added, its drive prepared.
 type Plan struct {
-	Build *catalog.Build
-	Frame *catalog.Frame
-	Motor *catalog.Motor
-	Prop  *catalog.Prop
-	Board *catalog.Board
-	Gear  []*catalog.Gear
-	Pack  *catalog.Pack // what flies today; nil where the build names none
+	Build     *catalog.Build // in the air that is asked for
+	Selection                // the parts that it is made of
 
 	Items      []Item // everything but the pack, in the order that a screen shows
 	Drive      model.Drive
@@ -29,9 +22,9 @@ type Plan struct {
 	Warnings  []Remark
 	Conflicts []Remark
 
-	budget      model.MassBudget // of Items
 	dryVariance float64          // of Dry, kg2
 	variants    []variant
+	request     request
 }
 
 // Item is one line of the mass budget.
@@ -42,52 +35,6 @@ type Item struct {
 	model.MassItem
 	WithPack bool // travels with any pack
 	Demo     bool // its record is invented
-}
-
-// Resolve makes a plan of a checked build. Of a slot that lists candidates it takes the first, and says so.
-func Resolve(b *catalog.Build) (*Plan, error) {
-	p := &Plan{Build: b}
-	p.lookUp()
-	if p.Frame == nil || p.Motor == nil || p.Prop == nil || p.Board == nil {
-		return nil, fmt.Errorf("build %q has an empty slot", b.Name)
-	}
-	p.addItems()
-	if err := p.readScale(); err != nil {
-		return nil, err
-	}
-	if err := p.makeDrive(); err != nil {
-		return nil, err
-	}
-	c := Candidate{Plan: p}
-	p.Conflicts = brokenBy(&c, partConflicts).remarks(&c, partConflicts)
-	p.variants = p.makeVariants()
-	return p, nil
-}
-
-// lookUp finds the records of the build's slots.
-func (p *Plan) lookUp() {
-	b := p.Build
-	cat := b.Parts
-	p.Frame = cat.Frames[p.first("frame", b.Slots.Frame)]
-	p.Motor = cat.Motors[p.first("motor", b.Slots.Motor)]
-	p.Prop = cat.Props[p.first("prop", b.Slots.Prop)]
-	p.Board = cat.Boards[p.first("board", b.Slots.Board)]
-	if len(b.Slots.Pack) > 0 {
-		p.Pack = cat.Packs[p.first("pack", b.Slots.Pack)]
-	}
-	for _, id := range b.Slots.Gear {
-		p.Gear = append(p.Gear, cat.Gear[id])
-	}
-}
-
-func (p *Plan) first(slot string, ids []string) string {
-	if len(ids) > 1 {
-		p.Warnings = append(p.Warnings, remark(SeveralCandidate, "", "slot %s lists %d candidates; %s, the first, is taken", slot, len(ids), ids[0]))
-	}
-	if len(ids) == 0 {
-		return ""
-	}
-	return ids[0]
 }
 
 func (p *Plan) addItems() {
@@ -113,7 +60,6 @@ func (p *Plan) addItems() {
 		p.Items = append(p.Items, p.onScale(item))
 	}
 	for _, i := range p.Items {
-		p.budget = append(p.budget, i.MassItem)
 		u := float64(i.Uncertainty())
 		p.dryVariance += u * u
 	}
@@ -142,34 +88,53 @@ func (p *Plan) onScale(i Item) Item {
 func (p *Plan) PackItem(pack *catalog.Pack) Item { return p.item("pack", &pack.Common, 1) }
 
 func (p *Plan) makeDrive() error {
-	air, err := airOf(p.Build.Air)
-	if err != nil {
-		return err
-	}
-	rotor, err := p.propulsion(air)
-	if err != nil {
-		return err
-	}
 	p.Dry, _ = p.known(p.Items)
-	p.Drive = model.Drive{
+	work, drive, err := p.driveIn(p.Build.Air)
+	if err != nil {
+		return err
+	}
+	p.Drive, p.Propulsion = drive, work.Propulsion
+	p.Warnings = append(p.Warnings, work.Warnings...)
+	if !p.Frame.ThrustLossOK {
+		p.warn(LossAssumed, p.Frame.ID, "states no thrust loss: none is taken off for arms and guards")
+	}
+	k := p.request.calibration
+	if p.request.hovers == hoversCount && len(p.Build.Flown) > 0 {
+		_, flew, err := p.driveIn(p.request.build.Air)
+		if err != nil {
+			return err
+		}
+		if k, err = p.calibrate(flew); err != nil {
+			return err
+		}
+	}
+	if k != nil {
+		p.adopt(k)
+	}
+	p.Propulsion.Sigma = powerSigma(p.Drive.Rotor)
+	return nil
+}
+
+// driveIn is the build's drive in some air, before flown hovers correct it.
+func (p *Plan) driveIn(conditions catalog.AirConditions) (*rotorWork, model.Drive, error) {
+	air, err := airOf(conditions)
+	if err != nil {
+		return nil, model.Drive{}, err
+	}
+	work := p.request.rotors.rotor(p.Selection, air)
+	if work.err != nil {
+		return nil, model.Drive{}, work.err
+	}
+	d := model.Drive{
 		Rotors:     p.Build.Rotors,
-		Rotor:      rotor,
+		Rotor:      work.rotor,
 		GearPower:  p.Board.Power,
 		ThrustLoss: p.Frame.ThrustLoss,
 	}
 	for _, g := range p.Gear {
-		p.Drive.GearPower += g.Power
+		d.GearPower += g.Power
 	}
-	if !p.Frame.ThrustLossOK {
-		p.warn(LossAssumed, p.Frame.ID, "states no thrust loss: none is taken off for arms and guards")
-	}
-	if err := p.calibrate(); err != nil {
-		return err
-	}
-	p.Propulsion.Sigma = powerSigma(p.Drive.Rotor)
-	p.readMission()
-	p.temperatures()
-	return nil
+	return work, d, nil
 }
 
 func airOf(a catalog.AirConditions) (model.Density, error) {
@@ -183,7 +148,7 @@ func (p *Plan) warn(code Code, subject, format string, args ...any) {
 	p.Warnings = append(p.Warnings, remark(code, subject, format, args...))
 }
 
-func (p *Plan) motor() model.Motor {
+func (p *rotorWork) motor() model.Motor {
 	r := p.Motor
 	m := model.Motor{Kv: r.Kv}
 	if r.MaxCurrent != nil {
@@ -199,7 +164,7 @@ func (p *Plan) motor() model.Motor {
 	return m
 }
 
-func (p *Plan) controller() model.Controller {
+func (p *rotorWork) controller() model.Controller {
 	r := p.Board
 	c := model.Controller{Efficiency: model.AssumedControllerEfficiency, Assumed: true}
 	if r.Efficiency != nil {

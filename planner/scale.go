@@ -47,8 +47,11 @@ func (p *Plan) readScale() error {
 	// What was on the scale are the build's own parts, the first of each slot, whatever a swap changed since.
 	weighed := p
 	if s.Of != nil {
-		weighed = &Plan{Build: s.Of}
-		weighed.lookUp()
+		aboard, err := SelectionOf(s.Of)
+		if err != nil {
+			return err
+		}
+		weighed = &Plan{Build: s.Of, Selection: aboard}
 		weighed.addItems()
 	}
 	on := slices.Clone(weighed.Items)

@@ -23,8 +23,8 @@ func idealSizing(t *testing.T, gear model.Power) (*Sizing, SizedFamily) {
 		t.Fatal(err)
 	}
 	plan := &Plan{
-		Build: &catalog.Build{Limit: catalog.BuildLimit{Limit: model.Limit{Mass: 250 * model.Gram}}},
-		Frame: &catalog.Frame{}, Dry: 0.1,
+		Build:     &catalog.Build{Limit: catalog.BuildLimit{Limit: model.Limit{Mass: 250 * model.Gram}}},
+		Selection: Selection{Frame: &catalog.Frame{}}, Dry: 0.1,
 		Drive: model.Drive{Rotors: 4, GearPower: gear, Rotor: model.Rotor{
 			Propeller: prop, Motor: model.Motor{Kv: 3600 * model.RPMPerVolt}, Controller: model.Controller{Efficiency: 1}, Air: 1.2,
 		}},

@@ -46,28 +46,33 @@ func (s *Swap) Yes() bool {
 // change, gear and all: their factor holds after it where the rotors are the same ones. Where they are
 // not, both sides are predicted without it, or the factor would pass for a difference.
 func resolveBoth(before, after *catalog.Build) (was, is *Plan, err error) {
-	if was, err = Resolve(before); err != nil {
+	from, err := requestOf(before)
+	if err != nil {
 		return nil, nil, err
 	}
-	unflown := func(b *catalog.Build) (*Plan, error) {
-		u := *b
-		u.Flown = nil
-		return Resolve(&u)
+	to, err := requestOf(after)
+	if err != nil {
+		return nil, nil, err
 	}
-	if is, err = unflown(after); err != nil {
+	if after.Parts == before.Parts {
+		to.rotors = from.rotors
+	}
+	if was, err = from.plan(); err != nil {
 		return nil, nil, err
 	}
 	switch k := was.Propulsion.Calibration; {
 	case k == nil:
-	case sameRotors(was, is):
-		is.adopt(k)
+		to.hovers = hoversLeftOut
+	case sameRotors(from, to):
+		to.hovers, to.calibration = hoversElsewhere, k
 	default:
-		if was, err = unflown(before); err != nil {
+		from.hovers, to.hovers = hoversLeftOut, hoversOfOthers
+		if was, err = from.plan(); err != nil {
 			return nil, nil, err
 		}
-		is.warn(HoverOther, "", "the hovers were flown with other rotors than after the change: both sides are predicted without them, and compare with each other")
 	}
-	return was, is, nil
+	is, err = to.plan()
+	return was, is, err
 }
 
 func outcome(p *Plan, packs *PackSet) Outcome {

@@ -387,6 +387,12 @@ func TestWeighValues(t *testing.T) {
 			}
 			want.put("limit.", limitValues(p.Build.Limit))
 			want.put("hover.", propulsionValues(p))
+			want["sum_g"], want["dry_expanded_uncertainty_g"] = gramsOf(w.Sum), gramsOf(w.DryExpanded)
+			for n, i := range w.WeighFirst() {
+				want.put(fmt.Sprintf("weigh_first[%d].", n), values{
+					"slot": i.Slot, "id": i.ID, "count": float64(i.Count), "removes_g": gramsOf(i.Removes), "left_g": gramsOf(i.Left),
+				})
+			}
 			var rows []values
 			for n, i := range w.Items {
 				half := 0.03 * float64(i.Each) * 1000 // of the catalogue
