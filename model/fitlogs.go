@@ -50,7 +50,7 @@ const (
 // charge and resistance measured at the other rates. Own choice of the round figures.
 const (
 	ModelSigmaQ = 0.025
-	ModelSigmaR = 0.13
+	ModelSigmaR = 0.14
 	ModelSigmaK = 0.15 // of the charge dependence, not relative
 )
 
@@ -452,24 +452,14 @@ func (f *traceFit) warm() {
 	if !(c.R0 > 0) || !(c.R1 >= 0) {
 		return // no circuit to warm a pack
 	}
-	b := newBody(c)
-	var temp, t, v1, before float64
+	var pack follower
 	for k := range f.rows {
 		p := &f.rows[k]
 		if p.first {
-			temp, t, v1, before = b.start, 0, 0, p.i
+			pack = newFollower(c)
 		}
-		if dt := p.t - t; dt > 0 {
-			gone := p.q / float64(c.Capacity)
-			i, factor := (p.i+before)/2, b.factor(1-gone, temp)
-			settled := b.r1 * factor * i
-			phi := math.Exp(-dt / b.tau)
-			after := settled + (v1-settled)*phi
-			temp = b.warm(temp, b.heat(i, (v1+after)/2, factor), dt)
-			v1 = after
-		}
-		before, t = p.i, p.t
-		p.warmth = ResistanceAt(Temperature(temp)) * b.perStart
+		pack.to(p.t, p.i, p.q/float64(c.Capacity))
+		p.warmth = ResistanceAt(Temperature(pack.temp)) * pack.perStart
 	}
 }
 
