@@ -163,6 +163,8 @@ func (w *recordWriter) circuit(p *Pack) {
 	w.number("r0_mohm", c.R0.MilliOhms())
 	w.number("r1_mohm", c.R1.MilliOhms())
 	w.number("tau_s", float64(c.Tau))
+	w.number("charge_dependence", c.K)
+	w.measured("charge_dependence_sigma", p.CircuitSigmaK)
 	w.measured("capacity_sigma_mah", p.CircuitSigmaQ.MilliAmpHours())
 	w.measured("r_sigma_mohm", p.CircuitSigmaR.MilliOhms())
 	charges, volts := c.Curve.Knots()

@@ -274,7 +274,7 @@ func rankTable(ranked []planner.Assessment, phases bool) *sheet.Table {
 		}
 		return c
 	})
-	shown("score")
+	shown("pack_c_max", "score")
 	cols.Add(sheet.Words[*planner.Assessment]{Key: "marks", Of: marks}.Shown())
 	// What else is known of a pack is there for those who ask for it.
 	for _, f := range all {

@@ -244,7 +244,7 @@ func propulsionValues(p *planner.Plan) values {
 func circuitValues(c model.Circuit) values {
 	return values{
 		"capacity_mah": milliAmpHoursOf(c.Capacity), "r0_mohm": milliOhmsOf(c.R0), "r1_mohm": milliOhmsOf(c.R1),
-		"tau_s": float64(c.Tau), "shift_mv": milliVoltsOf(c.Shift),
+		"tau_s": float64(c.Tau), "shift_mv": milliVoltsOf(c.Shift), "charge_dependence": c.K,
 	}
 }
 
@@ -290,12 +290,13 @@ func packValues(a *planner.Assessment) values {
 	if c == nil {
 		out.put("", values{
 			"flight_s": float64(a.Flight.Duration), "usable_wh": wattHoursOf(a.Flight.Usable), "charge_left": a.Flight.ChargeLeft, "ended_by": a.Flight.EndedBy,
+			"pack_c_max": float64(a.Flight.MaxTemperature) - 273.15, "pack_c_landing": float64(a.Flight.EndTemperature) - 273.15,
 		})
 		return out
 	}
 	out.put("", values{
 		"flight_s": float64(c.Duration), "usable_wh": wattHoursOf(c.Usable), "charge_left": c.ChargeLeft, "ended_by": c.EndedBy, "first_met_s": float64(c.FirstMet),
-		"strict_flight_s": float64(c.Duration),
+		"strict_flight_s": float64(c.Duration), "pack_c_max": float64(c.MaxTemperature) - 273.15, "pack_c_landing": float64(c.EndTemperature) - 273.15,
 	})
 	if c.Dipped {
 		out["first_dip_s"], out["strict_flight_s"] = float64(c.FirstDip), math.Min(float64(c.FirstDip), float64(c.Duration))
@@ -383,7 +384,7 @@ func rankRow(a *planner.Assessment) values {
 	if !a.Eligible() {
 		return row
 	}
-	for _, key := range []string{"usable_wh", "hover_power_w", "hover_current_a", "punch_ratio", "punch_ratio_landing", "pack_headroom", "limited_by"} {
+	for _, key := range []string{"usable_wh", "hover_power_w", "hover_current_a", "punch_ratio", "punch_ratio_landing", "pack_headroom", "pack_c_max", "limited_by"} {
 		row[key] = j[key]
 	}
 	row["flight_min"] = minutesOf(a.Duration())
@@ -512,6 +513,7 @@ func swapRows(s *planner.Swap, sides [2]values) []values {
 		{"punch, times weight", "punch_ratio", 1},
 		{"punch on landing", "punch_ratio_landing", 1},
 		{"pack headroom", "pack_headroom", 1},
+		{"pack deg C at most", "pack_c_max", 1},
 	} {
 		row := values{"figure": r.name}
 		was, is := sides[0][r.key], sides[1][r.key]
