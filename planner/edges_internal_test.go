@@ -19,9 +19,15 @@ func TestHolds(t *testing.T) {
 		pack catalog.Box
 		want bool
 	}{
-		{box(62, 32, 22), true}, {box(22, 62, 32), true}, {box(10, 10, 10), true},
-		{box(62.01, 32, 22), false}, {box(62, 32.01, 22), false}, {box(62, 32, 22.01), false},
-		{box(40, 40, 10), false}, {box(62, 25, 25), false}, {box(70, 5, 5), false},
+		{box(62, 32, 22), true},
+		{box(22, 62, 32), true},
+		{box(10, 10, 10), true},
+		{box(62.01, 32, 22), false},
+		{box(62, 32.01, 22), false},
+		{box(62, 32, 22.01), false},
+		{box(40, 40, 10), false},
+		{box(62, 25, 25), false},
+		{box(70, 5, 5), false},
 		{box(62.0005, 32, 22), true}, // a thousandth of a millimetre is a rounding
 	} {
 		if got := holds(bay, c.pack); got != c.want {
