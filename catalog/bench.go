@@ -34,10 +34,13 @@ type BenchProtocol struct {
 	ConditioningC      float64
 	ConditioningTime   model.Time
 	RampC              float64 // per second
-	Stated             bool    // whether the file has any of it
+	Stated             StatedTests
 	dischargeCurrentC  float64
 	dischargeIsCurrent bool
 }
+
+// StatedTests says which loads of a protocol the bench file states; the others are the usual ones.
+type StatedTests struct{ Any, Discharge, Burst bool }
 
 // For is the protocol for a pack.
 func (b BenchProtocol) For(rated model.Charge, cells int) model.Protocol {
@@ -88,7 +91,9 @@ func ReadBench(file string, r io.Reader) (*Bench, []Warning, error) {
 	}}
 	common := benchDefaults{}
 	if t := root.child("protocol"); t != nil {
-		b.Protocol.Stated = true
+		b.Protocol.Stated = StatedTests{
+			Any: true, Discharge: t.has("discharge_c") || t.has("discharge_current_c"), Burst: t.has("conditioning_c") || t.has("ramp_c_per_s"),
+		}
 		readBenchProtocol(t, &b.Protocol)
 		t.done()
 	}

@@ -30,7 +30,7 @@ func (b *builder) read(root *table, file string) *Build {
 		Name:    root.text("name"),
 		File:    file,
 		Rotors:  root.count("rotors", rotorCount().must()),
-		Weighed: map[string]model.Mass{},
+		Weighed: map[string]Weight{},
 		Flight:  Flight{LandPerCell: 3.5, Reserve: 0.2, PunchCharge: 0.8},
 		Goal:    Goal{Time: 2, Punch: 1},
 	}
@@ -53,6 +53,10 @@ func (b *builder) read(root *table, file string) *Build {
 	build.Extras = b.readExtras(root)
 	build.Parts = b.parts
 	b.readWeighed(root, build)
+	if scale := root.child("scale"); scale != nil {
+		build.Scale = b.readScale(scale, build)
+		scale.done()
+	}
 	if air := root.child("air"); air != nil {
 		build.Air = readAir(air)
 		air.done()
@@ -190,48 +194,6 @@ func (b *builder) readExtras(root *table) []Extra {
 }
 
 func extraMass() want { return span(0, 5000, "g").from(0.001).usually(0, 150).must() }
-
-// readWeighed reads masses from the pilot's own scale. Any part of the catalogue may
-// be weighed, not only what flies now: candidates are, too.
-func (b *builder) readWeighed(root *table, build *Build) {
-	t := root.child("weighed")
-	if t == nil {
-		return
-	}
-	for _, id := range slices.Sorted(maps.Keys(t.values)) {
-		grams, ok := t.number(id, span(0.01, 5000, "g"))
-		i := slices.IndexFunc(build.Extras, func(e Extra) bool { return e.ID == id })
-		common, kind, known := build.Parts.Record(id)
-		var paper model.Mass
-		switch {
-		case known && kind != KindThrustTest:
-			paper = common.Mass
-		case i >= 0:
-			paper = build.Extras[i].Mass
-		default:
-			hint := t.doc.didYouMean(id, func() []string {
-				ids := build.Parts.allIDs()
-				for _, e := range build.Extras {
-					ids = append(ids, e.ID)
-				}
-				return ids
-			})
-			if hint == "" {
-				b.noSuch(t.field(id, 0))
-			}
-			t.fault(id, InputError{Msg: "is not the id of a part or an extra", Hint: hint})
-			continue
-		}
-		if !ok {
-			continue
-		}
-		build.Weighed[id] = model.Mass(grams) * model.Gram
-		if ratio := grams / paper.Grams(); paper > 0 && (ratio > 2 || ratio < 0.5) {
-			t.odd("odd-weighed", id, 0, showNumber(grams)+" g on the scale is far from the "+showRounded(paper.Grams())+" g on paper")
-		}
-	}
-	t.done()
-}
 
 func readAir(t *table) AirConditions {
 	air := AirConditions{

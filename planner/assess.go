@@ -1,7 +1,6 @@
 package planner
 
 import (
-	"math"
 	"slices"
 
 	"allup/model"
@@ -89,15 +88,10 @@ func (p *Plan) assess(a *Assessment, pack *Pack) {
 
 // candidate puts a pack on the build; it does not fly yet.
 func (p *Plan) candidate(c *Candidate, pack *Pack) {
-	item := p.PackItem(pack.Pack)
-	c.Plan, c.Pack, c.PackMass, c.Mass = p, pack, item.Each, p.Dry+item.Each
-	c.OverChance = p.Build.Limit.ChanceOver(c.Mass, p.uncertainty(item))
-}
-
-// uncertainty is the combined standard uncertainty of the all-up mass.
-func (p *Plan) uncertainty(pack Item) model.Mass {
-	u := float64(pack.Uncertainty())
-	return model.Mass(math.Sqrt(p.dryVariance + u*u))
+	c.Plan, c.Pack, c.PackMass = p, pack, p.PackItem(pack.Pack).Each
+	var uncertainty model.Mass
+	c.Mass, uncertainty = p.With(pack.Pack)
+	c.OverChance = p.Build.Limit.ChanceOver(c.Mass, uncertainty)
 }
 
 // circuitOf is a pack's circuit at the build's pack temperature.

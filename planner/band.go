@@ -59,12 +59,12 @@ func (p *Plan) AddBand(a *Assessment) {
 	var s spread
 	add := func(v variant) { s.add(base, p.figures(&v.up), p.figures(&v.down)) }
 
-	item := p.PackItem(a.Pack.Pack)
-	in := p.Bare().with(a.Circuit, item.Each)
-	u := p.uncertainty(item)
+	allUp, u := p.With(a.Pack.Pack)
+	added := allUp - p.Dry
+	in := p.Bare().with(a.Circuit, added)
 	add(Uncertain{Input: InputMass, Sigma: float64(u), Move: moveMass}.around(in))
 	for _, v := range p.variants {
-		add(variant{v.up.with(a.Circuit, item.Each), v.down.with(a.Circuit, item.Each)})
+		add(variant{v.up.with(a.Circuit, added), v.down.with(a.Circuit, added)})
 	}
 	for _, u := range a.Pack.uncertain() {
 		add(u.around(in))

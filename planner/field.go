@@ -65,6 +65,7 @@ type FieldGroup struct {
 type Field struct {
 	Groups   []FieldGroup
 	Untested []string // ids of packs with a label only
+	LeftOut  LeftOut
 	Remarks  []Remark // what stands out, over all groups
 }
 
@@ -79,7 +80,7 @@ type FieldOptions struct {
 // CompareField compares the tested packs of a set: those with tested metrics or
 // with a circuit from logs.
 func CompareField(packs *PackSet, options FieldOptions) *Field {
-	f := &Field{}
+	f := &Field{LeftOut: packs.leftOut()}
 	groups := map[string]*FieldGroup{}
 	for _, p := range packs.All(options.Progress) {
 		if p.Basis == BasisLabel {

@@ -38,12 +38,12 @@ func (c *Candidate) fly() {
 	c.Full = Full{
 		Current:    full.Motor.Current,
 		PitchSpeed: model.PitchSpeed(full.Speed, p.Prop.Pitch),
-		TipMach:    model.TipMach(full.Speed, p.Prop.Diameter, p.airTemperature()),
+		TipMach:    model.TipMach(full.Speed, p.Prop.Diameter, p.AirTemperature()),
 	}
 }
 
-// airTemperature is that which the build flies in.
-func (p *Plan) airTemperature() model.Temperature {
+// AirTemperature is that of the air that the build flies in: the stated one, or the standard atmosphere's.
+func (p *Plan) AirTemperature() model.Temperature {
 	if t := p.Build.Air.Temperature; t != nil {
 		return *t
 	}

@@ -47,7 +47,13 @@ func (p *Plan) Bare() Inputs { return Inputs{Drive: p.Drive, Mass: p.Dry} }
 
 // At puts a pack on inputs that packs share, such as [Plan.Bare] with shared errors in it.
 func (p *Plan) At(pack *Pack, shared Inputs) Inputs {
-	return shared.with(p.circuitOf(pack), p.PackItem(pack.Pack).Each)
+	allUp, _ := p.With(pack.Pack)
+	added := allUp - p.Dry
+	if p.Scale != nil {
+		_, _, follows := p.scaled(pack.Pack)
+		added += model.Mass(follows) * (shared.Mass - p.Dry)
+	}
+	return shared.with(p.circuitOf(pack), added)
 }
 
 // with adds a pack's circuit and mass.
@@ -62,7 +68,11 @@ func (in Inputs) with(c model.Circuit, m model.Mass) Inputs {
 func (p *Plan) Uncertain(pack *Pack) []Uncertain {
 	list := p.sharedUncertain()
 	if pack != nil {
-		list = append(list, uncertainMass(p.PackItem(pack.Pack), false))
+		mass := uncertainMass(p.PackItem(pack.Pack), false)
+		if p.Scale != nil {
+			_, mass, _ = p.scaled(pack.Pack)
+		}
+		list = append(list, mass)
 		own := pack.uncertain()
 		list = append(list, own[:]...)
 	}
@@ -82,6 +92,10 @@ func known(list []Uncertain) []Uncertain {
 
 func (p *Plan) sharedUncertain() []Uncertain {
 	var list []Uncertain
+	if p.Scale != nil {
+		dry, _, _ := p.scaled(nil)
+		return append([]Uncertain{dry}, p.uncertainRotor()...)
+	}
 	for _, item := range p.Items {
 		list = append(list, uncertainMass(item, true))
 	}

@@ -1,7 +1,6 @@
 package planner
 
 import (
-	"slices"
 	"sync"
 
 	"allup/catalog"
@@ -36,21 +35,33 @@ func NewPackSet(cat *catalog.Catalogue) (*PackSet, error) {
 	return s, nil
 }
 
-// All is every pack, by id, its circuit made on all processors. The caller changes none of it.
+// All is every pack that answers choose from, [catalog.Catalogue.PackChoice], by id, its circuit made on all
+// processors. The caller changes none of it.
 func (s *PackSet) All(progress Progress) []*Pack {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	if s.all != nil {
-		return s.all
+	if s.all == nil {
+		chosen, _ := s.catalogue.PackChoice()
+		s.all = s.some(chosen, progress)
 	}
-	all := s.identify(s.catalogue.IDs(catalog.KindPack), progress)
-	for _, p := range all {
+	return s.all
+}
+
+// Some are the packs of ids, which must be in the catalogue, in their order. See [PackSet.All].
+func (s *PackSet) Some(ids []string, progress Progress) []*Pack {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.some(ids, progress)
+}
+
+func (s *PackSet) some(ids []string, progress Progress) []*Pack {
+	packs := s.identify(ids, progress)
+	for _, p := range packs {
 		if p.Basis == BasisLabel && p.Circuit.Cells == 0 {
 			p.guess(s.curves[p.Chemistry], s.labelResistance(p.Chemistry))
 		}
 	}
-	s.all = all
-	return all
+	return packs
 }
 
 // Pack is the pack of an id; nil where the catalogue has none. No other is made for it, but for one that is known by its
@@ -61,11 +72,7 @@ func (s *PackSet) Pack(id string) *Pack {
 	if s.catalogue.Packs[id] == nil {
 		return nil
 	}
-	p := s.identify([]string{id}, nil)[0]
-	if p.Basis == BasisLabel && p.Circuit.Cells == 0 {
-		p.guess(s.curves[p.Chemistry], s.labelResistance(p.Chemistry))
-	}
-	return p
+	return s.some([]string{id}, nil)[0]
 }
 
 // Residuals are what the simulated tests of a pack's circuit miss its tested metrics by; nil where the circuit was not
@@ -118,12 +125,12 @@ func (s *PackSet) labelResistance(chemistry model.Chemistry) labelResistance {
 		return r
 	}
 	var tested []string
-	for id, p := range s.catalogue.Packs {
-		if p.Chemistry == chemistry && (p.Tested != nil || p.Circuit != nil) {
+	chosen, _ := s.catalogue.PackChoice()
+	for _, id := range chosen {
+		if p := s.catalogue.Packs[id]; p.Chemistry == chemistry && (p.Tested != nil || p.Circuit != nil) {
 			tested = append(tested, id)
 		}
 	}
-	slices.Sort(tested)
 	var circuits []model.Circuit
 	for _, p := range s.identify(tested, nil) {
 		if p.Basis != BasisLabel && !p.hasRemark(Doubtful) {

@@ -9,11 +9,12 @@ import (
 	"allup/model"
 )
 
-// Ranking is every pack of the catalogue, suited to a build or not.
+// Ranking is every pack that the build may choose from, suited to it or not.
 type Ranking struct {
 	Plan     *Plan
 	Ranked   []Assessment // best first
 	Excluded []Assessment // by id
+	LeftOut  LeftOut
 }
 
 // RankOptions are the choices of a ranking. The zero value is the full answer.
@@ -22,7 +23,8 @@ type RankOptions struct {
 	Progress Progress // nil for none
 }
 
-// Rank assesses every pack of a set, which is of the build's catalogue, and orders those that suit it.
+// Rank assesses the packs of a set, which is of the build's catalogue, and orders those that suit it. Where the build
+// asks for some packs only, it looks at those.
 func (p *Plan) Rank(set *PackSet, opts RankOptions) *Ranking {
 	// Two passes over the packs: circuits, then answers.
 	var first, second Progress
@@ -30,7 +32,7 @@ func (p *Plan) Rank(set *PackSet, opts RankOptions) *Ranking {
 		first = func(done, total int) { opts.Progress(done, 2*total) }
 		second = func(done, total int) { opts.Progress(total+done, 2*total) }
 	}
-	packs := set.All(first)
+	packs, left := p.choose(set, first)
 	all := make([]Assessment, len(packs))
 	parallel(len(packs), second, func(i int) {
 		p.assess(&all[i], packs[i])
@@ -49,7 +51,7 @@ func (p *Plan) Rank(set *PackSet, opts RankOptions) *Ranking {
 			eligible++
 		}
 	}
-	r := &Ranking{Plan: p, Ranked: all[:eligible:eligible], Excluded: all[eligible:]}
+	r := &Ranking{Plan: p, Ranked: all[:eligible:eligible], Excluded: all[eligible:], LeftOut: left}
 	score(r.Ranked, p.Build.Goal)
 	markFront(r.Ranked)
 	slices.SortFunc(r.Ranked, func(a, b Assessment) int {

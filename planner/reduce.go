@@ -43,6 +43,7 @@ type ReducedPack struct {
 
 	Failed  []Remark // why there is no record
 	Remarks []Remark // findings and warnings, in the order of the pipeline
+	Doubts  []Remark // those of the remarks after which the figures may be wrong
 	Unread  []error  // files that could not be read; they are among Failed, too
 }
 
@@ -70,6 +71,7 @@ type reading struct {
 	*ReducedPack
 	logs     fs.FS
 	protocol model.Protocol
+	stated   catalog.StatedTests
 	pack     bench.TestedPack
 	traces   []model.Trace
 	rates    []model.TestedMetrics
@@ -80,7 +82,7 @@ type reading struct {
 func reducePack(p *catalog.BenchPack, protocol catalog.BenchProtocol, logs fs.FS, curve model.Curve, known *catalog.Catalogue) ReducedPack {
 	out := ReducedPack{Bench: p}
 	r := reading{
-		ReducedPack: &out, logs: logs, protocol: protocol.For(p.Rated, p.Cells),
+		ReducedPack: &out, logs: logs, protocol: protocol.For(p.Rated, p.Cells), stated: protocol.Stated,
 		pack: bench.TestedPack{Cells: p.Cells, Chemistry: p.Chemistry, Rated: p.Rated},
 	}
 	for _, name := range p.Discharge {
@@ -101,7 +103,9 @@ func reducePack(p *catalog.BenchPack, protocol catalog.BenchProtocol, logs fs.FS
 		out.Discharge, out.Burst = nil, nil
 		return out
 	}
+	r.compareLogs()
 	r.fit(curve)
+	r.judgeShare()
 	out.Record = r.record(known)
 	return out
 }
@@ -109,9 +113,16 @@ func reducePack(p *catalog.BenchPack, protocol catalog.BenchProtocol, logs fs.FS
 // What a pack can give of its label, and the current that a small pack can burst at (own
 // judgement): beyond these a log is in another unit than its header says, or of another pack.
 const (
-	leastOfLabel = 0.2
+	leastOfLabel = 0.02 // delivered
 	mostOfLabel  = 1.5
 	mostBurstC   = 300
+)
+
+// What packs of one label give of it: outside of this the figures are in doubt. The lower one is the capacity of
+// the circuit where there is one, so that an old pack which gives little down to a high end voltage is none of these.
+const (
+	usuallyLeast = 0.45
+	usuallyMost  = 1.2
 )
 
 // judge refuses metrics that no such pack has.
@@ -119,11 +130,30 @@ func (r *reading) judge() {
 	const hint = "is a unit in the header wrong, ms or mA, or is the log of another pack?"
 	p, m := r.Bench, r.Metrics
 	if share := float64(m.Capacity / p.Rated); m.Capacity > 0 && (share < leastOfLabel || share > mostOfLabel) {
-		r.fail(Implausible, p.Discharge[0], 0, fmt.Sprintf("it would deliver %.0f mAh, %.0f %% of the %.0f mAh on the label; %s",
-			m.Capacity.MilliAmpHours(), 100*share, p.Rated.MilliAmpHours(), hint))
+		r.fail(Implausible, p.Discharge[0], 0, fmt.Sprintf("the capacity would be %.0f mAh, %.2g times the %.0f mAh on the label, where %.2f to %.1f times is possible; %s",
+			m.Capacity.MilliAmpHours(), share, p.Rated.MilliAmpHours(), leastOfLabel, mostOfLabel, hint))
 	}
 	if c := float64(m.BurstCurrent) / p.Rated.AmpHours(); m.BurstCurrent > 0 && c > mostBurstC {
-		r.fail(Implausible, p.Burst, 0, fmt.Sprintf("it would burst at %.0f A, %.0f C; %s", float64(m.BurstCurrent), c, hint))
+		r.fail(Implausible, p.Burst, 0, fmt.Sprintf("the burst current would be %.0f A, %.0f C, where up to %d C is possible; %s", float64(m.BurstCurrent), c, mostBurstC, hint))
+	}
+}
+
+// judgeShare doubts a capacity that packs of that label hardly have.
+func (r *reading) judgeShare() {
+	p, m := r.Bench, r.Metrics
+	if m.Capacity <= 0 {
+		return
+	}
+	delivered := float64(m.Capacity / p.Rated)
+	whole, what := delivered, "capacity"
+	if r.Fit != nil {
+		whole, what = float64(r.Fit.Circuit.Capacity/p.Rated), "capacity of the circuit"
+	}
+	switch {
+	case delivered > usuallyMost:
+		r.doubt(Implausible, "capacity is %.0f %% of the label, where %.0f %% is much: is the log of another pack, or a gain or a clock wrong?", 100*delivered, 100*usuallyMost)
+	case whole < usuallyLeast:
+		r.doubt(Implausible, "%s is %.0f %% of the label, where %.0f %% is little: is the log of another pack, or a gain or a clock wrong?", what, 100*whole, 100*usuallyLeast)
 	}
 }
 
@@ -141,7 +171,33 @@ func place(name string, line int) string {
 
 func (r *reading) findings(name string, list []bench.LogFinding) {
 	for _, f := range list {
-		r.Remarks = append(r.Remarks, Remark{Code: Code(f.Code), Subject: place(name, f.Line), Text: f.Text})
+		said := Remark{Code: Code(f.Code), Subject: place(name, f.Line), Text: f.Text}
+		r.Remarks = append(r.Remarks, said)
+		if f.Doubt {
+			r.Doubts = append(r.Doubts, said)
+		}
+	}
+}
+
+// doubt is a remark after which the figures may be wrong.
+func (r *reading) doubt(code Code, format string, args ...any) {
+	said := remark(code, r.Bench.ID, format, args...)
+	r.Remarks, r.Doubts = append(r.Remarks, said), append(r.Doubts, said)
+}
+
+// compareLogs sets the discharge against the burst. What begins under load began full only where the other log, which
+// has a row at rest, says so.
+func (r *reading) compareLogs() {
+	list, known := bench.ComparePair(r.Bench.Cells, r.Discharge, r.Burst)
+	r.findings(r.Bench.ID, list)
+	if known {
+		return
+	}
+	if d := r.Discharge; d != nil && d.Trace.Rest == 0 {
+		r.doubt(Code(bench.LogNoRest), "discharge begins under load, and no other log tells whether the pack was full")
+	}
+	if b := r.Burst; b != nil && b.Trace.Rest == 0 {
+		r.doubt(Code(bench.LogNoRest), "burst begins under load, and no other log tells whether the pack was full")
 	}
 }
 
@@ -182,6 +238,17 @@ func (r *reading) stream(name string, add func(bench.Sample)) (ok bool) {
 	return true
 }
 
+// asStated takes the doubt from another load than the protocol's where the bench file does not state it: then
+// it is the usual protocol that was not kept.
+func asStated(findings []bench.LogFinding, stated bool) []bench.LogFinding {
+	for k := range findings {
+		if f := &findings[k]; f.Code == bench.LogOtherLoad && !stated {
+			f.Doubt = false
+		}
+	}
+	return findings
+}
+
 func (r *reading) discharge(name string) {
 	reducer := bench.NewDischargeReducer(r.pack, r.protocol, bench.ReduceSettings{})
 	if !r.stream(name, reducer.Add) {
@@ -191,7 +258,7 @@ func (r *reading) discharge(name string) {
 	if r.refused(name, err) {
 		return
 	}
-	r.findings(name, d.Findings)
+	r.findings(name, asStated(d.Findings, r.stated.Discharge))
 	r.traces = append(r.traces, d.Trace)
 	r.rates = append(r.rates, bench.Metrics(r.protocol, &d, nil))
 	if r.Discharge == nil {
@@ -212,7 +279,7 @@ func (r *reading) burst(name string) {
 	if r.refused(name, err) {
 		return
 	}
-	r.findings(name, b.Findings)
+	r.findings(name, asStated(b.Findings, r.stated.Burst))
 	r.traces = append(r.traces, b.Trace)
 	r.Burst = &b
 }
@@ -233,11 +300,11 @@ func (r *reading) fit(curve model.Curve) {
 		}
 	}
 	if err != nil {
-		r.Remarks = append(r.Remarks, remark(NoCircuit, id, "has no circuit: %v", err))
+		r.doubt(NoCircuit, "has no circuit: %v", err)
 		return
 	}
 	if worst, bad := fit.Doubtful(); bad && math.Abs(worst.Sigma) > hopelessSigma {
-		r.Remarks = append(r.Remarks, remark(NoCircuit, id, "has no circuit: the best one's simulated test is %.0f sigma from the tested %s", math.Abs(worst.Sigma), worst.Metric))
+		r.doubt(NoCircuit, "has no circuit: the best one's simulated test is %.0f sigma from the tested %s", math.Abs(worst.Sigma), worst.Metric)
 		return
 	}
 	roundCircuit(&fit.Circuit)
@@ -256,7 +323,7 @@ func (r *reading) fit(curve model.Curve) {
 			fit.Circuit.R0.MilliOhms(), fit.Sigma.R0.MilliOhms(), (fit.Circuit.R0+fit.Circuit.R1).MilliOhms(), fit.Sigma.Steady.MilliOhms()))
 	}
 	if worst, bad := fit.Doubtful(); bad {
-		r.Remarks = append(r.Remarks, remark(Doubtful, id, "logs contradict each other: the circuit's simulated test is %.1f sigma from the tested %s", math.Abs(worst.Sigma), worst.Metric))
+		r.doubt(Doubtful, "logs contradict each other: the circuit's simulated test is %.1f sigma from the tested %s", math.Abs(worst.Sigma), worst.Metric)
 	}
 }
 

@@ -61,6 +61,7 @@ const (
 	PackTemperature  Code = "pack-temperature" // the packs' resistance is not known at this temperature
 	HoverScatter     Code = "hover-scatter"    // flown hovers do not agree with each other
 	HoverOther       Code = "hover-other"      // flown hovers are of other rotors than these
+	ScaleDisagrees   Code = "scale"            // a scale shows what the list of masses does not explain
 	PunchDip         Code = "punch-dip"        // full throttle pulls the pack below what cells bear
 	HoverThrottle    Code = "hover-throttle"   // outside what flies well
 	TipMach          Code = "tip-mach"         // propeller tips near the speed of sound

@@ -12,7 +12,8 @@ type Plan struct {
 
 	Items      []Item // everything but the pack, in the order that a screen shows
 	Drive      model.Drive
-	Dry        model.Mass    // everything but the pack
+	Scale      *Scale        // nil where the build was not on a scale
+	Dry        model.Mass    // everything but the pack, by the scale where there is one
 	Mission    model.Mission // what the build flies
 	Propulsion Propulsion    // what Drive's rotors rest on
 
@@ -21,8 +22,7 @@ type Plan struct {
 	Warnings  []Remark
 	Conflicts []Remark
 
-	budget      model.MassBudget // of Items
-	dryVariance float64          // of Dry, kg2
+	dryVariance float64 // of Dry, kg2
 	variants    []variant
 	request     request
 }
@@ -34,6 +34,7 @@ type Item struct {
 	Name string
 	model.MassItem
 	WithPack bool // travels with any pack
+	Demo     bool // its record is invented
 }
 
 func (p *Plan) addItems() {
@@ -59,7 +60,6 @@ func (p *Plan) addItems() {
 		p.Items = append(p.Items, p.onScale(item))
 	}
 	for _, i := range p.Items {
-		p.budget = append(p.budget, i.MassItem)
 		u := float64(i.Uncertainty())
 		p.dryVariance += u * u
 	}
@@ -71,15 +71,15 @@ func (p *Plan) add(slot string, c *catalog.Common, count int) {
 
 func (p *Plan) item(slot string, c *catalog.Common, count int) Item {
 	return p.onScale(Item{
-		Slot: slot, ID: c.ID, Name: c.Name,
+		Slot: slot, ID: c.ID, Name: c.Name, Demo: c.Demo(),
 		MassItem: model.MassItem{Each: c.Mass, Count: count, Weighed: c.Weighed, Tolerance: c.Tolerance},
 	})
 }
 
 // onScale puts the pilot's own weighing over the catalogue's figure.
 func (p *Plan) onScale(i Item) Item {
-	if m, ok := p.Build.Weighed[i.ID]; ok {
-		i.Each, i.Weighed, i.Tolerance = m, true, nil
+	if w, ok := p.Build.Weighed[i.ID]; ok {
+		i.Each, i.Weighed, i.Together, i.Tolerance = w.Each, true, w.Together, nil
 	}
 	return i
 }
@@ -88,7 +88,7 @@ func (p *Plan) onScale(i Item) Item {
 func (p *Plan) PackItem(pack *catalog.Pack) Item { return p.item("pack", &pack.Common, 1) }
 
 func (p *Plan) makeDrive() error {
-	p.Dry = p.budget.Total()
+	p.Dry, _ = p.known(p.Items)
 	work, drive, err := p.driveIn(p.Build.Air)
 	if err != nil {
 		return err

@@ -101,6 +101,9 @@ func (r request) plan() (*Plan, error) {
 	build.Air = r.conditions.of(r.build.Air)
 	p := &Plan{Build: &build, Selection: r.selection, Warnings: slices.Clone(r.told), request: r}
 	p.addItems()
+	if err := p.readScale(); err != nil {
+		return nil, err
+	}
 	p.readMission()
 	if err := p.makeDrive(); err != nil {
 		return nil, err

@@ -75,6 +75,7 @@ type Sizing struct {
 	LeastPunch float64
 	Nearest    []Assessment // tested packs of this kind that suit, nearest in mass to the best size first
 	Remarks    []Remark
+	LeftOut    LeftOut
 }
 
 // Remarks of a sizing.
@@ -94,7 +95,7 @@ const mostTimesDry = 8
 // of the build's catalogue.
 func (p *Plan) Size(set *PackSet, options SizeOptions) (*Sizing, error) {
 	packs := set.All(options.Progress)
-	s := &Sizing{Plan: p, Cells: options.Cells, Chemistry: options.Chemistry, LeastPunch: options.LeastPunch}
+	s := &Sizing{Plan: p, Cells: options.Cells, Chemistry: options.Chemistry, LeastPunch: options.LeastPunch, LeftOut: set.leftOut()}
 	if err := s.choose(packs); err != nil {
 		return nil, err
 	}
@@ -340,6 +341,9 @@ func (s *Sizing) nearest(kind []*Pack) {
 		target = l.Pack
 	}
 	for _, pack := range kind {
+		if !s.Plan.asks(pack.ID) {
+			continue
+		}
 		if a := s.Plan.Assess(pack); a.Eligible() && a.PunchRatio() >= s.LeastPunch {
 			s.Nearest = append(s.Nearest, a)
 		}

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -40,11 +39,7 @@ their circuits, under the usual protocol; the table says so.`,
 			options.Progress = m.tick
 			f := planner.CompareField(packs, options)
 			m.clear()
-			s := fieldScreen(f)
-			if a.format == formatCSV {
-				s.Tables = []*sheet.Table{fieldSheet(f)}
-			}
-			return a.answer(s, fieldJSON(f))
+			return a.answer(fieldScreen(f), fieldJSON(f))
 		},
 	}
 	cmd.Flags().StringVar(&by, "sort", string(planner.WPerGram), "sort each group by a `column`: "+strings.Join(measureNames(), ", "))
@@ -85,103 +80,135 @@ func fieldOptions(by, group string) (planner.FieldOptions, error) {
 	return o, nil
 }
 
-// measureShown is how a measure is drawn.
-type measureShown struct {
-	measure planner.Measure
-	head    string
-	digits  int
-	scale   float64
-	keep    int
+// measure is a figure of a pack in a field: its value is shown with its rank, its ratio to the median in a table of its own.
+type measure struct {
+	sheet.Figure[*planner.FieldPack]
+	planner.Measure
 }
 
-func measuresShown() []measureShown {
-	return []measureShown{
-		{planner.Delivered, "of label %", 0, 100, 0},
-		{planner.WhPerGram, "Wh/g", 3, 1, 0},
-		{planner.MidPerCell, "mid V", 2, 1, 0},
-		{planner.TestedC, "C", 0, 1, 3},
-		{planner.WPerGram, "W/g", 1, 1, 0},
-		{planner.R0TimesQ, "R0 mohm Ah", 1, 1, 1},
-		{planner.PricePerWh, "price/Wh", 2, 1, 2},
+// fieldFigures are the measures of a field, in the order of [planner.Measures].
+func fieldFigures() []measure {
+	shown := func(m planner.Measure, head, unit string, digits, keep int) measure {
+		return measure{sheet.Figure[*planner.FieldPack]{
+			Key: string(m), Head: head, Unit: unit, Digits: digits, Keep: keep,
+			Of: func(p *planner.FieldPack) (float64, bool) { s, ok := p.Standings[m]; return s.Value, ok },
+		}, m}
 	}
+	delivered := shown(planner.Delivered, "of label", "%", 0, 0)
+	delivered.Per = 0.01
+	return []measure{
+		delivered,
+		shown(planner.WhPerGram, "Wh/g", "", 3, 0),
+		shown(planner.MidPerCell, "mid V", "", 2, 0),
+		shown(planner.TestedC, "C", "", 0, 3),
+		shown(planner.WPerGram, "W/g", "", 1, 0),
+		shown(planner.R0TimesQ, "R0", "mohm Ah", 1, 1),
+		shown(planner.PricePerWh, "price/Wh", "", 2, 2),
+	}
+}
+
+// ranked is the column of the values, each with its rank behind it.
+func (m measure) ranked() (sheet.Column, func(*planner.FieldPack) sheet.Cell) {
+	return sheet.Column{Head: m.Heading() + " #", Key: m.Key, Keep: m.Keep}, func(p *planner.FieldPack) sheet.Cell {
+		c := m.Show(p)
+		if s, ok := p.Standings[m.Measure]; ok {
+			c.Text += fmt.Sprintf(" %2d", s.Rank)
+		}
+		return c
+	}
+}
+
+// ratio is the measure's ratio to the median of the group, a figure without a unit.
+func (m measure) ratio() sheet.Figure[*planner.FieldPack] {
+	return sheet.Figure[*planner.FieldPack]{
+		Key: m.Key + "_ratio", Head: m.Head, Digits: 2, Keep: m.Keep,
+		Of: func(p *planner.FieldPack) (float64, bool) { s, ok := p.Standings[m.Measure]; return s.Ratio, ok },
+	}
+}
+
+// rank is the measure's rank in the group.
+func (m measure) rank() sheet.Figure[*planner.FieldPack] {
+	return sheet.Figure[*planner.FieldPack]{
+		Key: m.Key + "_rank", Of: func(p *planner.FieldPack) (float64, bool) {
+			s, ok := p.Standings[m.Measure]
+			return float64(s.Rank), ok
+		},
+	}
+}
+
+// fieldWords is a column of text in a field.
+func fieldWords(key, head string, of func(*planner.FieldPack) string) (sheet.Column, func(*planner.FieldPack) sheet.Cell) {
+	return sheet.Words[*planner.FieldPack]{Key: key, Head: head, Of: of}.Shown()
+}
+
+func fieldID(p *planner.FieldPack) string { return p.ID }
+
+// packsOf are the packs of a group, which are large.
+func packsOf(g *planner.FieldGroup) []*planner.FieldPack {
+	out := make([]*planner.FieldPack, len(g.Packs))
+	for i := range g.Packs {
+		out[i] = &g.Packs[i]
+	}
+	return out
 }
 
 // fieldScreen is a table of values with ranks and one of ratios for every group.
 func fieldScreen(f *planner.Field) sheet.Screen {
-	s := sheet.Screen{Verdict: fieldVerdict(f)}
-	for _, g := range f.Groups {
-		values := &sheet.Table{Title: groupTitle(g), Columns: []sheet.Column{{Head: "pack", Key: "pack", Left: true}}}
-		ratios := &sheet.Table{Title: "Ratios to the medians of " + g.Name(), Columns: []sheet.Column{{Head: "pack", Key: "pack", Left: true}}}
-		for _, m := range measuresShown() {
-			values.Columns = append(values.Columns, sheet.Column{Head: m.head + " #", Key: string(m.measure), Keep: m.keep})
-			ratios.Columns = append(ratios.Columns, sheet.Column{Head: shortHead(m.head), Key: string(m.measure), Keep: m.keep})
-		}
-		values.Columns = append(values.Columns, sheet.Column{Head: "", Key: "marks", Left: true})
-		for _, p := range g.Packs {
-			row, ratio := []sheet.Cell{sheet.Word(p.ID)}, []sheet.Cell{sheet.Word(p.ID)}
-			for _, m := range measuresShown() {
-				st, ok := p.Standings[m.measure]
-				if !ok {
-					row, ratio = append(row, sheet.Unknown()), append(ratio, sheet.Unknown())
-					continue
-				}
-				v := sheet.Number(st.Value*m.scale, m.digits)
-				v.Text += fmt.Sprintf(" %2d", st.Rank)
-				row, ratio = append(row, v), append(ratio, sheet.Number(st.Ratio, 2))
-			}
-			values.Add(append(row, sheet.Word(fieldMarks(p)))...)
-			ratios.Add(ratio...)
-		}
+	s := sheet.Screen{Verdict: fieldVerdict(f), Sheet: fieldSheet(f)}
+	for i := range f.Groups {
+		g := &f.Groups[i]
+		var values, ratios sheet.Columns[*planner.FieldPack]
+		values.Add(fieldWords("pack", "pack", fieldID))
+		ratios.Add(fieldWords("pack", "pack", fieldID))
 		median := []sheet.Cell{sheet.Word("median")}
-		for _, m := range measuresShown() {
-			v, ok := g.Medians[m.measure]
-			if !ok {
-				median = append(median, sheet.Unknown())
-				continue
+		for _, m := range fieldFigures() {
+			values.Add(m.ranked())
+			ratios.Add(m.ratio().Shown())
+			cell := sheet.Unknown()
+			if v, ok := g.Medians[m.Measure]; ok {
+				cell = m.Cell(v)
+				cell.Text += "   " // where the others have a rank
 			}
-			c := sheet.Number(v*m.scale, m.digits)
-			c.Text += "   "
-			median = append(median, c)
+			median = append(median, cell)
 		}
-		values.Add(append(median, sheet.Word(""))...)
-		s.Tables = append(s.Tables, values)
+		values.Add(fieldWords("marks", "", fieldMarks))
+		table := values.Table(groupTitle(g), packsOf(g))
+		table.Add(append(median, sheet.Word(""))...)
+		s.Tables = append(s.Tables, table)
 		if len(g.Packs) > 1 {
-			s.Tables = append(s.Tables, ratios)
+			s.Tables = append(s.Tables, ratios.Table("Ratios to the medians of "+g.Name(), packsOf(g)))
 		}
 	}
 	s.Notes = append(s.Notes, remarkNotes(f.Remarks)...)
 	s.Notes = append(s.Notes,
 		"Behind each figure its rank in the group, 1 the best. \"of label\" is delivered over rated charge; C is burst current over rated charge; R0 of a cell times capacity takes the pack's size out of it.",
-		"Marks: L circuit from full logs; C through its circuit; D doubtful, its figures contradict each other.")
+		"Marks: B circuit from full bench logs; K compared through its circuit; D doubtful, its figures contradict each other; I an invented demo record.")
+	s.Notes = append(s.Notes, leftOutNotes(f.LeftOut)...)
 	if len(f.Untested) > 0 {
-		s.Notes = append(s.Notes, fmt.Sprintf("%s with a label only are not compared: %s.", words.Count(len(f.Untested), "pack", "packs"), strings.Join(f.Untested, ", ")))
+		s.Notes = append(s.Notes, fmt.Sprintf("%s not compared, known by a label only: %s.", isAre(len(f.Untested), "pack", "packs"), strings.Join(f.Untested, ", ")))
 	}
 	return s
 }
 
-// shortHead is a heading of the table of ratios, which has no units.
-func shortHead(head string) string {
-	head, _ = strings.CutSuffix(head, " %")
-	head, _ = strings.CutSuffix(head, " mohm Ah")
-	return head
-}
-
-func fieldMarks(p planner.FieldPack) string {
+func fieldMarks(p *planner.FieldPack) string {
 	marks := ""
 	if p.Basis == planner.BasisLogs {
-		marks += "L"
+		marks += "B"
 	}
 	if p.ByCircuit {
-		marks += "C"
+		marks += "K"
 	}
 	if hasCode(p.Noteworthy, planner.Doubtful) {
 		marks += "D"
+	}
+	if p.Demo() {
+		marks += demoMark
 	}
 	return marks
 }
 
 // groupTitle names a group, and says where it is compared through circuits.
-func groupTitle(g planner.FieldGroup) string {
+func groupTitle(g *planner.FieldGroup) string {
 	title := fmt.Sprintf("%s: %s", g.Name(), words.Count(len(g.Packs), "pack", "packs"))
 	if g.Currency != "" {
 		title += ", prices in " + g.Currency
@@ -201,43 +228,36 @@ func firstFew(ids []string) []string {
 }
 
 func fieldVerdict(f *planner.Field) []string {
-	total := 0
-	for _, g := range f.Groups {
-		total += len(g.Packs)
-	}
+	total := f.Packs()
 	if total == 0 {
 		return []string{"No tested packs in the catalogue: \"allup reduce\" makes some of bench logs."}
 	}
-	first := fmt.Sprintf("%s in %s.", words.Count(total, "tested pack", "tested packs"), words.Count(len(f.Groups), "group", "groups"))
-	largest := slices.MaxFunc(f.Groups, func(a, b planner.FieldGroup) int { return cmp.Compare(len(a.Packs), len(b.Packs)) })
-	for _, r := range f.Remarks {
-		if r.Code == planner.FarAhead && strings.HasPrefix(r.Text, largest.Name()+":") {
-			return []string{first, strings.ToUpper(r.Text[:1]) + r.Text[1:] + "."}
-		}
+	lines := []string{fmt.Sprintf("%s in %s.", words.Count(total, "tested pack", "tested packs"), words.Count(len(f.Groups), "group", "groups"))}
+	if r, ok := f.Spread(); ok {
+		lines = append(lines, strings.ToUpper(r.Text[:1])+r.Text[1:]+".")
 	}
-	return []string{first}
+	return lines
 }
 
 // fieldSheet is everything in one table, for programs.
 func fieldSheet(f *planner.Field) *sheet.Table {
-	t := &sheet.Table{Columns: []sheet.Column{{Key: "cells"}, {Key: "chemistry"}, {Key: "pack"}, {Key: "basis"}, {Key: "through_circuit"}}}
-	for _, m := range planner.Measures() {
-		t.Columns = append(t.Columns, sheet.Column{Key: string(m)}, sheet.Column{Key: string(m) + "_rank"}, sheet.Column{Key: string(m) + "_ratio"})
+	var cols sheet.Columns[*planner.FieldPack]
+	cols.Add(sheet.Figure[*planner.FieldPack]{Key: "cells", Of: func(p *planner.FieldPack) (float64, bool) { return float64(p.Cells), true }}.Exact())
+	cols.Add(fieldWords("chemistry", "", func(p *planner.FieldPack) string { return string(p.Chemistry) }))
+	cols.Add(fieldWords("pack", "", fieldID))
+	cols.Add(fieldWords("basis", "", func(p *planner.FieldPack) string { return string(p.Basis) }))
+	cols.Add(fieldWords("demo", "", func(p *planner.FieldPack) string { return fmt.Sprint(p.Demo()) }))
+	cols.Add(fieldWords("through_circuit", "", func(p *planner.FieldPack) string { return fmt.Sprint(p.ByCircuit) }))
+	for _, m := range fieldFigures() {
+		cols.Add(m.Exact())
+		cols.Add(m.rank().Exact())
+		cols.Add(m.ratio().Exact())
 	}
-	for _, g := range f.Groups {
-		for _, p := range g.Packs {
-			row := []sheet.Cell{sheet.Integer(p.Cells), sheet.Word(string(p.Chemistry)), sheet.Word(p.ID), sheet.Word(string(p.Basis)), sheet.Word(fmt.Sprint(p.ByCircuit))}
-			for _, m := range planner.Measures() {
-				if st, ok := p.Standings[m]; ok {
-					row = append(row, sheet.Number(st.Value, 4), sheet.Integer(st.Rank), sheet.Number(st.Ratio, 3))
-				} else {
-					row = append(row, sheet.Unknown(), sheet.Unknown(), sheet.Unknown())
-				}
-			}
-			t.Add(row...)
-		}
+	var packs []*planner.FieldPack
+	for i := range f.Groups {
+		packs = append(packs, packsOf(&f.Groups[i])...)
 	}
-	return t
+	return cols.Table("", packs)
 }
 
 type jsonStanding struct {
@@ -252,6 +272,7 @@ type jsonFieldPack struct {
 	Cells      int                      `json:"cells"`
 	Chemistry  string                   `json:"chemistry"`
 	Basis      string                   `json:"basis"`
+	Demo       bool                     `json:"demo"`
 	ByCircuit  bool                     `json:"through_circuit"`
 	Standings  map[string]*jsonStanding `json:"standings"`
 	Circuit    *jsonCircuit             `json:"circuit"`
@@ -281,21 +302,21 @@ func fieldJSON(f *planner.Field) any {
 		if g.Currency != "" {
 			j.Currency = &g.Currency
 		}
-		for _, m := range planner.Measures() {
-			j.Medians[string(m)] = nil
-			if v, ok := g.Medians[m]; ok {
-				j.Medians[string(m)] = &v
+		for _, m := range fieldFigures() {
+			j.Medians[m.Key] = nil
+			if v, ok := g.Medians[m.Measure]; ok {
+				j.Medians[m.Key] = &v
 			}
 		}
 		for _, p := range g.Packs {
 			q := jsonFieldPack{
-				Pack: p.ID, Name: p.Name, Cells: p.Cells, Chemistry: string(p.Chemistry), Basis: string(p.Basis), ByCircuit: p.ByCircuit,
+				Pack: p.ID, Name: p.Name, Cells: p.Cells, Chemistry: string(p.Chemistry), Basis: string(p.Basis), Demo: p.Demo(), ByCircuit: p.ByCircuit,
 				Standings: map[string]*jsonStanding{}, Circuit: circuitJSON(p.Circuit), Noteworthy: remarksJSON(p.Noteworthy),
 			}
-			for _, m := range planner.Measures() {
-				q.Standings[string(m)] = nil
-				if st, ok := p.Standings[m]; ok {
-					q.Standings[string(m)] = &jsonStanding{st.Value, st.Rank, st.Ratio}
+			for _, m := range fieldFigures() {
+				q.Standings[m.Key] = nil
+				if st, ok := p.Standings[m.Measure]; ok {
+					q.Standings[m.Key] = &jsonStanding{st.Value, st.Rank, st.Ratio}
 				}
 			}
 			j.Packs = append(j.Packs, q)
@@ -306,6 +327,7 @@ func fieldJSON(f *planner.Field) any {
 	return struct {
 		Groups   []jsonGroup  `json:"groups"`
 		Untested []string     `json:"untested"`
+		LeftOut  jsonLeftOut  `json:"left_out"`
 		Remarks  []jsonRemark `json:"remarks"`
-	}{groups, untested, remarksJSON(f.Remarks)}
+	}{groups, untested, leftOutJSON(f.LeftOut), remarksJSON(f.Remarks)}
 }

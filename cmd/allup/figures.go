@@ -191,7 +191,11 @@ func (f figure) between(a *planner.Assessment, word string) string {
 // bandShown is the column of a figure's band on screens.
 func (f figure) bandShown(keep int) (sheet.Column, func(*planner.Assessment) sheet.Cell) {
 	column, _ := f.Shown()
-	return sheet.Column{Head: "5-95 %", Key: column.Key + "_5_95", Keep: keep}, func(a *planner.Assessment) sheet.Cell {
+	name := f.Head
+	if f.Unit != "" {
+		name = f.Unit
+	}
+	return sheet.Column{Head: name + " 5-95 %", Key: column.Key + "_5_95", Keep: keep}, func(a *planner.Assessment) sheet.Cell {
 		return sheet.Word(orDash(f.between(a, "-")))
 	}
 }

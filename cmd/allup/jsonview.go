@@ -6,7 +6,6 @@ import (
 
 	"allup/catalog"
 	"allup/cmd/allup/internal/sheet"
-	"allup/model"
 	"allup/planner"
 )
 
@@ -67,6 +66,7 @@ type jsonHover struct {
 type jsonExcluded struct {
 	Pack    string       `json:"pack"`
 	Name    string       `json:"name"`
+	Demo    bool         `json:"demo"`
 	AllUpG  float64      `json:"all_up_g"`
 	Reasons []jsonRemark `json:"reasons"`
 }
@@ -75,9 +75,12 @@ type jsonRanking struct {
 	Build     string         `json:"build"`
 	Limit     jsonLimit      `json:"limit"`
 	DryMassG  float64        `json:"dry_mass_g"`
+	Scale     *jsonScale     `json:"scale"`
 	Hover     jsonHover      `json:"hover"`
+	DemoParts []string       `json:"demo_parts"`
 	Ranked    []sheet.Object `json:"ranked"`
 	Excluded  []jsonExcluded `json:"excluded"`
+	LeftOut   jsonLeftOut    `json:"left_out"`
 	Conflicts []jsonRemark   `json:"conflicts"`
 	Warnings  []jsonRemark   `json:"warnings"`
 }
@@ -85,7 +88,8 @@ type jsonRanking struct {
 func rankJSON(r *planner.Ranking) any {
 	p := r.Plan
 	out := jsonRanking{
-		Build: p.Build.Name, Limit: limitJSON(p.Build.Limit), DryMassG: p.Dry.Grams(), Hover: hoverJSON(r),
+		Build: p.Build.Name, Limit: limitJSON(p.Build.Limit), DryMassG: p.Dry.Grams(), Scale: scaleJSON(p), Hover: hoverJSON(r),
+		DemoParts: demoPartsJSON(p), LeftOut: leftOutJSON(r.LeftOut),
 		Ranked: []sheet.Object{}, Excluded: []jsonExcluded{}, Conflicts: remarksJSON(p.Conflicts), Warnings: remarksJSON(p.Warnings),
 	}
 	all := figuresOf()
@@ -93,7 +97,7 @@ func rankJSON(r *planner.Ranking) any {
 		out.Ranked = append(out.Ranked, packJSON(all, &r.Ranked[i]))
 	}
 	for _, a := range r.Excluded {
-		out.Excluded = append(out.Excluded, jsonExcluded{a.Pack.ID, a.Pack.Name, a.Mass.Grams(), remarksJSON(a.Against())})
+		out.Excluded = append(out.Excluded, jsonExcluded{a.Pack.ID, a.Pack.Name, a.Pack.Demo(), a.Mass.Grams(), remarksJSON(a.Against())})
 	}
 	return out
 }
@@ -128,25 +132,15 @@ func hoverJSON(r *planner.Ranking) jsonHover {
 		c := t.Celsius()
 		out.PackTemperatureC = &c
 	}
-	var of *planner.Assessment
-	if len(r.Ranked) > 0 {
-		of = &r.Ranked[0]
-	} else if p.Pack != nil {
-		for i := range r.Excluded {
-			if r.Excluded[i].Pack.ID == p.Pack.ID {
-				of = &r.Excluded[i]
-			}
-		}
-	}
+	of := r.Reference()
 	if of == nil {
 		return out
 	}
 	h := of.Flight.Hover
 	number := func(v float64) *float64 { return &v }
-	ct, cp := rotor.Propeller.Coefficients(h.Rotor.Speed)
 	out.Pack = &of.Pack.ID
 	out.MassG, out.PowerW, out.CurrentA = number(of.Mass.Grams()), number(float64(h.Power)), number(float64(of.Flight.Current))
-	out.RPM, out.Throttle, out.FigureOfMerit = number(h.Rotor.Speed.RPM()), number(of.Flight.Throttle), number(model.FigureOfMerit(ct, cp))
+	out.RPM, out.Throttle, out.FigureOfMerit = number(h.Rotor.Speed.RPM()), number(of.Flight.Throttle), number(p.FigureOfMerit(of))
 	return out
 }
 
@@ -158,13 +152,13 @@ func packJSON(all figures, a *planner.Assessment) sheet.Object {
 	var out sheet.Object
 	var currency, circuit any
 	if p := a.Pack; p != nil {
-		out = out.With("pack", p.ID).With("name", p.Name).With("tested", p.Basis != planner.BasisLabel).With("basis", p.Basis)
+		out = out.With("pack", p.ID).With("name", p.Name).With("tested", p.Basis != planner.BasisLabel).With("basis", p.Basis).With("demo", p.Demo())
 		circuit = circuitJSON(a.Circuit)
 		if p.Price != nil {
 			currency = p.Currency
 		}
 	} else {
-		out = out.With("pack", nil).With("name", nil).With("tested", nil).With("basis", nil)
+		out = out.With("pack", nil).With("name", nil).With("tested", nil).With("basis", nil).With("demo", nil)
 	}
 	out = append(out.With("currency", currency), sheet.Members(all.plain(), a)...)
 	if a.Flies() {
@@ -205,24 +199,30 @@ type jsonItem struct {
 	HalfWidthG float64 `json:"half_width_g"`
 	Weighed    bool    `json:"weighed"`
 	WithPack   bool    `json:"with_pack"`
+	Demo       bool    `json:"demo"`
 	Share      float64 `json:"share"`
 }
 
 type jsonWeighing struct {
-	Build       string       `json:"build"`
-	Items       []jsonItem   `json:"items"`
-	AllUpG      float64      `json:"all_up_g"`
-	DryMassG    float64      `json:"dry_mass_g"`
-	Limit       jsonLimit    `json:"limit"`
-	MarginG     float64      `json:"margin_g"`
-	SpareG      float64      `json:"spare_g"`
-	UncertainG  float64      `json:"expanded_uncertainty_g"`
-	OverChance  float64      `json:"over_limit_chance"`
-	Verdict     string       `json:"verdict"`
-	CarriesPack bool         `json:"carries_pack"`
-	Hover       jsonWeighed  `json:"hover"`
-	Conflicts   []jsonRemark `json:"conflicts"`
-	Warnings    []jsonRemark `json:"warnings"`
+	Build       string        `json:"build"`
+	Items       []jsonItem    `json:"items"`
+	SumG        float64       `json:"sum_g"`
+	AllUpG      float64       `json:"all_up_g"`
+	DryMassG    float64       `json:"dry_mass_g"`
+	Limit       jsonLimit     `json:"limit"`
+	MarginG     float64       `json:"margin_g"`
+	SpareG      float64       `json:"spare_g"`
+	DryUncertG  float64       `json:"dry_expanded_uncertainty_g"`
+	UncertainG  float64       `json:"expanded_uncertainty_g"`
+	OverChance  float64       `json:"over_limit_chance"`
+	Verdict     string        `json:"verdict"`
+	DemoParts   []string      `json:"demo_parts"`
+	CarriesPack bool          `json:"carries_pack"`
+	Scale       *jsonScale    `json:"scale"`
+	WeighFirst  []jsonToWeigh `json:"weigh_first"`
+	Hover       jsonWeighed   `json:"hover"`
+	Conflicts   []jsonRemark  `json:"conflicts"`
+	Warnings    []jsonRemark  `json:"warnings"`
 }
 
 // jsonWeighed is what hovering costs at the mass that was weighed.
@@ -234,15 +234,16 @@ type jsonWeighed struct {
 func weighJSON(w planner.Weighing) any {
 	p := w.Plan
 	out := jsonWeighing{
-		Build: p.Build.Name, Items: []jsonItem{}, AllUpG: w.Mass.Grams(), DryMassG: w.Dry.Grams(), Limit: limitJSON(p.Build.Limit),
-		MarginG: w.Margin.Grams(), SpareG: w.Spare.Grams(), UncertainG: w.Expanded.Grams(), OverChance: w.OverChance,
-		Verdict: string(w.Verdict), CarriesPack: p.Pack != nil, Hover: jsonWeighed{float64(p.Drive.Hover(w.Mass).Power), propulsionJSON(p)},
+		Build: p.Build.Name, Items: []jsonItem{}, SumG: w.Sum.Grams(), AllUpG: w.Mass.Grams(), DryMassG: w.Dry.Grams(), Limit: limitJSON(p.Build.Limit),
+		MarginG: w.Margin.Grams(), SpareG: w.Spare.Grams(), DryUncertG: w.DryExpanded.Grams(), UncertainG: w.Expanded.Grams(), OverChance: w.OverChance,
+		Verdict: string(w.Verdict), DemoParts: demoPartsJSON(p), CarriesPack: p.Pack != nil, Hover: jsonWeighed{float64(w.HoverPower()), propulsionJSON(p)},
+		Scale: scaleJSON(p), WeighFirst: weighFirstJSON(&w),
 		Conflicts: remarksJSON(p.Conflicts), Warnings: remarksJSON(p.Warnings),
 	}
 	for _, i := range w.Items {
 		out.Items = append(out.Items, jsonItem{
-			i.Slot, i.ID, i.Name, i.Count, i.Each.Grams(), i.Total().Grams(), float64(i.Count) * i.HalfWidth().Grams(),
-			i.Weighed, i.WithPack, float64(i.Total() / w.Mass),
+			i.Slot, i.ID, i.Name, i.Count, i.Each.Grams(), i.Total().Grams(), i.TotalHalfWidth().Grams(),
+			i.Weighed, i.WithPack, i.Demo, w.Share(i),
 		})
 	}
 	return out
@@ -264,13 +265,15 @@ type jsonSwap struct {
 	Still  []jsonRemark `json:"still_broken"`
 	Mended []jsonRemark `json:"mended"`
 	Limit  jsonLimit    `json:"limit"`
+	Scale  *jsonScale   `json:"scale"`
+	Demo   []string     `json:"demo_parts"`
 }
 
 func swapJSON(s *planner.Swap, applied []catalog.AppliedChange) any {
 	out := jsonSwap{
 		Before: outcomeJSON(&s.Before), After: outcomeJSON(&s.After),
 		Change: []jsonChange{}, Under: s.Under(), Newly: remarksJSON(s.Newly), Still: remarksJSON(s.Still), Mended: remarksJSON(s.Mended),
-		Limit: limitJSON(s.After.Plan.Build.Limit),
+		Limit: limitJSON(s.After.Plan.Build.Limit), Scale: scaleJSON(s.After.Plan), Demo: demoPartsJSON(s.After.Plan),
 	}
 	for _, key := range []string{"all_up_g", "flight_s", "hover_current_a", "punch_ratio"} {
 		out.Delta = out.Delta.With(key, s.Compare(figuresOf().figure(key).Of).Difference)

@@ -89,6 +89,7 @@ type jsonListedPart struct {
 	MassG *float64 `json:"mass_g"`
 	Facts string   `json:"facts"`
 	Layer string   `json:"layer"`
+	Demo  bool     `json:"demo"`
 	File  string   `json:"file"`
 }
 
@@ -101,9 +102,10 @@ func partsScreen(cat *catalog.Catalogue, only catalog.Kind) (sheet.Screen, any) 
 		{Head: "what it is", Key: "facts", Left: true, Wrap: true},
 		{Head: "from", Key: "layer", Left: true, Keep: 1},
 		{Head: "file", Key: "file", Left: true, Keep: 2},
+		{Head: "", Key: "marks", Left: true},
 	}}
 	list := []jsonListedPart{}
-	total := 0
+	total, demo := 0, false
 	var counts []string
 	for _, kind := range catalog.Kinds() {
 		ids := cat.IDs(kind)
@@ -116,14 +118,15 @@ func partsScreen(cat *catalog.Catalogue, only catalog.Kind) (sheet.Screen, any) 
 		}
 		for _, id := range ids {
 			c, _, _ := cat.Record(id)
+			demo = demo || c.Demo()
 			facts := summary(cat, kind, id)
 			mass := sheet.Unknown()
-			j := jsonListedPart{Kind: string(kind), ID: id, Name: c.Name, Facts: facts, Layer: c.Source.Layer, File: c.Source.File}
+			j := jsonListedPart{Kind: string(kind), ID: id, Name: c.Name, Facts: facts, Layer: c.Source.Layer, Demo: c.Demo(), File: c.Source.File}
 			if kind != catalog.KindThrustTest {
 				g := c.Mass.Grams()
 				mass, j.MassG = sheet.Number(g, 1), &g
 			}
-			t.Add(sheet.Word(string(kind)), sheet.Word(id), sheet.Word(c.Name), mass, sheet.Word(facts), sheet.Word(c.Source.Layer), sheet.Word(c.Source.File))
+			t.Add(sheet.Word(string(kind)), sheet.Word(id), sheet.Word(c.Name), mass, sheet.Word(facts), sheet.Word(c.Source.Layer), sheet.Word(c.Source.File), demoMarkOf(c.Demo()))
 			list = append(list, j)
 		}
 	}
@@ -131,6 +134,9 @@ func partsScreen(cat *catalog.Catalogue, only catalog.Kind) (sheet.Screen, any) 
 	s.Verdict = []string{fmt.Sprintf("The catalogue reads without a fault; listed: %s (%s).", words.Count(total, "record", "records"), strings.Join(counts, ", "))}
 	if total == 0 {
 		s.Verdict = []string{"No records."}
+	}
+	if demo {
+		s.Notes = append(s.Notes, demoMarkNote)
 	}
 	return s, struct {
 		Parts []jsonListedPart `json:"parts"`
@@ -332,14 +338,13 @@ func (p *part) prop(r *catalog.Prop) {
 	case r.CT != nil && r.CP != nil:
 		p.notes = append(p.notes, fmt.Sprintf("Figure of merit %.3f.", model.FigureOfMerit(*r.CT, *r.CP)))
 	case len(r.Static) == 0:
-		g, err := model.GeometryPropeller(r.Diameter, r.Pitch, r.Blades)
+		e, err := planner.EstimateBySize(r)
 		if err != nil {
 			p.notes = append(p.notes, "No measured coefficients, and none from its size: "+err.Error()+".")
-		} else {
-			ct, cp := g.Coefficients(0)
-			p.notes = append(p.notes, fmt.Sprintf("No measured coefficients. From its size: ct %.3f (+- 20 %%), cp %.3f, figure of merit %.2f +- %.2f, one sigma.",
-				ct, cp, model.FigureOfMerit(ct, cp), g.SigmaFM))
+			return
 		}
+		p.notes = append(p.notes, fmt.Sprintf("No measured coefficients. From its size: ct %.3f (+- %.0f %%), cp %.3f, figure of merit %.2f +- %.2f, one sigma.",
+			e.CT, 100*e.SigmaCT, e.CP, e.Merit, e.SigmaMerit))
 	}
 }
 
@@ -349,10 +354,10 @@ func (p *part) thrustTest(r *catalog.ThrustTest) {
 	p.text("source", r.Origin)
 	p.number("air_kg_m3", float64(r.Air))
 	for _, row := range r.Rows {
-		text := fmt.Sprintf("%.0f %%: %.2f V, %.2f A, %.1f g", 100*row.Throttle, float64(row.Voltage), float64(row.Current), float64(row.Thrust)/model.StandardGravity*1000)
+		text := fmt.Sprintf("%.0f %%: %.2f V, %.2f A, %.1f g", 100*row.Throttle, float64(row.Voltage), float64(row.Current), row.Thrust.GramsForce())
 		values := map[string]float64{
 			"throttle": row.Throttle, "voltage_v": float64(row.Voltage), "current_a": float64(row.Current),
-			"thrust_g": float64(row.Thrust) / model.StandardGravity * 1000,
+			"thrust_g": row.Thrust.GramsForce(),
 		}
 		if row.Speed > 0 {
 			text += fmt.Sprintf(", %.0f rpm", row.Speed.RPM())
@@ -384,7 +389,7 @@ func (p *part) pack(cat *catalog.Catalogue, id string) error {
 	p.computed("circuit.r0_mohm", c.R0.MilliOhms())
 	p.computed("circuit.r1_mohm", c.R1.MilliOhms())
 	p.computed("circuit.tau_s", float64(c.Tau))
-	p.computed("circuit.shift_mv", 1000*float64(c.Shift))
+	p.computed("circuit.shift_mv", c.Shift.MilliVolts())
 	if residuals := packs.Residuals(id); len(residuals) > 0 {
 		var texts []string
 		for _, x := range residuals {
@@ -436,14 +441,21 @@ func (p *part) tested(r *catalog.Pack, t *model.TestedMetrics) {
 func (p *part) screen() sheet.Screen {
 	t := &sheet.Table{Columns: []sheet.Column{{Head: "field", Key: "field", Left: true}, {Head: "value", Key: "value", Left: true, Wrap: true}}}
 	for _, f := range p.facts {
-		t.Add(sheet.Word(f.key), sheet.Word(f.text))
+		value := sheet.Word(f.text)
+		if v, isNumber := f.value.(float64); isNumber {
+			value.Value = &v
+		}
+		t.Add(sheet.Word(f.key), value)
 	}
-	where := p.source.File
+	where, layer := p.source.File, p.source.Layer
+	if p.common.Demo() {
+		layer += ", an invented demo record"
+	}
 	if p.source.Line > 0 {
 		where = fmt.Sprintf("%s, line %d", where, p.source.Line)
 	}
 	return sheet.Screen{
-		Verdict: []string{fmt.Sprintf("%s %s: %s (%s, from %s).", p.kind, p.common.ID, p.common.Name, p.source.Layer, where)},
+		Verdict: []string{fmt.Sprintf("%s %s: %s (%s, from %s).", p.kind, p.common.ID, p.common.Name, layer, where)},
 		Tables:  []*sheet.Table{t}, Notes: p.notes,
 	}
 }
@@ -466,9 +478,10 @@ func (p *part) json() any {
 		Kind   string     `json:"kind"`
 		ID     string     `json:"id"`
 		Layer  string     `json:"layer"`
+		Demo   bool       `json:"demo"`
 		File   string     `json:"file"`
 		Line   int        `json:"line"`
 		Fields []jsonFact `json:"fields"`
 		Notes  []string   `json:"notes"`
-	}{string(p.kind), p.common.ID, p.source.Layer, p.source.File, p.source.Line, fields, notes}
+	}{string(p.kind), p.common.ID, p.source.Layer, p.common.Demo(), p.source.File, p.source.Line, fields, notes}
 }

@@ -20,13 +20,10 @@ func propulsionNote(p *planner.Plan) string {
 func speedNote(p *planner.Plan, a *planner.Assessment) string {
 	v := a.Full.PitchSpeed
 	note := fmt.Sprintf("With %s full throttle turns the propellers for a pitch speed of %.0f m/s (%.0f km/h): rpm times pitch at rest on a full pack, about what the build cannot outfly; drag stops it well before.",
-		a.Pack.ID, float64(v), 3.6*float64(v))
-	for _, rule := range p.Build.Limit.Rules {
-		if t, ok := catalog.LookupThreshold(rule); ok && t.Speed != nil {
-			c := t.Speed
-			note += fmt.Sprintf(" %s also asks for a greatest speed under %.0f m/s, and for registration where an impact can transfer more than %.0f J (%.1f g at %.1f m/s): no mass answers that; see \"allup limits\".",
-				rule, float64(c.Below), float64(c.Transfer), a.Mass.Grams(), float64(model.SpeedOf(a.Mass, c.Transfer)))
-		}
+		a.Pack.ID, float64(v), v.KilometresPerHour())
+	for _, c := range p.SpeedsAsked(a) {
+		note += fmt.Sprintf(" %s also asks for a greatest speed under %.0f m/s, and for registration where an impact can transfer more than %.0f J (%.1f g at %.1f m/s): no mass answers that; see \"allup limits\".",
+			c.Rule, float64(c.Below), float64(c.Transfer), a.Mass.Grams(), float64(c.Transferring))
 	}
 	return note
 }
@@ -59,7 +56,7 @@ func phaseTable(a *planner.Assessment) *sheet.Table {
 		if i == a.Cycle.EndedIn {
 			mark = "ends it"
 		}
-		t.Add(sheet.Word(phaseWord(u.Phase)), sheet.Number(float64(u.MinVoltage), 2), sheet.Number(float64(u.MinVoltage)/float64(a.Pack.Cells), 2), sheet.Number(u.MinAt.Minutes(), 1),
+		t.Add(sheet.Word(phaseWord(u.Phase)), sheet.Number(float64(u.MinVoltage), 2), sheet.Number(float64(a.LeastPerCell(u)), 2), sheet.Number(u.MinAt.Minutes(), 1),
 			sheet.Number(float64(u.MaxCurrent), 1), sheet.Number(u.FirstRatio, 2), sheet.Number(u.LastRatio, 2), sheet.Word(mark))
 	}
 	return t
@@ -195,10 +192,8 @@ func (p *part) fit(cat *catalog.Catalogue, id string) {
 	if fit.AssumedNoLoad {
 		p.notes = append(p.notes, fmt.Sprintf("The motor states no no-load current: %.2f A is assumed.", float64(fit.Motor.I0)))
 	}
-	if stated := cat.Motors[cat.ThrustTests[id].Motor].R; stated != nil {
-		if r := float64(fit.Motor.R / *stated); r > 1.6 || r < 1/1.6 {
-			p.notes = append(p.notes, fmt.Sprintf("The data sheet states %.0f mOhm, the fit needs %.0f: the kv may differ from the stated one, or the voltage was not measured at the controller.", stated.MilliOhms(), fit.Motor.R.MilliOhms()))
-		}
+	if stated, far := planner.StatedResistance(cat, id, &fit); far {
+		p.notes = append(p.notes, fmt.Sprintf("The data sheet states %.0f mOhm, the fit needs %.0f: the kv may differ from the stated one, or the voltage was not measured at the controller.", stated.MilliOhms(), fit.Motor.R.MilliOhms()))
 	}
 	p.notes = append(p.notes, standCaution)
 }

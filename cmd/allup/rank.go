@@ -62,10 +62,11 @@ func rankScreen(r *planner.Ranking) sheet.Screen {
 	excluded := &sheet.Table{Columns: []sheet.Column{
 		{Head: "does not suit", Key: "pack", Left: true},
 		{Head: "all-up g", Key: "all_up_g", Keep: 1},
+		{Head: "", Key: "marks", Left: true},
 		{Head: "why", Key: "reasons", Left: true, Wrap: true},
 	}}
 	for _, a := range r.Excluded {
-		excluded.Add(sheet.Word(a.Pack.ID), gramsCell(a.Mass), sheet.Word(joinReasons(a.Against())))
+		excluded.Add(sheet.Word(a.Pack.ID), gramsCell(a.Mass), demoMarkOf(a.Pack.Demo()), sheet.Word(joinReasons(a.Against())))
 	}
 	s.Tables = []*sheet.Table{ranked, excluded}
 	s.Sheet = rankSheet(r)
@@ -73,6 +74,7 @@ func rankScreen(r *planner.Ranking) sheet.Screen {
 		s.Tables = []*sheet.Table{ranked, phaseTable(&r.Ranked[0]), excluded}
 	}
 	s.Notes = append(s.Notes, propulsionNote(p))
+	s.Notes = append(s.Notes, scaleNote(p)...)
 	s.Notes = append(s.Notes, remarkNotes(p.Conflicts)...)
 	s.Notes = append(s.Notes, packNotes(r.Ranked)...)
 	s.Notes = append(s.Notes, remarkNotes(p.Warnings)...)
@@ -86,8 +88,10 @@ func rankScreen(r *planner.Ranking) sheet.Screen {
 			fmt.Sprintf("Punch is thrust over weight in a held punch-out at %.0f %% charge, never below %.1f V per cell; \"by\" is what limits it.",
 				100*p.Build.Flight.PunchCharge, float64(model.PunchPerCell)),
 			"5-95 %: first-order bands from masses, propulsion and pack; packs of one build share most of it, so differences between them are surer than the figures.",
-			"Marks: F front, no other pack beats it in both time and punch; L label only, untested; D doubtful, its tested metrics contradict each other; W a warning, below.")
+			"Marks: F front, no other pack beats it in both time and punch; L label only, untested; D doubtful, its tested metrics contradict each other; I an invented demo record; W a warning, below.")
 	}
+	s.Notes = append(s.Notes, leftOutNotes(r.LeftOut)...)
+	s.Notes = append(s.Notes, demoPartsNote(p)...)
 	s.Notes = append(s.Notes, limitNote(p), packCaution)
 	return s
 }
@@ -125,6 +129,7 @@ func rankVerdict(r *planner.Ranking) []string {
 	if best.Warns(planner.MaybeOver) {
 		first += fmt.Sprintf(" Its chance of BREAKING the limit is %s: weigh it.", words.Percent(best.OverChance))
 	}
+	first += demoWarning(r)
 	if doubt := basisWarning(&best); doubt != "" {
 		first += doubt
 		if tested, ok := r.BestTested(); ok {
@@ -134,11 +139,17 @@ func rankVerdict(r *planner.Ranking) []string {
 	if len(p.Conflicts) > 0 {
 		first += fmt.Sprintf(" But the build's own parts do NOT go together: %s.", remarkText(p.Conflicts[0]))
 	}
-	suit := "suit"
+	suit, do := "suit", "do"
+	if len(r.Excluded) == 1 {
+		do = "does"
+	}
 	if len(r.Ranked) == 1 {
 		suit = "suits"
 	}
-	lines := []string{first, fmt.Sprintf("%d of %s %s; %d do not. Dry mass %s.", len(r.Ranked), words.Count(total, "pack", "packs"), suit, len(r.Excluded), words.Grams(p.Dry))}
+	lines := []string{first, fmt.Sprintf("%d of %s %s; %d %s not. Dry mass %s.", len(r.Ranked), words.Count(total, "pack", "packs"), suit, len(r.Excluded), do, words.Grams(p.Dry))}
+	if own, demo := ownPacks(r.Ranked, r.Excluded); own == 0 && demo > 0 {
+		lines[1] += " The packs are invented demo records."
+	}
 	if p.Pack != nil {
 		lines = append(lines, today(r))
 	}
@@ -158,7 +169,10 @@ func today(r *planner.Ranking) string {
 			return fmt.Sprintf("Today's pack, %s, does not suit: it %s.", id, joinReasons(a.Against()))
 		}
 	}
-	return ""
+	if slices.Contains(r.LeftOut.Demo, id) {
+		return fmt.Sprintf("Today's pack, %s, is an invented demo record, and is not ranked beside packs of your own.", id)
+	}
+	return fmt.Sprintf("Today's pack, %s, is not among those that the build asks for.", id)
 }
 
 // commonest names the reasons that most packs fail by.
@@ -229,6 +243,7 @@ func rankTable(ranked []planner.Assessment, phases bool) *sheet.Table {
 	cols.Add(sheet.Words[*planner.Assessment]{Key: "name", Head: "name", Keep: 12, Of: func(a *planner.Assessment) string { return a.Pack.Name }}.Shown())
 	shown("all_up_g", "margin_g")
 	time, punch := all.figure("flight_s"), all.figure("punch_ratio")
+	time.Head = ""
 	if phases {
 		time.Head = "flight"
 	}
@@ -278,6 +293,9 @@ func marks(a *planner.Assessment) string {
 		default:
 			other = true
 		}
+	}
+	if a.Pack.Demo() {
+		m += demoMark
 	}
 	if other {
 		m += "W"

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"slices"
 
 	"allup/cmd/allup/internal/sheet"
@@ -37,6 +38,7 @@ func rankSheet(r *planner.Ranking) *sheet.Table {
 	text("pack", func(a *planner.Assessment) string { return a.Pack.ID })
 	text("name", func(a *planner.Assessment) string { return a.Pack.Name })
 	text("basis", func(a *planner.Assessment) string { return string(a.Pack.Basis) })
+	text("demo", func(a *planner.Assessment) string { return fmt.Sprint(a.Pack.Demo()) })
 	add("all_up_g", "margin_g", "over_limit_chance")
 	suits("flight_s")
 	all.figure("flight_s").bandExact(&cols)

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io/fs"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -25,7 +26,8 @@ func newReduce(a *app) *cobra.Command {
 		Long: `reduce reads the logs that a bench file names: a discharge of each pack down to an end
 voltage, a burst test, or both. It gives the tested metrics, checks how the tests were run,
 and fits a circuit to the logs. What it repairs in a log it says, with the row; a log that is
-not what it should be is refused, and the other packs go on.
+not what it should be is refused, and the other packs go on. Where figures may be wrong by more than a few
+percent, the first line and the pack's row say DOUBTFUL and why.
 
 With --records it writes catalogue records that rank and the other commands read: to one
 file, or one a pack where the name is a folder or ends in a slash. It exits with 3 where a
@@ -154,6 +156,7 @@ func reduceScreen(b *catalog.Bench, packs []planner.ReducedPack, written []strin
 		{Head: "C", Key: "tested_c"},
 		{Head: "Wh/g", Key: "wh_per_g"},
 		{Head: "W/g", Key: "w_per_g"},
+		{Head: "", Key: "doubtful", Left: true},
 	}}
 	circuits := &sheet.Table{Title: "Circuits, with one sigma of the fit", Columns: []sheet.Column{
 		{Head: "pack", Key: "pack", Left: true},
@@ -188,7 +191,7 @@ func reduceScreen(b *catalog.Bench, packs []planner.ReducedPack, written []strin
 		}
 		m, r := p.Metrics, planner.RatiosOf(p.Record, p.Metrics)
 		metrics.Add(sheet.Word(p.Bench.ID), known(m.Capacity.MilliAmpHours(), 0), known(100*r.DeliveredOverRated, 0), known(m.Energy.WattHours(), 2), known(float64(m.MidVoltage), 2),
-			known(float64(m.BurstCurrent), 1), known(float64(m.BurstPower), 0), known(r.TestedC, 0), known(r.WhPerGram, 3), known(r.WPerGram, 2))
+			known(float64(m.BurstCurrent), 1), known(float64(m.BurstPower), 0), known(r.TestedC, 0), known(r.WhPerGram, 3), known(r.WPerGram, 2), sheet.Word(doubtWords(p)))
 		if f := p.Fit; f != nil {
 			c := f.Circuit
 			from := "logs"
@@ -196,7 +199,7 @@ func reduceScreen(b *catalog.Bench, packs []planner.ReducedPack, written []strin
 				from = "metrics"
 			}
 			circuits.Add(sheet.Word(p.Bench.ID), sheet.Number(c.Capacity.MilliAmpHours(), 0), sheet.Number(c.R0.MilliOhms(), 1), known(f.Sigma.R0.MilliOhms(), 1),
-				sheet.Number(c.R1.MilliOhms(), 1), known(f.Sigma.R1.MilliOhms(), 1), sheet.Number(float64(c.Tau), 0), sheet.Number(1e3*float64(c.Shift), 0), known(1e3*float64(f.RMS), 1), sheet.Word(from))
+				sheet.Number(c.R1.MilliOhms(), 1), known(f.Sigma.R1.MilliOhms(), 1), sheet.Number(float64(c.Tau), 0), sheet.Number(c.Shift.MilliVolts(), 0), known(f.RMS.MilliVolts(), 1), sheet.Word(from))
 		}
 		tests.Add(testCells(p)...)
 	}
@@ -247,7 +250,7 @@ func known(v float64, digits int) sheet.Cell {
 func protocolNote(b *catalog.Bench) string {
 	p := b.Protocol
 	from := "the usual one"
-	if p.Stated {
+	if p.Stated.Any {
 		from = "from the bench file"
 	}
 	load := fmt.Sprintf("discharge at %s C x 3.7 V per cell", words.Trimmed(p.DischargeC, 3))
@@ -269,8 +272,6 @@ func placedReasons(remarks []planner.Remark) string {
 
 func reduceVerdict(packs []planner.ReducedPack, written []string) []string {
 	var good, bad, doubtful []string
-	var best, worst *planner.ReducedPack
-	power := func(p *planner.ReducedPack) float64 { return planner.RatiosOf(p.Record, p.Metrics).WPerGram }
 	for i := range packs {
 		p := &packs[i]
 		if p.Record == nil {
@@ -278,14 +279,8 @@ func reduceVerdict(packs []planner.ReducedPack, written []string) []string {
 			continue
 		}
 		good = append(good, p.Bench.ID)
-		if hasCode(p.Remarks, planner.Doubtful) || hasCode(p.Remarks, planner.NoCircuit) {
-			doubtful = append(doubtful, p.Bench.ID)
-		}
-		if power(p) > 0 && (best == nil || power(p) > power(best)) {
-			best = p
-		}
-		if power(p) > 0 && (worst == nil || power(p) < power(worst)) {
-			worst = p
+		if len(p.Doubts) > 0 {
+			doubtful = append(doubtful, fmt.Sprintf("%s (%s)", p.Bench.ID, strings.Join(doubtCodes(p), ", ")))
 		}
 	}
 	first := fmt.Sprintf("%d of %s reduced", len(good), words.Count(len(packs), "pack", "packs"))
@@ -296,8 +291,8 @@ func reduceVerdict(packs []planner.ReducedPack, written []string) []string {
 		first += fmt.Sprintf("; %d DOUBTFUL: %s", len(doubtful), strings.Join(doubtful, ", "))
 	}
 	lines := []string{first + "."}
-	if best != nil && best != worst {
-		lines = append(lines, fmt.Sprintf("Power density from %.1f W/g (%s) to %.1f W/g (%s).", power(worst), worst.Bench.ID, power(best), best.Bench.ID))
+	if least, most, ok := planner.PowerSpread(packs); ok {
+		lines = append(lines, fmt.Sprintf("Power density from %.1f W/g (%s) to %.1f W/g (%s).", least.WPerGram, least.ID, most.WPerGram, most.ID))
 	}
 	if len(written) == 1 {
 		lines = append(lines, fmt.Sprintf("Records of %s written to %s.", words.Count(len(good), "pack", "packs"), written[0]))
@@ -305,6 +300,25 @@ func reduceVerdict(packs []planner.ReducedPack, written []string) []string {
 		lines = append(lines, "Records written to "+strings.Join(written, ", ")+".")
 	}
 	return lines
+}
+
+// doubtWords are the end of a doubtful pack's row.
+func doubtWords(p *planner.ReducedPack) string {
+	if len(p.Doubts) == 0 {
+		return ""
+	}
+	return "DOUBTFUL: " + strings.Join(doubtCodes(p), ", ")
+}
+
+// doubtCodes are what makes a pack's figures doubtful, each once.
+func doubtCodes(p *planner.ReducedPack) []string {
+	codes := []string{}
+	for _, r := range p.Doubts {
+		if !slices.Contains(codes, string(r.Code)) {
+			codes = append(codes, string(r.Code))
+		}
+	}
+	return codes
 }
 
 type jsonReduced struct {
@@ -325,6 +339,7 @@ type jsonReduced struct {
 	Fallback           *string      `json:"fallback"`
 	Protocol           *jsonTest    `json:"protocol"`
 	Refused            []jsonRemark `json:"refused"`
+	Doubtful           []string     `json:"doubtful"` // codes of the warnings after which the figures may be wrong
 	Warnings           []jsonRemark `json:"warnings"`
 }
 
@@ -349,14 +364,14 @@ func measured(v float64) *float64 {
 }
 
 func circuitJSON(c model.Circuit) *jsonCircuit {
-	return &jsonCircuit{c.Capacity.MilliAmpHours(), c.R0.MilliOhms(), c.R1.MilliOhms(), float64(c.Tau), 1e3 * float64(c.Shift)}
+	return &jsonCircuit{c.Capacity.MilliAmpHours(), c.R0.MilliOhms(), c.R1.MilliOhms(), float64(c.Tau), c.Shift.MilliVolts()}
 }
 
 func reduceJSON(packs []planner.ReducedPack, written []string) any {
 	out := []jsonReduced{}
 	for i := range packs {
 		p := &packs[i]
-		j := jsonReduced{ID: p.Bench.ID, Refused: remarksJSON(p.Failed), Warnings: remarksJSON(p.Remarks)}
+		j := jsonReduced{ID: p.Bench.ID, Refused: remarksJSON(p.Failed), Doubtful: doubtCodes(p), Warnings: remarksJSON(p.Remarks)}
 		if p.Record != nil {
 			m, r := p.Metrics, planner.RatiosOf(p.Record, p.Metrics)
 			j.CapacityMAh, j.EnergyWh, j.MidVoltageV = measured(m.Capacity.MilliAmpHours()), measured(m.Energy.WattHours()), measured(float64(m.MidVoltage))
@@ -365,11 +380,11 @@ func reduceJSON(packs []planner.ReducedPack, written []string) any {
 			j.Protocol = testJSON(p)
 		}
 		if f := p.Fit; f != nil && p.Record != nil {
-			j.Circuit, j.FitRMSMV = circuitJSON(f.Circuit), measured(1e3*float64(f.RMS))
+			j.Circuit, j.FitRMSMV = circuitJSON(f.Circuit), measured(f.RMS.MilliVolts())
 			if f.Fallback != "" {
 				j.Fallback = &f.Fallback
 			} else {
-				j.CircuitSigma = &jsonCircuit{f.Sigma.Capacity.MilliAmpHours(), f.Sigma.R0.MilliOhms(), f.Sigma.R1.MilliOhms(), float64(f.Sigma.Tau), 1e3 * float64(f.Sigma.Shift)}
+				j.CircuitSigma = &jsonCircuit{f.Sigma.Capacity.MilliAmpHours(), f.Sigma.R0.MilliOhms(), f.Sigma.R1.MilliOhms(), float64(f.Sigma.Tau), f.Sigma.Shift.MilliVolts()}
 				j.CurveStretch = &f.Stretch
 			}
 		}

@@ -85,6 +85,7 @@ type app struct {
 	*streams
 	parts     []string
 	noBuiltin bool
+	demo      bool
 	format    format
 	outFile   string
 	force     bool
@@ -129,6 +130,7 @@ or usage; 3 the answer is no (over the limit, no pack fits).`,
 	flags := root.PersistentFlags()
 	flags.StringArrayVar(&a.parts, "parts", nil, "file or folder of `records` over the built-in ones (repeatable)")
 	flags.BoolVar(&a.noBuiltin, "no-builtin", false, "leave out the built-in demo catalogue")
+	flags.BoolVar(&a.demo, "demo", false, "choose from the invented demo packs, too, beside packs of your own")
 	flags.Var(&a.format, "format", "`form` of the answer: table, json, csv or markdown")
 	flags.StringVar(&a.outFile, "out", "", "write the answer to `FILE` instead of standard output, whole or not at all")
 	flags.BoolVar(&a.force, "force", false, "let --out, or new, overwrite a file")
@@ -239,8 +241,8 @@ func (a *app) write(data []byte) error {
 	return err
 }
 
-// catalogue loads the records: built-in, the user's own, --parts, later ones over earlier.
-func (a *app) catalogue() (*catalog.Catalogue, error) {
+// catalogue loads the records: built-in, the user's own, those that a build names, --parts, later ones over earlier.
+func (a *app) catalogue(named ...catalog.Layer) (*catalog.Catalogue, error) {
 	var layers []catalog.Layer
 	if !a.noBuiltin {
 		layers = append(layers, catalog.Builtin())
@@ -253,6 +255,7 @@ func (a *app) catalogue() (*catalog.Catalogue, error) {
 		}
 		layers = append(layers, layer)
 	}
+	layers = append(layers, named...)
 	for _, p := range a.parts {
 		if p == "" {
 			return nil, usagef("--parts names no file or folder")
@@ -271,21 +274,28 @@ func (a *app) catalogue() (*catalog.Catalogue, error) {
 		return nil, err
 	}
 	a.warn(warnings)
+	if a.demo {
+		cat = cat.WithDemoPacks()
+	}
 	return cat, nil
 }
 
-// build reads a build file, or standard input for "-", against the catalogue.
+// build reads a build file, or standard input for "-", against the catalogue and the records that it names.
 func (a *app) build(name string) (*catalog.Build, error) {
-	cat, err := a.catalogue()
-	if err != nil {
-		return nil, err
-	}
 	in, shown, err := a.open("build", name)
 	if err != nil {
 		return nil, err
 	}
 	defer in.Close()
-	b, warnings, err := catalog.ReadBuild(shown, in, cat)
+	file, err := catalog.OpenBuild(shown, in)
+	if err != nil {
+		return nil, err
+	}
+	cat, err := a.catalogue(file.Layers...)
+	if err != nil {
+		return nil, err
+	}
+	b, warnings, err := file.Read(cat)
 	if err != nil {
 		return nil, err
 	}

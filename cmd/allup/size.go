@@ -82,10 +82,13 @@ func sizeScreen(s *planner.Sizing) sheet.Screen {
 		out.Notes = append(out.Notes, "The bay's greatest pack is worked out from its volume, and from how dense the tested packs are: a pack of another shape may not go in.")
 	}
 	out.Notes = append(out.Notes, propulsionNote(p), conditionsNote(p))
+	out.Notes = append(out.Notes, scaleNote(p)...)
 	if len(p.Build.Flight.Phases) == 0 {
 		out.Notes = append(out.Notes, hoverNote(p))
 	}
 	out.Notes = append(out.Notes, "These are middle values, without a band: the masses of best sizes are surer than the times, which have the band of rank.", limitNote(p), packCaution)
+	out.Notes = append(out.Notes, demoPartsNote(p)...)
+	out.Notes = append(out.Notes, leftOutNotes(s.LeftOut)...)
 	return out
 }
 
@@ -165,10 +168,11 @@ func sizeNearest(s *planner.Sizing) *sheet.Table {
 		{Head: "all-up g", Key: "all_up_g", Keep: 1},
 		{Head: "min", Key: "flight_min"},
 		{Head: "punch", Key: "punch_ratio", Keep: 1},
+		{Head: "", Key: "marks", Left: true},
 	}}
 	for i := range s.Nearest {
 		a := &s.Nearest[i]
-		t.Add(sheet.Word(a.Pack.ID), gramsCell(a.Mass-s.Plan.Dry), gramsCell(a.Mass), minutesCell(a.Duration()), sheet.Number(a.PunchRatio(), 1))
+		t.Add(sheet.Word(a.Pack.ID), gramsCell(a.Mass-s.Plan.Dry), gramsCell(a.Mass), minutesCell(a.Duration()), sheet.Number(a.PunchRatio(), 1), demoMarkOf(a.Pack.Demo()))
 	}
 	return t
 }
@@ -255,6 +259,9 @@ type jsonSizing struct {
 	Family     jsonFamily     `json:"family"`
 	BestFifth  jsonFamily     `json:"best_fifth"`
 	Nearest    []sheet.Object `json:"nearest"`
+	LeftOut    jsonLeftOut    `json:"left_out"`
+	DemoParts  []string       `json:"demo_parts"`
+	Scale      *jsonScale     `json:"scale"`
 	Warnings   []jsonRemark   `json:"warnings"`
 }
 
@@ -286,7 +293,7 @@ func sizeJSON(s *planner.Sizing) any {
 		Build: s.Plan.Build.Name, Limit: limitJSON(s.Plan.Build.Limit), DryMassG: s.Plan.Dry.Grams(),
 		Cells: s.Cells, Chemistry: string(s.Chemistry), LeastPunch: s.LeastPunch,
 		Free: median.Free, UnderLimit: median.UnderLimit, Binds: median.Binds, DeadGramS: median.DeadGramS, PackGramS: median.PackGramS,
-		Family: median, BestFifth: familyJSON(&s.Families[1]), Nearest: []sheet.Object{}, Warnings: remarksJSON(s.Remarks),
+		Family: median, BestFifth: familyJSON(&s.Families[1]), Nearest: []sheet.Object{}, LeftOut: leftOutJSON(s.LeftOut), DemoParts: demoPartsJSON(s.Plan), Scale: scaleJSON(s.Plan), Warnings: remarksJSON(s.Remarks),
 	}
 	all := figuresOf()
 	for i := range s.Nearest {

@@ -94,6 +94,8 @@ func swapScreen(s *planner.Swap, applied []catalog.AppliedChange) sheet.Screen {
 	} else {
 		out.Notes = append(out.Notes, "The build names no pack: only masses are compared.")
 	}
+	out.Notes = append(out.Notes, scaleNote(s.After.Plan)...)
+	out.Notes = append(out.Notes, demoPartsNote(s.After.Plan)...)
 	out.Notes = append(out.Notes, limitNote(s.After.Plan))
 	if s.After.Flown != nil {
 		out.Notes = append(out.Notes, packCaution)

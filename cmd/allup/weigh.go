@@ -7,21 +7,32 @@ import (
 	"github.com/spf13/cobra"
 
 	"allup/cmd/allup/internal/sheet"
+	"allup/model"
 	"allup/model/words"
 	"allup/planner"
 )
 
 func newWeigh(a *app) *cobra.Command {
-	return &cobra.Command{
+	var shown *model.Mass
+	cmd := &cobra.Command{
 		Use:   "weigh BUILD",
 		Short: "What weighs what, against the limit; how sure",
 		Long: `weigh adds up the build with the pack that it carries, compares it with the
 limit, and says how sure that is. An item that you weighed counts +- 0.1 g, one from the
-catalogue +- 3 %, unless it says otherwise. BUILD is a file, or - for standard input.`,
+catalogue +- 3 %, unless it says otherwise. With the whole build on a scale, --scale 238.1g
+or [scale] in the build, it says where the difference may hide, and the scale counts.
+BUILD is a file, or - for standard input.`,
 		Args:              arguments(1, 1, "one build file"),
 		ValidArgsFunction: completeBuild,
 		RunE: func(_ *cobra.Command, args []string) error {
-			p, err := a.plan(args[0])
+			b, err := a.build(args[0])
+			if err != nil {
+				return err
+			}
+			if shown != nil {
+				weighedNow(b, *shown)
+			}
+			p, err := planner.Resolve(b)
 			if err != nil {
 				return err
 			}
@@ -35,13 +46,15 @@ catalogue +- 3 %, unless it says otherwise. BUILD is a file, or - for standard i
 			return nil
 		},
 	}
+	cmd.Flags().Var(&quantityFlag[model.Mass]{target: &shown, read: parseScale}, "scale", "what your scale shows of the build with its pack, a `mass`: 238.1g")
+	return cmd
 }
 
 func weighScreen(w planner.Weighing) sheet.Screen {
 	p := w.Plan
 	s := sheet.Screen{Verdict: []string{weighVerdict(w)}}
-	s.Verdict = append(s.Verdict, fmt.Sprintf("Dry %s; known to +- %s (2 sigma): chance of breaking the limit %s.",
-		words.Grams(w.Dry), words.Grams(w.Expanded), words.Percent(w.OverChance)))
+	s.Verdict = append(s.Verdict, fmt.Sprintf("Known to +- %s (2 sigma): chance of breaking the limit %s. Dry %s.",
+		words.Grams(w.Expanded), words.Percent(w.OverChance), words.Grams(w.Dry)))
 
 	t := &sheet.Table{Columns: []sheet.Column{
 		{Head: "slot", Key: "slot", Left: true},
@@ -52,14 +65,22 @@ func weighScreen(w planner.Weighing) sheet.Screen {
 		{Head: "total g", Key: "total_g"},
 		{Head: "+- g", Key: "half_width_g", Keep: 2},
 		{Head: "share %", Key: "share_percent", Keep: 1},
-		{Head: "by", Key: "mass_basis", Left: true, Keep: 1},
+		{Head: "mass from", Key: "mass_basis", Left: true, Keep: 1},
+		{Head: "", Key: "marks", Left: true},
 	}}
 	for _, i := range w.Items {
 		t.Add(sheet.Word(i.Slot), sheet.Word(i.ID), sheet.Word(i.Name), sheet.Integer(i.Count), sheet.Number(i.Each.Grams(), 2), sheet.Number(i.Total().Grams(), 2),
-			sheet.Number(float64(i.Count)*i.HalfWidth().Grams(), 2), sheet.Number(100*float64(i.Total()/w.Mass), 1), sheet.Word(massBasis(i)))
+			sheet.Number(i.TotalHalfWidth().Grams(), 2), sheet.Number(100*w.Share(i), 1), sheet.Word(massBasis(i)), demoMarkOf(i.Demo))
 	}
-	t.Add(sheet.Word("all-up"), sheet.Word(""), sheet.Word(""), sheet.Word(""), sheet.Word(""), sheet.Number(w.Mass.Grams(), 2), sheet.Number(w.Expanded.Grams(), 2), sheet.Number(100, 1), sheet.Word("2 sigma"))
-	s.Tables = []*sheet.Table{t}
+	none := sheet.Word("")
+	if p.Scale != nil {
+		t.Add(sheet.Word("sum"), none, none, none, none, sheet.Number(w.Sum.Grams(), 2), sheet.Number(w.SumExpanded.Grams(), 2), none, sheet.Word("list, 2 sigma"), none)
+		t.Add(sheet.Word("all-up"), none, none, none, none, sheet.Number(w.Mass.Grams(), 2), sheet.Number(w.Expanded.Grams(), 2), sheet.Number(100, 1), sheet.Word("scale, 2 sigma"), none)
+	} else {
+		t.Add(sheet.Word("all-up"), none, none, none, none, sheet.Number(w.Mass.Grams(), 2), sheet.Number(w.Expanded.Grams(), 2), sheet.Number(100, 1), sheet.Word("2 sigma"), none)
+	}
+	s.Tables = []*sheet.Table{t, weighFirstTable(&w)}
+	s.Notes = append(s.Notes, reconciledNotes(&w)...)
 	if p.Pack == nil {
 		s.Notes = append(s.Notes, "The build names no pack: this is its mass without one.")
 	}
@@ -71,12 +92,15 @@ func weighScreen(w planner.Weighing) sheet.Screen {
 		}
 	}
 	s.Notes = append(s.Notes, limitNote(p), packCaution)
+	if len(p.DemoParts()) > 0 {
+		s.Notes = append(s.Notes, demoMarkNote)
+	}
 	return s
 }
 
 // weighedHover is what hovering costs at the mass that was weighed.
 func weighedHover(w planner.Weighing) string {
-	return fmt.Sprintf("At %s it hovers on %.0f W. %s", words.Grams(w.Mass), float64(w.Plan.Drive.Hover(w.Mass).Power), propulsionNote(w.Plan))
+	return fmt.Sprintf("At %s it hovers on %.0f W. %s", words.Grams(w.Mass), float64(w.HoverPower()), propulsionNote(w.Plan))
 }
 
 func weighVerdict(w planner.Weighing) string {

@@ -19,6 +19,12 @@ const (
 	coarseStart    = 0.003 // of the charge, in the interval in which the load began
 	chargeRise     = 0.02  // under load from first to last row
 	fullCellAtRest = 4.36
+	highestFull    = 4.25 // at rest; a full cell is not above it
+	highestFullHV  = 4.40 // at rest, lihv
+	suddenFall     = 0.15 // V per cell in a row that is no end of a discharge,
+	suddenTimes    = 6    // where it is so many times the fall in the rows before
+	suddenCharge   = 0.01 // and the row has no more than this share of the charge
+	unsureCharge   = 0.03 // of the charge that nothing tells of: figures are in doubt
 )
 
 // check is why the log cannot be a test from full to the end voltage, nil where it is one.
@@ -45,6 +51,12 @@ func (l *logScan) check() error {
 			msg += fmt.Sprintf("; the figures have not changed since line %d", l.sameFrom.line)
 		}
 		return &LogError{LogNoEnd, l.last.line, msg}
+	case l.sudden.line > 0:
+		return &LogError{LogSuddenEnd, l.sudden.line, fmt.Sprintf(
+			"the voltage jumps from %.4g V to %.4g V here, over the end voltage of %.4g V: that is no end of a discharge; did the columns change, or the pack come off?", l.suddenFrom, l.sudden.v, l.end)}
+	case l.unlogged*l.usualAtStart() > missingShare*l.crossing.q:
+		return &LogError{LogMissing, l.loadedAt.Line, fmt.Sprintf(
+			"there are no rows for %.3g s before this one, in which the load came on: up to %.3g %% of the charge is in them, %.3g %% is the most", l.unlogged, 100*l.unlogged*l.usualAtStart()/l.crossing.q, 100*missingShare)}
 	case l.gaps.amount > missingShare*l.crossing.q:
 		return &LogError{LogMissing, l.gaps.line, fmt.Sprintf(
 			"%.3g %% of the charge lies in gaps between rows, the first here: %.3g %% is the most", 100*l.gaps.amount/l.crossing.q, 100*missingShare)}
@@ -86,7 +98,7 @@ func (l *logScan) findings(chemistry model.Chemistry) []LogFinding {
 	var list []LogFinding
 	note := func(code LogCode, c counter, format string, args ...any) {
 		if c.count > 0 {
-			list = append(list, LogFinding{code, c.count, c.line, fmt.Sprintf(format, args...)})
+			list = append(list, LogFinding{Code: code, Count: c.count, Line: c.line, Text: fmt.Sprintf(format, args...)})
 		}
 	}
 	note(LogGlitch, l.glitches, "%s far from those on either side, which agree: left out", plural(l.glitches.count, "row", "rows"))
@@ -100,19 +112,27 @@ func (l *logScan) findings(chemistry model.Chemistry) []LogFinding {
 		plural(l.stuck.count, "run", "runs"), l.stuck.amount)
 	note(LogDip, l.dips, "%s below the end voltage and back above it: not taken for the end", plural(l.dips.count, "dip", "dips"))
 	if l.extrapolate {
-		list = append(list, LogFinding{LogExtrapolated, 1, l.last.line, fmt.Sprintf(
-			"the load ended at %.3f V per cell, before a row at the end voltage: extrapolated by %.3g s", l.last.v/l.cells, l.straddle)})
+		list = append(list, noted(LogExtrapolated, l.last.line,
+			"the load ended at %.3f V per cell, before a row at the end voltage: extrapolated by %.3g s", l.last.v/l.cells, l.straddle))
+	}
+	if l.unlogged > 0 {
+		share := l.unlogged * l.usualAtStart() / max(l.crossing.q, math.SmallestNonzeroFloat64)
+		list = append(list, noted(LogLoadMissing, l.loadedAt.Line,
+			"no rows for %.3g s in which the load came on: counted from the last row without load, at the load of the first row with it, %.2g %% of the charge",
+			l.unlogged, 100*share).in(share > unsureCharge))
 	}
 	v, atRest := l.restVoltage()
-	full := usuallyFull
+	full, highest := usuallyFull, highestFull
 	if chemistry == model.LiHV {
-		full = usuallyFullHV
+		full, highest = usuallyFullHV, highestFullHV
 	}
 	switch per := v / l.cells; {
 	case !atRest:
-		list = append(list, LogFinding{LogNoRest, 1, l.loadedAt.Line, "the log begins under load: the voltage at rest is not known"})
+		list = append(list, noted(LogNoRest, l.loadedAt.Line, "the log begins under load: the voltage at rest is not known"))
 	case per < full:
-		list = append(list, LogFinding{LogNotFull, 1, l.idle.Line, fmt.Sprintf("%.3f V per cell at rest: a full pack has %.2f V or more", per, full)})
+		list = append(list, doubted(LogNotFull, l.idle.Line, "%.3f V per cell at rest: a full pack has %.2f V or more", per, full))
+	case per > highest:
+		list = append(list, doubted(LogOverFull, l.idle.Line, "%.3f V per cell at rest: a full pack has %.2f V or less", per, highest))
 	}
 	return list
 }
@@ -126,11 +146,23 @@ func plural(n int, one, many string) string {
 
 // coarseStartOf tells where rows are too far apart to say when the load began.
 func (l *logScan) coarseStartOf() []LogFinding {
-	before := float64(l.loadedAt.Time) - l.begin
-	unsure := l.usualCurrent() * before / max(l.crossing.q, math.SmallestNonzeroFloat64)
-	if unsure <= coarseStart {
+	if l.unlogged > 0 {
 		return nil
 	}
-	return []LogFinding{{LogCoarseStart, 1, l.loadedAt.Line, fmt.Sprintf(
-		"the load began in the %.3g s before this row and is counted from the row before: up to %.1f %% of the charge may be too much", before, 100*unsure)}}
+	before := float64(l.loadedAt.Time) - l.begin
+	share := func(s float64) float64 { return l.usualCurrent() * s / max(l.crossing.q, math.SmallestNonzeroFloat64) }
+	if missing := l.idleGap - before; share(missing) > coarseStart {
+		return []LogFinding{noted(LogCoarseStart, l.loadedAt.Line,
+			"the last row without load is %.3g s before this one, and the load is counted from %.3g s before: up to %.1f %% of the charge may be missing", l.idleGap, before, 100*share(missing)).in(share(missing) > unsureCharge)}
+	}
+	if share(before) <= coarseStart {
+		return nil
+	}
+	return []LogFinding{noted(LogCoarseStart, l.loadedAt.Line,
+		"the load began in the %.3g s before this row and is counted from the row before: up to %.1f %% of the charge may be too much", before, 100*share(before)).in(share(before) > unsureCharge)}
+}
+
+// usualAtStart is the current of the first rows under load, whatever one of them says.
+func (l *logScan) usualAtStart() float64 {
+	return math.Abs(median3(float64(l.early[0].Current), float64(l.early[1].Current), float64(l.early[2].Current)))
 }

@@ -112,6 +112,7 @@ func (l *logScan) endHere() {
 		return
 	}
 	a, b := l.at(k-1), l.at(k)
+	l.watchJump(k)
 	l.straddle = b.t - a.t
 	l.straddleI = math.Abs(b.i-a.i) / max(a.i, b.i)
 	t := a.t + (a.v-l.end)/(a.v-b.v)*(b.t-a.t)
@@ -119,6 +120,19 @@ func (l *logScan) endHere() {
 		t = l.smoothCrossing(t, k)
 	}
 	l.endAt(t)
+}
+
+// watchJump notes an end voltage that is crossed in a jump: a fall of a good part of a volt in next to no
+// charge, many times that of the rows before. A pack runs empty faster and faster, but not at once.
+func (l *logScan) watchJump(k int) {
+	a, b := l.at(k-1), l.at(k)
+	before := 4 * l.sigma()
+	for n := k - 1; n > max(0, k-5, l.points-recentWindow+1); n-- {
+		before = max(before, l.at(n-1).v-l.at(n).v)
+	}
+	if fall := a.v - b.v; fall > suddenFall*l.cells && fall > suddenTimes*before && b.q-a.q < suddenCharge*b.q {
+		l.sudden, l.suddenFrom = b, a.v
+	}
 }
 
 // smoothCrossing is where a straight line through the noise around point k meets

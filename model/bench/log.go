@@ -45,6 +45,13 @@ const (
 	LogSparse       LogCode = "sparse-at-end"      // few rows where the end voltage is crossed
 	LogNoRamp       LogCode = "ended-before-ramp"  // the burst met its end voltage while conditioning
 	LogConditioning LogCode = "conditioning-differs"
+	LogLoadMissing  LogCode = "load-on-missing" // no rows when the load came on: counted from the last one without load
+	LogStep         LogCode = "step"            // voltage or current jump and the other does not follow
+	LogClock        LogCode = "clock-stretched" // rows come at another rate, and the voltage goes on by row, not by time
+	LogLag          LogCode = "meters-apart"    // voltage and current do not move together when the load comes on
+	LogOverFull     LogCode = "over-full"       // the voltage at rest is above that of a full pack
+	LogFlatRamp     LogCode = "ramp-stops"      // the current stops rising before the burst ends
+	LogTwoPacks     LogCode = "logs-disagree"   // discharge and burst are not of one pack, or of one state
 )
 
 // Why a log is refused.
@@ -58,7 +65,10 @@ const (
 	LogNoEnd       LogCode = "end-not-reached"
 	LogInterrupted LogCode = "interrupted"
 	LogMissing     LogCode = "too-much-missing"
-	LogHeader      LogCode = "header" // columns, units or the form of the file
+	LogSuddenEnd   LogCode = "sudden-end"      // the end voltage is crossed in a jump
+	LogNoDischarge LogCode = "not-a-discharge" // named as a discharge: the current rises
+	LogNoBurst     LogCode = "not-a-burst"     // named as a burst: no conditioning and no ramp
+	LogHeader      LogCode = "header"          // columns, units or the form of the file
 )
 
 // LogFinding is something in a log that was handled by rule: how often it came and
@@ -68,6 +78,25 @@ type LogFinding struct {
 	Count int // of rows or of occurrences, as the text says
 	Line  int // of the first; 0 where it is of the whole log
 	Text  string
+	Doubt bool // figures may be wrong by more than 5 %
+}
+
+// noted is a finding that leaves the figures as good as they were.
+func noted(code LogCode, line int, format string, args ...any) LogFinding {
+	return LogFinding{Code: code, Count: 1, Line: line, Text: fmt.Sprintf(format, args...)}
+}
+
+// doubted is a finding after which the figures may be wrong.
+func doubted(code LogCode, line int, format string, args ...any) LogFinding {
+	f := noted(code, line, format, args...)
+	f.Doubt = true
+	return f
+}
+
+// in makes a finding a doubt where it weighs enough.
+func (f LogFinding) in(doubt bool) LogFinding {
+	f.Doubt = doubt
+	return f
 }
 
 // LogError is why a log was refused.

@@ -96,8 +96,13 @@ func (r *DischargeReducer) Finish() (DischargeReduction, error) {
 	}
 	d.Trace.End = model.TracePoint{Time: d.Duration, Voltage: model.Voltage(end.v), Current: model.Current(end.i), Delivered: d.Capacity}
 	d.Held, d.HeldWithin = held(blocks, l.begin)
+	if rise := risen(blocks); d.Held == HeldNothing && rise > burstRise {
+		return DischargeReduction{}, &LogError{LogNoDischarge, l.loadedAt.Line, fmt.Sprintf(
+			"the current rises to %.2g times what it is here, and neither it nor the power is held: is this the log of a burst?", rise)}
+	}
 	d.Findings = append(l.findings(r.pack.Chemistry), r.protocolFindings(d)...)
 	d.Findings = append(d.Findings, l.coarseStartOf()...)
+	d.Findings = append(d.Findings, l.doubts(blocks, d.Held != HeldNothing)...)
 	if r.whole != nil {
 		d.Capacity, d.Energy = model.Charge(math.Abs(r.whole.q)), model.Energy(math.Abs(r.whole.e))
 	}
@@ -112,23 +117,28 @@ const (
 	sparseEnd         = 0.005 // of the charge, between the rows around the end
 	otherConditioning = 0.10  // of the protocol's charge
 	otherRamp         = 0.15  // of the protocol's
+	surelyOther       = 0.04  // of the protocol's load or conditioning current: one of them is wrong
+	burstRise         = 1.6   // times the current at the start: no discharge
 )
 
 func (r *DischargeReducer) protocolFindings(d DischargeReduction) []LogFinding {
 	var list []LogFinding
 	if d.HeldWithin > notHeld {
-		list = append(list, LogFinding{LogNotHeld, 1, 0, fmt.Sprintf("the %s was held within %.2g %% only", steadier(d.Held), 100*d.HeldWithin)})
+		list = append(list, noted(LogNotHeld, 0, "the %s was held within %.2g %% only", steadier(d.Held), 100*d.HeldWithin))
 	}
 	stated := float64(r.protocol.DischargePower)
 	switch {
 	case stated > 0 && d.Held == HeldCurrent:
-		list = append(list, LogFinding{LogOtherLoad, 1, 0, fmt.Sprintf("a constant current of %.4g A, not the protocol's constant power of %.4g W", float64(d.Current), stated)})
+		list = append(list, noted(LogOtherLoad, 0, "a constant current of %.4g A, not the protocol's constant power of %.4g W", float64(d.Current), stated).in(true))
 	case stated > 0 && math.Abs(float64(d.Power)/stated-1) > otherLoad:
-		list = append(list, LogFinding{LogOtherLoad, 1, 0, fmt.Sprintf("%.4g W, not the protocol's %.4g W", float64(d.Power), stated)})
+		list = append(list, noted(LogOtherLoad, 0, "%.4g W, not the protocol's %.4g W", float64(d.Power), stated).in(math.Abs(float64(d.Power)/stated-1) > surelyOther))
+	}
+	if stated := float64(r.protocol.DischargeCurrent); stated > 0 && math.Abs(float64(d.Current)/stated-1) > otherLoad {
+		list = append(list, noted(LogOtherLoad, 0, "%.4g A, not the protocol's %.4g A", float64(d.Current), stated).in(math.Abs(float64(d.Current)/stated-1) > surelyOther))
 	}
 	if share := float64(d.Current) * float64(d.End.Interval) / float64(d.Capacity); share > sparseEnd {
-		list = append(list, LogFinding{LogSparse, 1, d.End.Line, fmt.Sprintf(
-			"%.2g s between the rows around the end voltage, %.2g %% of the charge", float64(d.End.Interval), 100*share)})
+		list = append(list, noted(LogSparse, d.End.Line,
+			"%.2g s between the rows around the end voltage, %.2g %% of the charge", float64(d.End.Interval), 100*share).in(share > unsureCharge))
 	}
 	return list
 }
@@ -246,172 +256,6 @@ func (w *wholeSamples) add(s Sample) {
 	}
 }
 
-// BurstReduction is what a burst log yields.
-type BurstReduction struct {
-	Rows    int
-	Current model.Current // at the burst end voltage
-	Power   model.Power   // at the burst end voltage
-	InRamp  bool          // false where the end voltage was met before a ramp began
-
-	ConditioningCurrent model.Current // mean; 0 where the ramp began at once
-	ConditioningTime    model.Time
-	ConditioningShare   float64      // charge that conditioning removed, of the rated
-	Ramp                float64      // A/s
-	ChargeUsed          model.Charge // from full to the end
-
-	End      LogEnd
-	Trace    model.Trace
-	Findings []LogFinding
-}
-
-// BurstReducer reduces the rows of a burst log as they stream by, in constant memory.
-type BurstReducer struct {
-	scan     *logScan
-	pack     TestedPack
-	protocol model.Protocol
-}
-
-// NewBurstReducer reduces a burst test of a pack that ends at the protocol's burst
-// end voltage. Conditioning and ramp in the protocol are only compared with the log's.
-func NewBurstReducer(pack TestedPack, p model.Protocol) *BurstReducer {
-	return &BurstReducer{scan: newLogScan(pack, p.BurstEndPerCell), pack: pack, protocol: p}
-}
-
-// Add takes the next row. Rows come in order of time.
-func (r *BurstReducer) Add(s Sample) { r.scan.add(s) }
-
-// Finish is the result after the last row. Its error is a [LogError].
-func (r *BurstReducer) Finish() (BurstReduction, error) {
-	l := r.scan
-	if err := l.finish(); err != nil {
-		return BurstReduction{}, err
-	}
-	end := l.crossing
-	blocks := l.blocks.until(end.t)
-	b := BurstReduction{
-		Rows: l.rows, Current: model.Current(end.i), Power: model.Power(end.i * l.end), ChargeUsed: model.Charge(end.q),
-		End:   LogEnd{Line: end.line, Interval: model.Time(l.straddle), CurrentStep: l.straddleI},
-		Trace: l.trace(blocks),
-	}
-	h := findRamp(append(slices.Clip(blocks), end))
-	if i, ok := h.currentAt(end, blocks); ok {
-		b.Current, b.Power = model.Current(i), model.Power(i*l.end)
-	}
-	b.InRamp, b.Ramp = h.ramp > 0, h.ramp
-	b.ConditioningCurrent = model.Current(h.level)
-	if h.level > 0 {
-		b.ConditioningTime = model.Time(h.at - l.begin)
-	}
-	b.ConditioningShare = float64(b.ConditioningCurrent) * float64(b.ConditioningTime) / float64(r.pack.Rated)
-	b.Findings = append(l.findings(r.pack.Chemistry), r.protocolFindings(b)...)
-	SortFindings(b.Findings)
-	return b, nil
-}
-
-func (r *BurstReducer) protocolFindings(b BurstReduction) []LogFinding {
-	var list []LogFinding
-	p := r.protocol
-	stated := float64(p.ConditioningCurrent) * float64(p.ConditioningTime) / float64(r.pack.Rated)
-	switch {
-	case !b.InRamp:
-		list = append(list, LogFinding{LogNoRamp, 1, b.End.Line, fmt.Sprintf(
-			"the burst end voltage was met after %.3g s of conditioning at %.4g A: the pack never came to the ramp", float64(b.ConditioningTime), float64(b.ConditioningCurrent))})
-	case math.Abs(b.ConditioningShare-stated) > otherConditioning*max(stated, 0.05):
-		list = append(list, LogFinding{LogConditioning, 1, 0, fmt.Sprintf(
-			"conditioning removed %.3g %% of the rated charge, not the protocol's %.3g %%", 100*b.ConditioningShare, 100*stated)})
-	}
-	if b.InRamp && p.Ramp > 0 && math.Abs(b.Ramp/p.Ramp-1) > otherRamp {
-		list = append(list, LogFinding{LogOtherLoad, 1, 0, fmt.Sprintf("a ramp of %.3g A/s, not the protocol's %.3g A/s", b.Ramp, p.Ramp)})
-	}
-	if b.End.CurrentStep > 0.03 {
-		list = append(list, LogFinding{LogSparse, 1, b.End.Line, fmt.Sprintf(
-			"%.2g s between the rows around the end voltage, in which the current changed by %.2g %%", float64(b.End.Interval), 100*b.End.CurrentStep)})
-	}
-	return list
-}
-
-// hinge is a constant current and the ramp after it.
-type hinge struct {
-	level float64 // 0 where there is no constant part
-	at    float64 // time at which the ramp begins
-	ramp  float64 // A/s; 0 where there is none
-}
-
-// straightRamp is how far from its line a row of a straight ramp may be.
-const straightRamp = 0.05
-
-// currentAt is the current at the end of a straight ramp, from the whole of it: the rows
-// around the end are few, and one of them may be wrong. ok is false where the ramp is too short, or
-// more than a few of its rows are off a straight line.
-func (h hinge) currentAt(end moment, blocks []moment) (i float64, ok bool) {
-	if h.ramp <= 0 {
-		return 0, false
-	}
-	count := 0.0 // of the blocks in the ramp
-	for pass := range 2 {
-		var line lineFit
-		for _, b := range blocks {
-			if b.t > h.at && (pass == 0 || math.Abs(b.i-i-h.ramp*(b.t-end.t)) < straightRamp*i) {
-				line.add(b.t-end.t, b.i)
-			}
-		}
-		var slope float64
-		if i, slope, ok = line.fit(); !ok || line.n < 8 || line.n < 0.85*count {
-			return 0, false
-		}
-		h.ramp, count = slope, line.n
-	}
-	return i, true
-}
-
-// findRamp splits a burst into a constant part and a straight ramp where the two fit best.
-func findRamp(blocks []moment) hinge {
-	t0, n := blocks[0].t, len(blocks)
-	best, split := math.Inf(1), 0
-	var all lineFit
-	for _, b := range blocks {
-		all.add(b.t-t0, b.i)
-	}
-	var before lineFit
-	after := all
-	for k := 0; k <= n; k++ {
-		level := 0.0
-		if before.n > 0 {
-			level = max(0, before.yy-before.y*before.y/before.n)
-		}
-		if n-k >= 3 || k == n {
-			if s := level + after.sse(); s < best*(1-1e-9) {
-				best, split = s, k
-			}
-		}
-		if k < n {
-			x, y := blocks[k].t-t0, blocks[k].i
-			before.add(x, y)
-			after = lineFit{after.n - 1, after.x - x, after.y - y, after.xx - x*x, after.xy - x*y, after.yy - y*y}
-		}
-	}
-	mean := all.y / all.n
-	var level, ramp lineFit
-	for k, b := range blocks {
-		if k < split {
-			level.add(b.t-t0, b.i)
-		} else {
-			ramp.add(b.t-t0, b.i)
-		}
-	}
-	last := blocks[n-1]
-	a, slope, ok := ramp.fit()
-	if !ok || slope*(last.t-t0-ramp.x/max(1, ramp.n))*2 < 0.05*mean {
-		return hinge{level: mean, at: last.t}
-	}
-	if level.n < 3 {
-		return hinge{at: t0, ramp: slope}
-	}
-	h := hinge{level: level.y / level.n, ramp: slope}
-	h.at = min(max(t0+(h.level-a)/slope, t0), last.t)
-	return h
-}
-
 // Metrics are the tested metrics of the reductions of a pack's two logs, either of
 // which may be nil, with the protocol as it was really run.
 func Metrics(p model.Protocol, d *DischargeReduction, b *BurstReduction) model.TestedMetrics {
@@ -431,4 +275,21 @@ func Metrics(p model.Protocol, d *DischargeReduction, b *BurstReduction) model.T
 		}
 	}
 	return m
+}
+
+// risen is how many times the current of the first blocks flows in the last ones.
+func risen(blocks []moment) float64 {
+	n := min(5, len(blocks))
+	if n == 0 {
+		return 1
+	}
+	middle := func(part []moment) float64 {
+		i := make([]float64, len(part))
+		for k, b := range part {
+			i[k] = b.i
+		}
+		slices.Sort(i)
+		return i[len(i)/2]
+	}
+	return middle(blocks[len(blocks)-n:]) / middle(blocks[:n])
 }

@@ -80,13 +80,17 @@ type logScan struct {
 	idleRows  int               // in all
 	idleVolts [restRows]float64 // the last ones
 	idleMost  float64           // the greatest current without a load
+	idleEvery float64           // usual interval of rows without load; 0 where there is one only
+	idleGap   float64           // from the last row without load to the first under it
+	unlogged  float64           // s of the load before its first row that no row tells of
 	starting  [sustainedRows]Sample
 	starts    int
 	grown     [sustainedRows]Sample
 	grows     int
 
-	begin    float64   // time of load on
-	loadedAt Sample    // first row under load
+	begin    float64 // time of load on
+	loadedAt Sample  // first row under load
+	early    [sustainedRows]Sample
 	lately   [3]moment // the last three rows under load
 	last     moment    // last row under load, or the last of a run of equal ones
 	raw      Sample    // the same as read
@@ -96,6 +100,8 @@ type logScan struct {
 
 	same      int // rows equal to the one before
 	sameFrom  moment
+	sameRows  [stuckRows]moment // the first of them, put only when it is known that the logger did not hang
+	sameTimes [stuckRows]float64
 	step      float64 // usual change of the voltage
 	pauseFrom Sample
 	offRows   int
@@ -123,6 +129,8 @@ type logScan struct {
 	crossing    moment
 	crossed     bool
 	beganBelow  bool
+	sudden      moment // the row after a jump across the end voltage; line 0: there was none
+	suddenFrom  float64
 	refused     *LogError
 	straddle    float64 // s between the rows around the crossing
 	straddleI   float64 // relative change of the current between them
@@ -188,6 +196,9 @@ func (l *logScan) wait(s Sample) {
 }
 
 func (l *logScan) rest(s Sample) {
+	if l.idleRows > 0 {
+		l.idleEvery = float64(s.Time - l.idle.Time)
+	}
 	l.idle = s
 	l.idleMost = max(l.idleMost, math.Abs(float64(s.Current)))
 	l.idleVolts[l.idleRows%restRows] = float64(s.Voltage)
@@ -208,7 +219,8 @@ func (l *logScan) restVoltage() (v float64, ok bool) {
 
 // start begins the load at its first rows. The load counts from the last row without
 // it, as far as that row is not further back than two intervals: testers write a
-// last row when the step ends.
+// last row when the step ends. Where it is much further back than rows come, with load or without,
+// rows are missing, and the load counts from the last row without it, too.
 //
 // Source: the cycler's own counters in the 33 Ah pouch logs (Wiggins, Allu, Wang, doi
 // 10.5281/zenodo.2580327), which have 0.83 to 0.94 of the first interval's energy.
@@ -222,12 +234,17 @@ func (l *logScan) start(rows [sustainedRows]Sample) {
 	i, v, t := l.sign*float64(first.Current), float64(first.Voltage), float64(first.Time)
 	earlier := 0.0
 	if l.idleRows > 0 {
-		earlier = min(t-float64(l.idle.Time), 2*float64(rows[1].Time-first.Time))
+		interval := float64(rows[1].Time - first.Time)
+		l.idleGap = t - float64(l.idle.Time)
+		if earlier = min(l.idleGap, 2*interval); l.idleGap > gapIntervals*max(interval, l.idleEvery) {
+			earlier, l.unlogged = l.idleGap, l.idleGap
+		}
 	}
 	l.begin = t - earlier
 	l.loadedAt = first
 	l.interval = float64(rows[1].Time - first.Time)
 	l.last = moment{t: t, v: v, i: i, q: i * earlier, e: i * v * earlier, line: first.Line}
+	l.early = [sustainedRows]Sample(rows)
 	l.raw = first
 	for k, r := range rows {
 		l.lately[k] = moment{v: float64(r.Voltage), i: l.sign * float64(r.Current)}
@@ -258,6 +275,7 @@ func (l *logScan) load(s Sample) {
 	case dt <= 0:
 		return
 	case i < loadOff*l.usualCurrent() || !l.plausible(v):
+		l.putSame()
 		l.state = off
 		l.pauseFrom, l.offRows, l.offSeen, l.offVolts, l.backs, l.stranges = s, 0, 0, 0, 0, 0
 		l.pause(s)
@@ -276,7 +294,7 @@ func (l *logScan) load(s Sample) {
 		l.sum(t, v, i, dt, s.Line)
 		l.raw = s
 		if l.same < stuckRows {
-			l.put(l.last, dt)
+			l.sameRows[l.same], l.sameTimes[l.same] = l.last, dt
 		}
 		return
 	}
@@ -308,13 +326,21 @@ func (l *logScan) sum(t, v, i, dt float64, line int) {
 // unstick ends a run of equal rows. Where the voltage then jumps, the logger hung: the
 // rows after the first are taken back, so that a straight line bridges them.
 func (l *logScan) unstick(v float64) {
+	if l.same >= stuckRows && l.step > 0 && math.Abs(v-l.last.v) > stuckJump*l.step {
+		l.stuck.add(l.sameFrom.line, float64(l.same))
+		l.last, l.same = l.sameFrom, 0
+		return
+	}
+	l.putSame()
+}
+
+// putSame puts the rows of a run of equal ones: the first few, and the last.
+func (l *logScan) putSame() {
+	for k := 1; k <= min(l.same, stuckRows-1); k++ {
+		l.put(l.sameRows[k], l.sameTimes[k])
+	}
 	if l.same >= stuckRows {
-		if l.step > 0 && math.Abs(v-l.last.v) > stuckJump*l.step {
-			l.stuck.add(l.sameFrom.line, float64(l.same))
-			l.last = l.sameFrom
-		} else {
-			l.put(l.last, math.Inf(1))
-		}
+		l.put(l.last, math.Inf(1))
 	}
 	l.same = 0
 }
@@ -451,9 +477,11 @@ func (l *logScan) finish() error {
 	for row := max(0, l.rows-glitchReach); row < l.rows; row++ {
 		l.judge(row)
 	}
-	if l.same >= stuckRows && l.state == loaded {
-		l.put(l.last, math.Inf(1))
+	stuck := l.same
+	if l.state == loaded {
+		l.putSame()
 	}
+	l.same = stuck // check says since when
 	l.flushBin()
 	if l.state != ended && l.below > 0 && !l.strayEnd() {
 		l.endHere()
