@@ -22,12 +22,14 @@ var rooms = map[string][]string{
 	"cmd/allup":     {"allup/cmd/allup/internal", "allup/planner", "allup/catalog", "allup/model", "github.com/spf13/cobra", "os"},
 
 	"model/words":              {},
+	"cmd/allup/internal/draw":  {"allup/planner", "allup/catalog", "allup/model", "gonum.org/v1/plot"},
+	"cmd/allup/internal/page":  {"allup/cmd/allup/internal/draw", "allup/cmd/allup/internal/sheet"},
 	"cmd/allup/internal/sheet": {"allup/model/words", "github.com/olekukonko/tablewriter"},
 }
 
 // watched are imports that not every room may have: the arrows, files, TOML, printing.
 func watched(path string) bool {
-	for _, prefix := range []string{"allup/", "github.com/BurntSushi/toml", "github.com/spf13/cobra", "github.com/olekukonko/tablewriter"} {
+	for _, prefix := range []string{"allup/", "github.com/BurntSushi/toml", "github.com/spf13/cobra", "github.com/olekukonko/tablewriter", "gonum.org/v1/plot"} {
 		if strings.HasPrefix(path, prefix) {
 			return true
 		}

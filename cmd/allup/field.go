@@ -14,6 +14,7 @@ import (
 
 func newField(a *app) *cobra.Command {
 	var by, group string
+	var drawings drawingFlags
 	cmd := &cobra.Command{
 		Use:   "field",
 		Short: "The tested packs of the catalogue against each other",
@@ -39,9 +40,17 @@ their circuits, under the usual protocol; the table says so.`,
 			options.Progress = m.tick
 			f := planner.CompareField(packs, options)
 			m.clear()
+			pictures, err := a.draw(drawings, fieldDrawings(f))
+			if err != nil {
+				return err
+			}
+			if err := pictures.write(a.force); err != nil {
+				return err
+			}
 			return a.answer(fieldScreen(f), fieldJSON(f))
 		},
 	}
+	drawings.register(cmd.Flags())
 	cmd.Flags().StringVar(&by, "sort", string(planner.WPerGram), "sort each group by a `column`: "+strings.Join(measureNames(), ", "))
 	cmd.Flags().StringVar(&group, "group", "cells,chemistry", "what makes a `group`: cells,chemistry, cells, chemistry or none")
 	offer := func(values ...string) func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {

@@ -14,7 +14,11 @@ import (
 type inputs struct {
 	in     io.Reader // standard input
 	opened []fs.FileInfo
+	stats  []stat // of the same files, and of those that were not there
 }
+
+// stat tells what a file is like now.
+type stat func() (fs.FileInfo, error)
 
 // open opens a file, or standard input for "-"; shown is its name in errors. what is the kind of file.
 func (i *inputs) open(what, name string) (file io.ReadCloser, shown string, err error) {
@@ -27,6 +31,7 @@ func (i *inputs) open(what, name string) (file io.ReadCloser, shown string, err 
 		}
 		return io.NopCloser(i.in), "standard input", nil
 	}
+	i.stats = append(i.stats, func() (fs.FileInfo, error) { return os.Stat(name) })
 	f, err := os.Open(name)
 	if err != nil {
 		return nil, "", err
@@ -67,6 +72,7 @@ type watchedFS struct {
 }
 
 func (w watchedFS) Open(name string) (fs.File, error) {
+	w.inputs.stats = append(w.inputs.stats, func() (fs.FileInfo, error) { return fs.Stat(w.FS, name) })
 	f, err := w.FS.Open(name)
 	if err == nil {
 		w.inputs.note(f)

@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"allup/cmd/allup/internal/draw"
 	"allup/cmd/allup/internal/sheet"
 	"allup/model"
 	"allup/model/words"
@@ -17,6 +18,7 @@ import (
 
 func newRank(a *app) *cobra.Command {
 	var conditions conditionFlags
+	var drawings drawingFlags
 	cmd := &cobra.Command{
 		Use:   "rank BUILD",
 		Short: "Which packs suit this build, best first, and why the others do not",
@@ -42,6 +44,13 @@ BUILD is a file, or - for standard input.`,
 			m := a.meter("packs", a.quiet)
 			r := p.Rank(packs, planner.RankOptions{Progress: m.tick})
 			m.clear()
+			pictures, err := a.draw(drawings, []*draw.Drawing{draw.Packs(r), draw.Flight(p, chosen(r))})
+			if err != nil {
+				return err
+			}
+			if err := pictures.write(a.force); err != nil {
+				return err
+			}
 			if err := a.answer(rankScreen(r), rankJSON(r)); err != nil {
 				return err
 			}
@@ -52,6 +61,7 @@ BUILD is a file, or - for standard input.`,
 		},
 	}
 	conditions.register(cmd.Flags())
+	drawings.register(cmd.Flags())
 	return cmd
 }
 

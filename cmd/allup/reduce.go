@@ -19,7 +19,8 @@ import (
 )
 
 func newReduce(a *app) *cobra.Command {
-	var records string
+	var records, traces string
+	var drawings drawingFlags
 	cmd := &cobra.Command{
 		Use:   "reduce BENCH",
 		Short: "Bench logs of packs into tested metrics, circuits and catalogue records",
@@ -52,9 +53,23 @@ cell, not of the pack alone; stay with the test, on ground that does not burn.`,
 			if err != nil {
 				return err
 			}
+			// All of it is ready before any of it is written.
+			pictures, err := a.draw(drawings, (&benchReport{benchName(args[0]), b, packs}).drawings())
+			if err != nil {
+				return err
+			}
+			logs, err := a.traces(traces, packs)
+			if err != nil {
+				return err
+			}
 			var written []string
 			if records != "" {
 				if written, err = a.writeRecords(records, packs); err != nil {
+					return err
+				}
+			}
+			for _, files := range []artefacts{pictures, logs} {
+				if err := files.write(a.force); err != nil {
 					return err
 				}
 			}
@@ -65,6 +80,8 @@ cell, not of the pack alone; stay with the test, on ground that does not burn.`,
 		},
 	}
 	cmd.Flags().StringVar(&records, "records", "", "write catalogue records to `PATH`: a file, or a folder with one file a pack")
+	cmd.Flags().StringVar(&traces, "traces", "", "write the logs as CSV into a `FOLDER`: cleaned, time from load on, with units")
+	drawings.register(cmd.Flags())
 	return cmd
 }
 

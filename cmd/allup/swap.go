@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"allup/catalog"
+	"allup/cmd/allup/internal/draw"
 	"allup/cmd/allup/internal/sheet"
 	"allup/model"
 	"allup/model/words"
@@ -16,7 +17,8 @@ import (
 )
 
 func newSwap(a *app) *cobra.Command {
-	return &cobra.Command{
+	var drawings drawingFlags
+	cmd := &cobra.Command{
 		Use:   "swap BUILD CHANGE...",
 		Short: "What changes if this part replaces that one; does it stay under",
 		Long: `swap compares the build with a changed one, before money is spent. CHANGE is
@@ -60,6 +62,13 @@ several at once, from left to right. BUILD is a file, or - for standard input.`,
 			if err != nil {
 				return err
 			}
+			pictures, err := a.draw(drawings, []*draw.Drawing{draw.Swap(s)})
+			if err != nil {
+				return err
+			}
+			if err := pictures.write(a.force); err != nil {
+				return err
+			}
 			if err := a.answer(swapScreen(s, applied), swapJSON(s, applied)); err != nil {
 				return err
 			}
@@ -69,6 +78,8 @@ several at once, from left to right. BUILD is a file, or - for standard input.`,
 			return nil
 		},
 	}
+	drawings.register(cmd.Flags())
+	return cmd
 }
 
 func swapScreen(s *planner.Swap, applied []catalog.AppliedChange) sheet.Screen {

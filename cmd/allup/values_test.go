@@ -361,7 +361,7 @@ func rankRow(a *planner.Assessment) values {
 			row[key] = v
 		}
 	}
-	if len(a.Against) > 0 {
+	if len(a.Against()) > 0 {
 		return row
 	}
 	for _, key := range []string{"usable_wh", "hover_power_w", "hover_current_a", "punch_ratio", "punch_ratio_landing", "pack_headroom", "limited_by"} {
@@ -386,6 +386,12 @@ func TestWeighValues(t *testing.T) {
 			}
 			want.put("limit.", limitValues(p.Build.Limit))
 			want.put("hover.", propulsionValues(p))
+			want["sum_g"], want["dry_expanded_uncertainty_g"] = gramsOf(w.Sum), gramsOf(w.DryExpanded)
+			for n, i := range w.WeighFirst() {
+				want.put(fmt.Sprintf("weigh_first[%d].", n), values{
+					"slot": i.Slot, "id": i.ID, "count": float64(i.Count), "removes_g": gramsOf(i.Removes), "left_g": gramsOf(i.Left),
+				})
+			}
 			var rows []values
 			for n, i := range w.Items {
 				half := 0.03 * float64(i.Each) * 1000 // of the catalogue
