@@ -8,6 +8,8 @@ import (
 	"os"
 	"path/filepath"
 	"strconv"
+
+	"allup/model/words"
 )
 
 // WriteFile writes a file whole or not at all. A file that is there already is
@@ -21,14 +23,14 @@ func WriteFile(name string, data []byte, force bool) error {
 	}
 	temp, err := writeTemp(filepath.Dir(target), data, mode)
 	if err != nil {
-		return fmt.Errorf("writing %s: %w", printable(name), err)
+		return fmt.Errorf("writing %s: %w", words.Printable(name), err)
 	}
 	if err := place(temp, target, force); err != nil {
 		os.Remove(temp)
 		if errors.Is(err, fs.ErrExist) {
 			return existsError{name}
 		}
-		return fmt.Errorf("writing %s: %w", printable(name), err)
+		return fmt.Errorf("writing %s: %w", words.Printable(name), err)
 	}
 	syncFolder(filepath.Dir(target))
 	return nil
@@ -38,7 +40,7 @@ func WriteFile(name string, data []byte, force bool) error {
 type existsError struct{ name string }
 
 func (e existsError) Error() string {
-	return printable(e.name) + " exists already; --force replaces it"
+	return words.Printable(e.name) + " exists already; --force replaces it"
 }
 
 // Is makes it a [fs.ErrExist].
@@ -54,11 +56,11 @@ func writeTarget(name string, force bool) (string, fs.FileMode, error) {
 			return "", 0, fmt.Errorf("writing %q: not the name of a file", name)
 		}
 		if _, err := os.Stat(filepath.Dir(name)); err != nil {
-			return "", 0, fmt.Errorf("writing %s: %w", printable(name), err)
+			return "", 0, fmt.Errorf("writing %s: %w", words.Printable(name), err)
 		}
 		return name, 0, nil
 	case err != nil:
-		return "", 0, fmt.Errorf("writing %s: %w", printable(name), err)
+		return "", 0, fmt.Errorf("writing %s: %w", words.Printable(name), err)
 	}
 	target := name
 	if info.Mode()&fs.ModeSymlink != 0 {
@@ -66,14 +68,14 @@ func writeTarget(name string, force bool) (string, fs.FileMode, error) {
 			info, err = os.Stat(target)
 		}
 		if err != nil {
-			return "", 0, fmt.Errorf("writing %s: it is a link to nowhere: %w", printable(name), err)
+			return "", 0, fmt.Errorf("writing %s: it is a link to nowhere: %w", words.Printable(name), err)
 		}
 	}
 	switch {
 	case info.IsDir():
-		return "", 0, fmt.Errorf("writing %s: it is a folder", printable(name))
+		return "", 0, fmt.Errorf("writing %s: it is a folder", words.Printable(name))
 	case !info.Mode().IsRegular():
-		return "", 0, fmt.Errorf("writing %s: it is not an ordinary file", printable(name))
+		return "", 0, fmt.Errorf("writing %s: it is not an ordinary file", words.Printable(name))
 	case !force:
 		return "", 0, existsError{name}
 	}
