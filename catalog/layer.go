@@ -11,6 +11,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"allup/model/words"
 )
 
 // Layer is a set of files with records. Layers lie one over the other, see [Load].
@@ -40,7 +42,7 @@ func (f File) read() ([]byte, error) {
 // inside an [fs.FS] says nothing of the folder.
 func underName(name string, err error) error {
 	if inside, ok := errors.AsType[*fs.PathError](err); ok {
-		return &fs.PathError{Op: inside.Op, Path: printable(name), Err: inside.Err}
+		return &fs.PathError{Op: inside.Op, Path: words.Printable(name), Err: inside.Err}
 	}
 	return err
 }

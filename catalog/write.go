@@ -10,6 +10,8 @@ import (
 	"path/filepath"
 	"strconv"
 	"syscall"
+
+	"allup/model/words"
 )
 
 // NewFile is a file to write: its name and what it is to have inside.
@@ -56,7 +58,7 @@ func WriteFiles(files []NewFile, force bool) (err error) {
 		}
 		temp, err := writeTemp(filepath.Dir(target), f.Data, mode)
 		if err != nil {
-			return fmt.Errorf("writing %s: %w", printable(f.Name), err)
+			return fmt.Errorf("writing %s: %w", words.Printable(f.Name), err)
 		}
 		steps = append(steps, step{temp, target, mode == 0})
 	}
@@ -65,7 +67,7 @@ func WriteFiles(files []NewFile, force bool) (err error) {
 			if errors.Is(err, fs.ErrExist) {
 				return existsError{files[i].Name}
 			}
-			return fmt.Errorf("writing %s: %w", printable(files[i].Name), err)
+			return fmt.Errorf("writing %s: %w", words.Printable(files[i].Name), err)
 		}
 		placed++
 	}
@@ -113,7 +115,7 @@ func untilWhole() (done func()) {
 type existsError struct{ name string }
 
 func (e existsError) Error() string {
-	return printable(e.name) + " exists already; --force replaces it"
+	return words.Printable(e.name) + " exists already; --force replaces it"
 }
 
 // Is makes it a [fs.ErrExist].
@@ -129,11 +131,11 @@ func writeTarget(name string, force bool) (string, fs.FileMode, error) {
 			return "", 0, fmt.Errorf("writing %q: not the name of a file", name)
 		}
 		if _, err := os.Stat(filepath.Dir(name)); err != nil {
-			return "", 0, fmt.Errorf("writing %s: %w", printable(name), err)
+			return "", 0, fmt.Errorf("writing %s: %w", words.Printable(name), err)
 		}
 		return name, 0, nil
 	case err != nil:
-		return "", 0, fmt.Errorf("writing %s: %w", printable(name), err)
+		return "", 0, fmt.Errorf("writing %s: %w", words.Printable(name), err)
 	}
 	target := name
 	if info.Mode()&fs.ModeSymlink != 0 {
@@ -141,14 +143,14 @@ func writeTarget(name string, force bool) (string, fs.FileMode, error) {
 			info, err = os.Stat(target)
 		}
 		if err != nil {
-			return "", 0, fmt.Errorf("writing %s: it is a link to nowhere: %w", printable(name), err)
+			return "", 0, fmt.Errorf("writing %s: it is a link to nowhere: %w", words.Printable(name), err)
 		}
 	}
 	switch {
 	case info.IsDir():
-		return "", 0, fmt.Errorf("writing %s: it is a folder", printable(name))
+		return "", 0, fmt.Errorf("writing %s: it is a folder", words.Printable(name))
 	case !info.Mode().IsRegular():
-		return "", 0, fmt.Errorf("writing %s: it is not an ordinary file", printable(name))
+		return "", 0, fmt.Errorf("writing %s: it is not an ordinary file", words.Printable(name))
 	case !force:
 		return "", 0, existsError{name}
 	}

@@ -81,7 +81,7 @@ type recordWriter struct{ strings.Builder }
 
 func (w *recordWriter) line(s string) { w.WriteString(s + "\n") }
 
-func (w *recordWriter) comment(s string) { w.line("# " + printable(s)) }
+func (w *recordWriter) comment(s string) { w.line("# " + words.Printable(s)) }
 
 func (w *recordWriter) text(key, s string) {
 	if s != "" {
