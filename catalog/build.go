@@ -77,6 +77,7 @@ type Phase struct {
 type FlownHover struct {
 	Mass  model.Mass
 	Power model.Power
+	Bus   model.Voltage // 0 where the power alone is stated
 }
 
 // PackFilter is what rank may choose from. Empty fields do not restrict.

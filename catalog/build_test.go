@@ -87,7 +87,7 @@ func TestFullBuild(t *testing.T) {
 			LandPerCell: 3.4, Reserve: 0.25, PunchCharge: 0.7,
 			Phases: []catalog.Phase{{Duration: 20, Thrust: 1.25}, {Duration: 2, Full: true}},
 		},
-		Flown: []catalog.FlownHover{{Mass: 243 * model.Gram, Power: 62}, {Mass: 240 * model.Gram, Power: 61}},
+		Flown: []catalog.FlownHover{{Mass: 243 * model.Gram, Power: 62, Bus: 15.5}, {Mass: 240 * model.Gram, Power: 61}},
 		Packs: catalog.PackFilter{
 			Cells: []int{4}, Chemistries: []model.Chemistry{model.LiPo, model.LiHV}, Plugs: []string{"xt30"}, MaxMass: ptr(90 * model.Gram),
 		},

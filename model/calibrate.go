@@ -8,7 +8,8 @@ import (
 // FlownHover is a hover that was flown and measured, in the air that the craft is in.
 type FlownHover struct {
 	Mass  Mass
-	Power Power // from the pack
+	Power Power   // from the pack
+	Bus   Voltage // that the pack gave meanwhile
 }
 
 // Bounds of a calibration that is believed: beyond them the mass, the meter or a part is
@@ -71,11 +72,11 @@ func (d Drive) Calibrate(flown []FlownHover) (Calibration, error) {
 	// Least squares of (f r + g)/p - 1, with r the rotors, g the gear and p the measured power.
 	var top, bottom float64
 	for i, h := range flown {
-		if !(h.Mass > 0) || !(h.Power > 0) {
-			return Calibration{}, fmt.Errorf("a flown hover of %.4g g at %.4g W: both must be above zero", h.Mass.Grams(), float64(h.Power))
+		if !(h.Mass > 0) || !(h.Power > 0) || !(h.Bus > 0) {
+			return Calibration{}, fmt.Errorf("a flown hover of %.4g g at %.4g W and %.4g V: all must be above zero", h.Mass.Grams(), float64(h.Power), float64(h.Bus))
 		}
 		p, g := float64(h.Power), float64(d.GearPower)
-		r := float64(d.Hover(h.Mass).Power) - g
+		r := float64(d.Hover(h.Mass, h.Bus).Power) - g
 		if f := (p - g) / r; !(f >= MinCalibration && f <= MaxCalibration) {
 			return Calibration{}, d.implausible(f, i, h)
 		}
@@ -87,8 +88,8 @@ func (d Drive) Calibrate(flown []FlownHover) (Calibration, error) {
 	var scatter float64
 	for i, h := range flown {
 		k.Hovers[i].FlownHover = h
-		after := k.Apply(d).Hover(h.Mass).Power
-		k.Hovers[i].Predicted, k.Hovers[i].Calibrated = d.Hover(h.Mass).Power, after
+		after := k.Apply(d).Hover(h.Mass, h.Bus).Power
+		k.Hovers[i].Predicted, k.Hovers[i].Calibrated = d.Hover(h.Mass, h.Bus).Power, after
 		k.Hovers[i].Error = float64(after/h.Power) - 1
 		scatter += k.Hovers[i].Error * k.Hovers[i].Error
 	}
@@ -101,22 +102,47 @@ func (d Drive) Calibrate(flown []FlownHover) (Calibration, error) {
 }
 
 func (d Drive) implausible(factor float64, index int, h FlownHover) error {
-	p := d.Hover(h.Mass).Rotor
-	fm := FigureOfMerit(d.Rotor.Propeller.Coefficients(p.Speed))
+	p := d.Hover(h.Mass, h.Bus).Rotor
+	fm := FigureOfMerit(d.Rotor.Propeller.Coefficients(p.Speed, d.Rotor.Air))
 	ideal := IdealPower(p.Thrust, d.Rotor.Air, d.Rotor.Propeller.DiskArea())
 	return &ImplausibleHoverError{Index: index, Hover: h, Factor: factor, FigureOfMerit: fm / factor, Overall: float64(ideal/p.BusPower) / factor}
 }
 
 // Apply is the craft with its rotors' power scaled: in hover, in every phase and in
-// a punch-out, where pack and current limits feel it as well. The scatter of the propeller's figure of merit
-// becomes the measurement's; see [Rotor.Calibrated].
+// a punch-out, where pack and current limits feel it as well.
 func (k Calibration) Apply(d Drive) Drive {
 	d.Rotor.Calibration = k.Factor
-	p := &d.Rotor.Propeller
-	p.SigmaFM = k.Sigma * FigureOfMerit(p.Coefficients(0))
 	return d
 }
 
-// Calibrated reports whether flown hovers have set the rotor's power. The uncertainty of
-// motor and controller is then part of SigmaFM and must not be counted again.
-func (r Rotor) Calibrated() bool { return r.Calibration > 0 }
+// Alternatives are the calibrated craft's: the measurement's own error, and every input that is
+// uncertain without it, each calibrated by the same hovers, so that it moves what they did not see alone. What a factor
+// on power takes up whole is left out.
+func (k Calibration) Alternatives(d Drive, bus Voltage) []Alternative {
+	base := k.Apply(d).Rotor
+	measured := func(by float64) Rotor {
+		r := base
+		r.Calibration *= by
+		return r
+	}
+	out := []Alternative{{InputHover, measured(1 + k.Sigma), measured(1 - k.Sigma)}}
+	flown := make([]FlownHover, len(k.Hovers))
+	for i, h := range k.Hovers {
+		flown[i] = h.FlownHover
+	}
+	again := func(r Rotor) Rotor {
+		other := d
+		other.Rotor = r
+		c, err := other.Calibrate(flown)
+		if err != nil {
+			return base // so far off that the hover itself would not be believed
+		}
+		return c.Apply(other).Rotor
+	}
+	for _, a := range d.Rotor.Alternatives(bus) {
+		if a.Input != InputMerit && a.Input != InputElectric {
+			out = append(out, Alternative{a.Input, again(a.Up), again(a.Down)})
+		}
+	}
+	return out
+}

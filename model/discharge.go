@@ -2,7 +2,7 @@ package model
 
 import "math"
 
-// Load is what a pack is asked for: a constant power or a constant current.
+// Load is what a pack is asked for: a constant power, a constant current, or both at once.
 type Load struct{ power, current float64 }
 
 // ConstantPower is a load that draws p whatever the voltage.
@@ -136,14 +136,14 @@ func (p *trail) above(s float64) point {
 // open-circuit curve that the simulation is on.
 type kernel struct {
 	cells, capacity, r0, r1, tau, shift float64
-	power, current                      float64       // one of them is zero
+	power, current                      float64       // one of them may be zero
 	rotors                              *fullThrottle // what draws instead of both, in a punch; nil for none
 	curve                               Curve
 
 	limit     float64 // emf at which the discharge ends
 	collapses bool    // it ends because the power is then the greatest that the pack has
 
-	perTwoTau, perTwoPower, fourR0Power, perCurrent float64
+	perTwoTau, fourR0Power, perCurrent float64
 
 	piece  int
 	bottom float64 // charge at which the piece ends, going down
@@ -158,15 +158,15 @@ func newKernel(c Circuit, load Load, vStop float64) kernel {
 	}
 	k.r0, k.r1, k.tau = c.unpack()
 	k.limit, k.collapses = k.emfAtStop(vStop * k.cells)
-	k.perTwoTau, k.perCurrent = 1/(2*k.tau), 1/k.current
-	k.carry(load.power, nil, k.limit)
+	k.perTwoTau = 1 / (2 * k.tau)
+	k.carry(load, nil, k.limit)
 	return k
 }
 
-// carry changes the load to a power or, where that is 0, to rotors at full throttle, and the emf at which it ends.
-func (k *kernel) carry(power float64, rotors *fullThrottle, limit float64) {
-	k.power, k.rotors, k.limit = power, rotors, limit
-	k.perTwoPower, k.fourR0Power = 1/(2*power), 4*k.r0*power
+// carry changes the load, to rotors at full throttle where there are some, and the emf at which it ends.
+func (k *kernel) carry(load Load, rotors *fullThrottle, limit float64) {
+	k.power, k.current, k.rotors, k.limit = load.power, load.current, rotors, limit
+	k.fourR0Power, k.perCurrent = 4*k.r0*load.power, 1/load.current
 }
 
 // take moves the kernel to a piece of the open-circuit curve.
@@ -192,7 +192,7 @@ func (k *kernel) next(s, floor float64) float64 {
 func (k *kernel) emf(s, v1 float64) float64 { return k.volts.at(s-k.origin) - v1 }
 
 // perAmpere is 1/I at an emf. For a constant power I is the smaller root of
-// P = (E - R0 I) I. Below the limit, where only trial steps get to, it goes on smoothly
+// P = (E - R0 I) I, and a current beside it lowers E and adds to it. Below the limit, where only trial steps get to, it goes on smoothly
 // and stays positive.
 func (k *kernel) perAmpere(e float64) float64 {
 	if k.power == 0 {
@@ -201,8 +201,9 @@ func (k *kernel) perAmpere(e float64) float64 {
 		}
 		return k.perCurrent
 	}
-	e = max(e, leastEMF)
-	return (e + math.Sqrt(max(0, e*e-k.fourR0Power))) * k.perTwoPower
+	e = max(e-k.r0*k.current, leastEMF)
+	v := (e + math.Sqrt(max(0, e*e-k.fourR0Power))) / 2
+	return v / (k.power + k.current*v)
 }
 
 // leastEMF keeps trial steps finite where no resistance limits the current, V.
@@ -219,12 +220,12 @@ func (k *kernel) emfAtStop(vStop float64) (limit float64, collapses bool) {
 		return vStop + k.r0*k.current, false
 	}
 	if knee := math.Sqrt(k.r0 * k.power); vStop < knee {
-		return 2 * knee, true
+		return 2*knee + k.r0*k.current, true
 	}
 	if vStop <= 0 {
 		return 0, false
 	}
-	return vStop + k.r0*k.power/vStop, false
+	return vStop + k.r0*(k.power/vStop+k.current), false
 }
 
 // state of a discharge. perAmpere is 1/I.
@@ -242,8 +243,8 @@ func (k *kernel) at(p point) state {
 // power it is that of the greatest power.
 func (k *kernel) loaded(st state) (Voltage, Current) {
 	i := 1 / st.perAmpere
-	if k.power > 0 && st.emf*st.emf < k.fourR0Power {
-		i = st.emf / (2 * k.r0)
+	if e := st.emf - k.r0*k.current; k.power > 0 && e*e < k.fourR0Power {
+		i = e/(2*k.r0) + k.current
 	}
 	return Voltage(st.emf - k.r0*i), Current(i)
 }
@@ -279,11 +280,11 @@ func (k *kernel) step(from state, to float64) stepped {
 	e := k.emf(to, v)
 	pb := k.perAmpere(e)
 	out := stepped{state: state{to, v, e, pb}, dt: q * (pa + 4*pm + pb) * (1. / 6)}
-	if k.power > 0 {
+	if k.power > 0 && k.current == 0 {
 		out.energy = k.power * out.dt
 		return out
 	}
-	if k.rotors != nil {
+	if k.rotors != nil || k.power > 0 {
 		// Simpson's rule for the loaded voltage over the charge.
 		out.energy = q * (from.emf + 4*em + e - k.r0*(ia+4/pm+1/pb)) * (1. / 6)
 		return out

@@ -80,7 +80,7 @@ func (d Drive) FlyPhases(pack Circuit, m Mass, rule Landing, phases []Phase) Pha
 
 // flyPhases is FlyPhases, watched by each from take-off to FirstMet; nil watches nothing.
 func (d Drive) flyPhases(pack Circuit, m Mass, rule Landing, phases []Phase, each func(Moment)) PhaseFlight {
-	r := phaseRun{each: each, drive: d, weight: float64(m.Weight()), rule: rule, k: newKernel(pack, Load{}, 0)}
+	r := phaseRun{each: each, drive: d, pack: &pack, weight: float64(m.Weight()), rule: rule, k: newKernel(pack, Load{}, 0)}
 	if !r.prepare(m, phases) {
 		r.loads, r.out.Phases = nil, nil
 		r.prepare(m, []Phase{{Duration: 3600, Thrust: 1}})
@@ -93,6 +93,7 @@ func (d Drive) flyPhases(pack Circuit, m Mass, rule Landing, phases []Phase, eac
 type phaseRun struct {
 	each   func(Moment) // watches; nil for nobody
 	drive  Drive
+	pack   *Circuit
 	weight float64
 	rule   Landing
 	k      kernel
@@ -126,7 +127,7 @@ func between(a, b, c cycleState, part float64) cycleState {
 type phaseLoad struct {
 	use      int // index in out.Phases
 	duration float64
-	power    float64 // 0 at full throttle
+	load     Load // none at full throttle
 	full     *fullThrottle
 	limit    float64
 	dip      float64
@@ -157,11 +158,13 @@ func (r *phaseRun) prepare(m Mass, phases []Phase) bool {
 			}
 			draws = true
 		} else {
-			h := r.drive.Lift(m, p.Thrust)
-			l.power, l.needs = float64(h.Power), float64(h.Rotor.Motor.Voltage)
-			r.k.carry(l.power, nil, 0)
+			h := r.drive.Lift(m, p.Thrust, r.pack.OpenVoltage(1))
+			load := r.drive.load(&h.Rotor)
+			l.load = load.near(load.during(r.pack))
+			l.needs = float64(r.drive.Rotor.Controller.busFor(h.Rotor.Motor.Voltage))
+			r.k.carry(l.load, nil, 0)
 			l.limit, _ = r.k.emfAtStop(max(floor, l.needs))
-			draws = draws || l.power > 0
+			draws = draws || l.load.power > 0
 			held = true
 			r.out.Phases[i].FirstRatio, r.out.Phases[i].LastRatio = p.Thrust, p.Thrust
 		}
@@ -245,12 +248,12 @@ const phaseStep = 1.0
 
 // run flies one phase once, to its end or the flight's.
 func (r *phaseRun) run(l *phaseLoad) {
-	if l.power <= 0 && l.full == nil {
+	if l.load.power <= 0 && l.full == nil {
 		r.rest(l)
 		return
 	}
 	k, use := &r.k, &r.out.Phases[l.use]
-	k.carry(l.power, l.full, l.limit)
+	k.carry(l.load, l.full, l.limit)
 	st := k.at(r.point)
 	if !r.probing {
 		use.Runs++

@@ -13,6 +13,7 @@ func phaseCraft(t testing.TB) model.Drive {
 	t.Helper()
 	r := standRotor(t)
 	r.Air = 1.134419
+	r.Controller = model.Controller{Efficiency: 0.95}
 	return model.Drive{Rotors: 4, Rotor: r, GearPower: 7, ThrustLoss: 1 - 1/1.02}
 }
 
@@ -167,7 +168,7 @@ func TestPhasesCurrentLimitCapsFullThrottle(t *testing.T) {
 	craft.Rotor.Controller.MaxCurrent = 8
 	phases := []model.Phase{{Duration: 20, Thrust: 1}, {Duration: 1, Full: true}}
 	got := craft.FlyPhases(pack, phaseMass, model.Landing{PerCell: 3.5, Reserve: 0.2}, phases)
-	want := (1 - craft.ThrustLoss) * 4 * float64(craft.Rotor.AtSpeed(craft.Rotor.SpeedAtCurrent(8)).Thrust) / float64(phaseMass.Weight())
+	want := (1 - craft.ThrustLoss) * 4 * float64(craft.Rotor.AtFull(craft.Rotor.SpeedAtCurrent(8)).Thrust) / float64(phaseMass.Weight())
 	if math.Abs(got.Phases[1].FirstRatio/want-1) > 1e-9 {
 		t.Errorf("ratio %.9f at the limit, want %.9f", got.Phases[1].FirstRatio, want)
 	}
@@ -209,7 +210,7 @@ func TestPhasesOfAnythingEnd(t *testing.T) {
 		pack.R0, pack.R1 = 0.65*r, 0.35*r
 		craft.Rotor.Motor.Kv = model.SpeedConstant(between(500, 30000)) * model.RPMPerVolt
 		craft.Rotor.Motor.R = model.Resistance(between(0.01, 1))
-		craft.Rotor.Motor.Estimated = rng.IntN(3) == 0
+		craft.Rotor.Controller.PartDutyDrop = model.Voltage(between(0.1, 8))
 		craft.GearPower = model.Power(between(0.1, 40))
 		if rng.IntN(4) == 0 {
 			craft.Rotor.Motor.MaxCurrent = model.Current(between(0.3, 50))

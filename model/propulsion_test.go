@@ -69,8 +69,18 @@ func TestGeometryBandsHoldMeasuredPower(t *testing.T) {
 			power := float64(measured.Torque(row.Speed, air)) * float64(row.Speed)
 			w := p.SpeedFor(measured.Thrust(row.Speed, air), air)
 			middle := float64(p.Torque(w, air)) * float64(w)
-			fm := model.FigureOfMerit(p.Coefficients(0))
-			low, high := middle*fm/(fm+z*p.SigmaFM), middle*fm/(fm-z*p.SigmaFM)
+			// A rotor's alternatives of figure of merit, at the shaft.
+			var up, down float64
+			for _, a := range (model.Rotor{Propeller: p, Motor: model.Motor{Kv: 300}, Controller: model.Controller{Efficiency: 1}, Air: air}).Alternatives(11) {
+				if a.Input == model.InputMerit || a.Input == model.InputGrowth {
+					more, less := float64(a.Down.Propeller.Torque(w, air))*float64(w)/middle-1, 1-float64(a.Up.Propeller.Torque(w, air))*float64(w)/middle
+					if a.Input == model.InputGrowth {
+						more, less = less, more
+					}
+					up, down = math.Hypot(up, more), math.Hypot(down, less)
+				}
+			}
+			low, high := middle*(1-z*down), middle*(1+z*up)
 			judged++
 			if power >= low && power <= high {
 				held++
@@ -94,7 +104,7 @@ func TestGeometryBladeRatios(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		return p.Coefficients(0)
+		return p.Coefficients(p.SpeedFor(0.5, model.SeaLevelDensity), model.SeaLevelDensity)
 	}
 	ct2, cp2 := coefficients(2)
 	for _, c := range []struct {

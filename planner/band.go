@@ -20,50 +20,46 @@ type Band struct {
 // z95 is the standard normal quantile of 0.95.
 const z95 = 1.6448536269514722
 
-// Standard deviation of the electrical efficiency of a motor whose constants are known,
-// relative, and of a controller whose efficiency its board states (assumptions from memory).
-const (
-	knownMotorSigma       = 0.03
-	statedControllerSigma = 0.01
-)
-
 // variant is the craft with one of its uncertain inputs moved by one standard
 // deviation, up or down.
 type variant struct{ up, down model.Drive }
 
-// makeVariants prepares one variant for each uncertain input of the propulsion: thrust
-// coefficient, figure of merit, electrical efficiency, and the loaded speed of
-// an estimated motor. They are the same for every pack.
-func (p *Plan) makeVariants() []variant {
-	c := p.Drive
-	prop := c.Rotor.Propeller
-	withProp := func(ct, fm float64) model.Drive {
-		v := c
-		// The figure of merit is held while CT moves, and the other way round.
-		v.Rotor.Propeller = prop.Scaled(ct, math.Pow(ct, 1.5)/fm)
-		return v
+// vary prepares the variants of the propulsion, which are the same for every pack, and how sure hover power is. What moves
+// thrust or full throttle has a variant of its own; what moves hover power alone, or nearly, is taken together by its effect on that.
+func (p *Plan) vary(alternatives []model.Alternative) {
+	p.alternatives, p.variants = alternatives, nil
+	with := func(r model.Rotor) model.Drive {
+		d := p.Drive
+		d.Rotor = r
+		return d
 	}
-	ct, cp := prop.Coefficients(0)
-	fmSigma := prop.SigmaFM / model.FigureOfMerit(ct, cp)
-	withEfficiency := func(factor float64) model.Drive {
-		v := c
-		v.Rotor.Controller.Efficiency *= factor // power for power, the same as the motor's
-		return v
+	var together []model.Alternative
+	for _, a := range alternatives {
+		switch a.Input {
+		case model.InputThrust, model.InputMerit, model.InputLoaded, model.InputHover:
+			p.variants = append(p.variants, variant{with(a.Up), with(a.Down)})
+		default:
+			together = append(together, a)
+		}
 	}
-	electric := electricSigma(c.Rotor)
-	variants := []variant{
-		{withProp(1+prop.SigmaCT, 1), withProp(1-prop.SigmaCT, 1)},
-		{withProp(1, 1+fmSigma), withProp(1, 1-fmSigma)},
-		{withEfficiency(1 + electric), withEfficiency(1 - electric)},
+	hover := p.Drive.Hover(p.hoverMass(), p.Bus)
+	more, less := p.Drive.Rotor.PowerSpread(hover.Rotor.Thrust, p.Bus, together)
+	drawing := func(times float64) model.Drive {
+		d := p.Drive
+		d.Rotor.Controller.Efficiency /= times
+		return d
 	}
-	if c.Rotor.Motor.Estimated {
-		const loaded = model.EstimatedLoadedSpeedSigma / model.EstimatedLoadedSpeed
-		faster, slower := c, c
-		faster.Rotor.Motor.Kv *= 1 + loaded
-		slower.Rotor.Motor.Kv *= 1 - loaded
-		variants = append(variants, variant{faster, slower})
+	p.variants = append(p.variants, variant{drawing(1 - less), drawing(1 + more)})
+	more, less = p.Drive.Rotor.PowerSpread(hover.Rotor.Thrust, p.Bus, alternatives)
+	p.Propulsion.Sigma = (more + less) / 2
+}
+
+// hoverMass is the all-up mass with today's pack, or the limit where the build names none.
+func (p *Plan) hoverMass() model.Mass {
+	if p.Pack == nil {
+		return max(p.Build.Limit.Mass, p.Dry)
 	}
-	return variants
+	return p.Dry + p.PackItem(p.Pack).Each
 }
 
 // AddBand fills the band of an assessment that flies: every uncertain input is moved by

@@ -36,7 +36,11 @@ func (p *Plan) In(c Conditions) (*Plan, error) {
 	out.Drive.Rotor.Air = air
 	out.Warnings = slices.DeleteFunc(slices.Clone(p.Warnings), func(r Remark) bool { return r.Code == PackTemperature })
 	out.temperatures()
-	out.variants = out.makeVariants()
+	alternatives := slices.Clone(p.alternatives)
+	for i := range alternatives {
+		alternatives[i].Up.Air, alternatives[i].Down.Air = air, air
+	}
+	out.vary(alternatives)
 	return &out, nil
 }
 

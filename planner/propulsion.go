@@ -33,16 +33,11 @@ type Propulsion struct {
 func ReadThrustTest(cat *catalog.Catalogue, id string) (model.ThrustFit, error) {
 	test := cat.ThrustTests[id]
 	motor, prop := cat.Motors[test.Motor], cat.Props[test.Prop]
-	m := model.Motor{Kv: motor.Kv}
-	if motor.R != nil {
-		m.R = *motor.R
+	var most model.Voltage
+	for _, row := range test.Rows {
+		most = max(most, row.Voltage)
 	}
-	if motor.NoLoadCurrent != nil {
-		m.I0 = *motor.NoLoadCurrent
-	}
-	if motor.MaxCurrent != nil {
-		m.MaxCurrent = *motor.MaxCurrent
-	}
+	m := statedMotor(motor, most)
 	return model.FitThrustTest(model.ThrustTest{
 		Motor: m, Diameter: prop.Diameter, Pitch: prop.Pitch, Blades: prop.Blades, Air: test.Air, Rows: test.Rows,
 	})
@@ -72,7 +67,7 @@ func (p *Plan) propulsion(air model.Density) (model.Rotor, error) {
 		r.Propeller, err = model.NewPropeller(prop.Diameter, prop.Pitch, prop.Blades, model.FromStaticTable, prop.Static)
 		words = fmt.Sprintf("the static table of %s, %s", prop.ID, counted(len(prop.Static), "speed"))
 	case fit != nil:
-		r.Propeller, r.Motor = fit.Propeller, fit.Motor
+		r = fit.Apply(r)
 		p.Propulsion.Test, p.Propulsion.Fit = test, fit
 		words = fmt.Sprintf("thrust test %s of this motor with this propeller, met within %.1f %% RMS over %s", test.ID, 100*fit.RMS, counted(len(fit.Rows), "row"))
 		if fit.AssumedNoLoad {
@@ -90,8 +85,8 @@ func (p *Plan) propulsion(air model.Density) (model.Rotor, error) {
 		return r, fmt.Errorf("propeller %s: %w", prop.ID, err)
 	}
 	if p.Propulsion.Fit == nil {
-		r.Motor = p.motor()
-		if r.Motor.Estimated {
+		r = p.withMotor(r)
+		if r.Motor.Estimated() {
 			words += " and an estimated motor"
 		}
 	}
@@ -127,12 +122,11 @@ func (p *Plan) thrustTest() (*catalog.ThrustTest, *model.ThrustFit) {
 
 // rowsRMS is how far a rotor's power is from a test's rows, relative, in the test's own air.
 func rowsRMS(r model.Rotor, test *catalog.ThrustTest, fit *model.ThrustFit) float64 {
-	r.Air = test.Air
-	r.Controller.Efficiency = model.AssumedControllerEfficiency
+	r.Air, r.Controller = test.Air, model.AssumedController()
 	var sum float64
 	for _, row := range fit.Rows {
 		measured := float64(row.Row.Voltage) * float64(row.Row.Current)
-		off := float64(r.AtThrust(row.Row.Thrust).BusPower)/measured - 1
+		off := float64(r.AtThrust(row.Row.Thrust, row.Row.Voltage).BusPower)/measured - 1
 		sum += off * off
 	}
 	return math.Sqrt(sum / float64(len(fit.Rows)))
@@ -146,7 +140,11 @@ func (p *Plan) calibrate() error {
 	}
 	var flown []model.FlownHover
 	for _, h := range p.Build.Flown {
-		flown = append(flown, model.FlownHover{Mass: h.Mass, Power: h.Power})
+		f := model.FlownHover{Mass: h.Mass, Power: h.Power, Bus: h.Bus}
+		if f.Bus == 0 {
+			f.Bus = p.Bus
+		}
+		flown = append(flown, f)
 	}
 	var faults catalog.InputErrors
 	fault := func(field string, err error) {
@@ -164,7 +162,7 @@ func (p *Plan) calibrate() error {
 	if len(faults) > 0 {
 		return faults
 	}
-	p.adopt(&k)
+	p.adopt(&k, k.Alternatives(p.Drive, p.Bus))
 	worst := slices.MaxFunc(k.Hovers, func(a, b model.CalibratedHover) int { return cmp.Compare(math.Abs(a.Error), math.Abs(b.Error)) })
 	if math.Abs(worst.Error) > 0.10 {
 		p.warn(HoverScatter, "", "the flown hovers do not agree: together they predict %.1f W at %s, where %.1f W was flown",
@@ -173,44 +171,20 @@ func (p *Plan) calibrate() error {
 	return nil
 }
 
-// adopt lets a calibration, of this plan or of one with the same rotors, correct the craft.
-func (p *Plan) adopt(k *model.Calibration) {
+// adopt lets a calibration, of this plan or of one with the same rotors, correct the craft, with what
+// it leaves uncertain.
+func (p *Plan) adopt(k *model.Calibration, alternatives []model.Alternative) {
 	p.Drive = k.Apply(p.Drive)
 	p.Propulsion.Source, p.Propulsion.Calibration = FromFlownHover, k
 	p.Propulsion.Reason = fmt.Sprintf("%s: the rotors draw %.2f times the power predicted from %s",
 		counted(len(k.Hovers), "flown hover"), k.Factor, p.Propulsion.Reason)
-	p.Propulsion.Sigma = powerSigma(p.Drive.Rotor)
-	p.variants = p.makeVariants()
+	p.vary(alternatives)
 }
 
 // sameRotors reports whether flown hovers of one plan hold for another: the parts that
 // draw and lose the rotors' power are the same.
 func sameRotors(a, b *Plan) bool {
 	return a.Build.Rotors == b.Build.Rotors && a.Motor == b.Motor && a.Prop == b.Prop && a.Board == b.Board && a.Frame == b.Frame
-}
-
-// electricSigma is the relative standard deviation of the electrical efficiency of motor and controller.
-// What was measured at the pack, or at a stand's controller, has the motor in it.
-func electricSigma(r model.Rotor) float64 {
-	if r.Calibrated() {
-		return 0
-	}
-	controller, motor := statedControllerSigma, knownMotorSigma
-	if r.Controller.Assumed {
-		controller = model.ControllerEfficiencySigma / r.Controller.Efficiency
-	}
-	switch {
-	case r.Motor.Estimated:
-		motor = model.EstimatedEfficiencySigma / model.EstimatedEfficiency
-	case r.Propeller.Known == model.FromThrustTest:
-		motor = 0
-	}
-	return math.Hypot(controller, motor)
-}
-
-// powerSigma is the relative standard uncertainty of hover power.
-func powerSigma(r model.Rotor) float64 {
-	return math.Hypot(r.Propeller.SigmaFM/model.FigureOfMerit(r.Propeller.Coefficients(0)), electricSigma(r))
 }
 
 // counted is a number with a noun.

@@ -3,6 +3,7 @@ package planner
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"allup/catalog"
 	"allup/model"
@@ -20,6 +21,7 @@ type Plan struct {
 
 	Items      []Item // everything but the pack, in the order that a screen shows
 	Drive      model.Drive
+	Bus        model.Voltage // nominal, of the pack that the rotors are thought for
 	Dry        model.Mass    // everything but the pack
 	Mission    model.Mission // what the build flies
 	Propulsion Propulsion    // what Drive's rotors rest on
@@ -31,6 +33,8 @@ type Plan struct {
 
 	budget   model.MassBudget // of Items
 	variants []variant
+
+	alternatives []model.Alternative // of Drive's rotors
 }
 
 // Item is one line of the mass budget.
@@ -64,7 +68,6 @@ func Resolve(b *catalog.Build) (*Plan, error) {
 		return nil, err
 	}
 	p.conflicts()
-	p.variants = p.makeVariants()
 	return p, nil
 }
 
@@ -132,6 +135,7 @@ func (p *Plan) makeDrive() error {
 	if err != nil {
 		return err
 	}
+	p.Bus = p.nominalBus()
 	rotor, err := p.propulsion(air)
 	if err != nil {
 		return err
@@ -149,10 +153,10 @@ func (p *Plan) makeDrive() error {
 	if !p.Frame.ThrustLossOK {
 		p.warn(LossAssumed, p.Frame.ID, "states no thrust loss: none is taken off for arms and guards")
 	}
+	p.vary(rotor.Alternatives(p.Bus))
 	if err := p.calibrate(); err != nil {
 		return err
 	}
-	p.Propulsion.Sigma = powerSigma(p.Drive.Rotor)
 	p.readMission()
 	p.temperatures()
 	return nil
@@ -169,27 +173,67 @@ func (p *Plan) warn(code Code, subject, format string, args ...any) {
 	p.Warnings = append(p.Warnings, remark(code, subject, format, args...))
 }
 
-func (p *Plan) motor() model.Motor {
-	r := p.Motor
-	m := model.Motor{Kv: r.Kv}
+// nominalBus is 3.7 V a cell of today's pack, or of the most cells that the build or its motor takes.
+func (p *Plan) nominalBus() model.Voltage {
+	cells := usualCells
+	switch {
+	case p.Pack != nil:
+		cells = p.Pack.Cells
+	case len(p.Build.Packs.Cells) > 0:
+		cells = slices.Max(p.Build.Packs.Cells)
+	case p.Motor.Cells != nil:
+		cells = p.Motor.Cells.Max
+	}
+	return model.NominalPerCell * model.Voltage(cells)
+}
+
+// usualCells are those of a build that says nothing of them.
+const usualCells = 4
+
+// statedMotor is what a record states of a motor. A no-load current whose voltage is not stated is
+// taken at the free speed on another voltage.
+func statedMotor(r *catalog.Motor, at model.Voltage) model.Motor {
+	m := model.Motor{Kv: r.Kv, EstimatedR: r.R == nil, EstimatedI0: r.NoLoadCurrent == nil}
+	if r.R != nil {
+		m.R = *r.R
+	}
+	if r.NoLoadCurrent != nil {
+		m.I0, m.NoLoadFixed = *r.NoLoadCurrent, model.AssumedNoLoadFixed
+		if r.NoLoadVoltage != nil {
+			at = *r.NoLoadVoltage
+		}
+		m.NoLoadSpeed = model.AngularSpeed(float64(r.Kv) * float64(at))
+	}
 	if r.MaxCurrent != nil {
 		m.MaxCurrent = *r.MaxCurrent
 	}
-	if r.R == nil || r.NoLoadCurrent == nil {
-		m.Estimated = true
-		p.warn(MotorEstimated, r.ID, "states no resistance or no-load current: efficiency %.2f +- %.2f and a loaded speed of %.2f +- %.2f of Kv x V are assumed",
-			model.EstimatedEfficiency, model.EstimatedEfficiencySigma, model.EstimatedLoadedSpeed, model.EstimatedLoadedSpeedSigma)
-		return m
-	}
-	m.R, m.I0 = *r.R, *r.NoLoadCurrent
 	return m
+}
+
+// withMotor is a rotor with the build's motor; what its record does not state is estimated.
+func (p *Plan) withMotor(r model.Rotor) model.Rotor {
+	r.Motor = statedMotor(p.Motor, p.Bus)
+	missing := ""
+	switch m := r.Motor; {
+	case m.EstimatedR && m.EstimatedI0:
+		missing = "resistance or no-load current: both are made from"
+	case m.EstimatedR:
+		missing = "resistance: it is made from"
+	case m.EstimatedI0:
+		missing = "no-load current: it is made from"
+	default:
+		return r
+	}
+	p.warn(MotorEstimated, p.Motor.ID, "states no %s the propeller, a loaded speed of %.2f +- %.2f of kv x %.1f V at full throttle, and a no-load share of %.2f of the current then, times or over %.1f",
+		missing, model.EstimatedLoadedSpeed, model.EstimatedLoadedSpeedSigma, float64(p.Bus), model.EstimatedNoLoadShare, model.EstimatedNoLoadFactor)
+	return r.EstimateMotor(p.Bus, model.EstimatedLoadedSpeed, model.EstimatedNoLoadShare)
 }
 
 func (p *Plan) controller() model.Controller {
 	r := p.Board
-	c := model.Controller{Efficiency: model.AssumedControllerEfficiency, Assumed: true}
+	c := model.AssumedController()
 	if r.Efficiency != nil {
-		c.Efficiency, c.Assumed = *r.Efficiency, false
+		c.Efficiency, c.Drop, c.Assumed = *r.Efficiency, 1-*r.Efficiency, false
 	} else {
 		p.warn(BoardEstimated, r.ID, "states no efficiency of its speed controllers: %.2f +- %.2f is assumed",
 			model.AssumedControllerEfficiency, model.ControllerEfficiencySigma)

@@ -69,7 +69,7 @@ func resolveBoth(before, after *catalog.Build) (was, is *Plan, err error) {
 	switch k := was.Propulsion.Calibration; {
 	case k == nil:
 	case sameRotors(was, is):
-		is.adopt(k)
+		is.adopt(k, was.alternatives)
 	default:
 		if was, err = unflown(before); err != nil {
 			return nil, nil, err

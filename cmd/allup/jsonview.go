@@ -192,7 +192,7 @@ func hoverJSON(r *planner.Ranking) jsonHover {
 	}
 	h := of.Flight.Hover
 	number := func(v float64) *float64 { return &v }
-	ct, cp := rotor.Propeller.Coefficients(h.Rotor.Speed)
+	ct, cp := rotor.Propeller.Coefficients(h.Rotor.Speed, rotor.Air)
 	out.Pack = &of.Pack.ID
 	out.MassG, out.PowerW, out.CurrentA = number(of.Mass.Grams()), number(float64(h.Power)), number(float64(of.Flight.Current))
 	out.RPM, out.Throttle, out.FigureOfMerit = number(h.Rotor.Speed.RPM()), number(of.Flight.Throttle), number(model.FigureOfMerit(ct, cp))
@@ -287,7 +287,7 @@ func weighJSON(w planner.Weighing) any {
 	out := jsonWeighing{
 		Build: p.Build.Name, Items: []jsonItem{}, AllUpG: w.Mass.Grams(), DryMassG: w.Dry.Grams(), Limit: limitJSON(p.Build.Limit),
 		MarginG: w.Margin.Grams(), SpareG: w.Spare.Grams(), UncertainG: w.Expanded.Grams(), OverChance: w.OverChance,
-		Verdict: string(w.Verdict), CarriesPack: p.Pack != nil, Hover: jsonWeighed{float64(p.Drive.Hover(w.Mass).Power), propulsionJSON(p)},
+		Verdict: string(w.Verdict), CarriesPack: p.Pack != nil, Hover: jsonWeighed{float64(p.Drive.Hover(w.Mass, p.Bus).Power), propulsionJSON(p)},
 		Conflicts: remarksJSON(p.Conflicts), Warnings: remarksJSON(p.Warnings),
 	}
 	for _, i := range w.Items {

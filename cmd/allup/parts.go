@@ -311,8 +311,8 @@ func (p *part) motor(r *catalog.Motor) {
 	optional(p, "mount_mm", r.Mount, model.Millimetre)
 	optional(p, "shaft_mm", r.Shaft, model.Millimetre)
 	if r.R == nil || r.NoLoadCurrent == nil {
-		p.notes = append(p.notes, fmt.Sprintf("Without r_mohm and no_load_a its efficiency is taken as %.2f +- %.2f and its loaded speed as %.2f +- %.2f of Kv x V.",
-			model.EstimatedEfficiency, model.EstimatedEfficiencySigma, model.EstimatedLoadedSpeed, model.EstimatedLoadedSpeedSigma))
+		p.notes = append(p.notes, fmt.Sprintf("What of r_mohm and no_load_a is not stated is made in a build from its propeller and pack: a loaded speed of %.2f +- %.2f of kv x V at full throttle, a no-load current of %.2f of the current then, times or over %.1f.",
+			model.EstimatedLoadedSpeed, model.EstimatedLoadedSpeedSigma, model.EstimatedNoLoadShare, model.EstimatedNoLoadFactor))
 	}
 }
 
@@ -335,9 +335,10 @@ func (p *part) prop(r *catalog.Prop) {
 	case len(r.Static) == 0:
 		g, err := model.GeometryPropeller(r.Diameter, r.Pitch, r.Blades)
 		if err == nil {
-			ct, cp := g.Coefficients(0)
-			p.notes = append(p.notes, fmt.Sprintf("No measured coefficients. From its size: ct %.3f (+- 20 %%), cp %.3f, figure of merit %.2f +- %.2f, one sigma.",
-				ct, cp, model.FigureOfMerit(ct, cp), g.SigmaFM))
+			const thrust = 0.5 // N, about hover
+			ct, cp := g.Coefficients(g.SpeedFor(thrust, model.SeaLevelDensity), model.SeaLevelDensity)
+			p.notes = append(p.notes, fmt.Sprintf("No measured coefficients. From its size: ct %.3f (+- 20 %%), cp %.3f, figure of merit %.2f +- %.0f %% at a thrust of 51 g, growing with it; one sigma.",
+				ct, cp, model.FigureOfMerit(ct, cp), 100*g.SigmaFM))
 		}
 	}
 }

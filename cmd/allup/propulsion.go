@@ -156,7 +156,7 @@ func propulsionJSON(p *planner.Plan) jsonPropulsion {
 	is := p.Propulsion
 	out := jsonPropulsion{
 		Source: string(is.Source), Base: string(is.Base), Reason: is.Reason, PowerSigma: is.Sigma,
-		MotorEstimated: p.Drive.Rotor.Motor.Estimated, ControllerGuess: p.Drive.Rotor.Controller.Assumed,
+		MotorEstimated: p.Drive.Rotor.Motor.Estimated(), ControllerGuess: p.Drive.Rotor.Controller.Assumed,
 	}
 	if is.Fit != nil {
 		out.ThrustTest, out.FitRMS = &is.Test.ID, &is.Fit.RMS
@@ -174,10 +174,11 @@ func (p *part) fit(cat *catalog.Catalogue, id string) {
 		p.notes = append(p.notes, "Not used by any build: "+err.Error()+".", standCaution)
 		return
 	}
-	ct, cp := fit.Propeller.Coefficients(0)
+	ct, cp := fit.Propeller.Coefficients(0, model.SeaLevelDensity)
 	p.number("fit.ct", ct)
 	p.number("fit.cp", cp)
 	p.number("fit.r_mohm", fit.Motor.R.MilliOhms())
+	p.number("fit.part_duty_v", float64(fit.PartDuty))
 	p.number("fit.rms_percent", 100*fit.RMS)
 	for i, row := range fit.Rows {
 		text := fmt.Sprintf("%.0f %%: power %+.1f %%", 100*row.Row.Throttle, 100*row.PowerError)
@@ -201,8 +202,8 @@ func (p *part) fit(cat *catalog.Catalogue, id string) {
 		}
 		return fmt.Sprintf("%.0f %%", 100*u)
 	}
-	p.notes = append(p.notes, fmt.Sprintf("Fitted constants, figure of merit %.2f; one sigma: ct %s, cp %s, resistance %s. Errors are fit over row; a fit beyond %.0f %% RMS is refused. They count for this motor with this propeller only.",
-		model.FigureOfMerit(ct, cp), sure(fit.UncertaintyCT), sure(fit.UncertaintyCP), sure(fit.UncertaintyR), 100*model.MaxFitRMS))
+	p.notes = append(p.notes, fmt.Sprintf("Fitted constants, figure of merit %.2f; one sigma: ct %s, cp %s, resistance %s, loss at part duty %.1f V. Errors are fit over row; a fit beyond %.0f %% RMS is refused. They count for this motor with this propeller only.",
+		model.FigureOfMerit(ct, cp), sure(fit.UncertaintyCT), sure(fit.UncertaintyCP), sure(fit.UncertaintyR), float64(fit.SigmaPart), 100*model.MaxFitRMS))
 	if !fit.WithSpeed {
 		p.notes = append(p.notes, "No rpm was measured: full throttle alone ties speed to voltage, so ct and resistance lean on the propeller's size and the motor's data sheet.")
 	}
@@ -211,7 +212,7 @@ func (p *part) fit(cat *catalog.Catalogue, id string) {
 			g.Row+1, g.Speed.RPM(), g.Expected.RPM()))
 	}
 	if fit.AssumedNoLoad {
-		p.notes = append(p.notes, fmt.Sprintf("The motor states no no-load current: %.2f A is assumed.", float64(fit.Motor.I0)))
+		p.notes = append(p.notes, fmt.Sprintf("The motor states no no-load current: %.2f A comes out of the fit, held near a share of the full-throttle current.", float64(fit.Motor.I0)))
 	}
 	if stated := cat.Motors[cat.ThrustTests[id].Motor].R; stated != nil {
 		if r := float64(fit.Motor.R / *stated); r > 1.6 || r < 1/1.6 {

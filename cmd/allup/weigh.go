@@ -74,7 +74,7 @@ func weighScreen(w planner.Weighing) screen {
 
 // weighedHover is what hovering costs at the mass that was weighed.
 func weighedHover(w planner.Weighing) string {
-	return fmt.Sprintf("At %s it hovers on %.0f W. %s", inGrams(w.Mass), float64(w.Plan.Drive.Hover(w.Mass).Power), propulsionNote(w.Plan))
+	return fmt.Sprintf("At %s it hovers on %.0f W from a bus of %.1f V. %s", inGrams(w.Mass), float64(w.Plan.Drive.Hover(w.Mass, w.Plan.Bus).Power), float64(w.Plan.Bus), propulsionNote(w.Plan))
 }
 
 func weighVerdict(w planner.Weighing) string {
