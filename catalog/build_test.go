@@ -123,7 +123,7 @@ func TestLeastBuild(t *testing.T) {
 			Prop: []string{"fen-35x25-3"}, Board: []string{"loam-20"},
 		},
 		Weighed: map[string]model.Mass{},
-		Flight:  catalog.Flight{LandPerCell: 3.5, Reserve: 0.2, PunchCharge: 0.8},
+		Flight:  catalog.Flight{Reserve: 0.2, PunchCharge: 0.8},
 		Goal:    catalog.Goal{Time: 2, Punch: 1},
 		Parts:   parts,
 	}
@@ -202,7 +202,7 @@ func TestStarter(t *testing.T) {
 	}
 	// What is commented out must be right, too.
 	text := string(catalog.Starter())
-	for _, line := range []string{"phases = ", "[hover]", "flown = "} {
+	for _, line := range []string{"phases = ", "land_v_per_cell = ", "[hover]", "flown = "} {
 		if !strings.Contains(text, "\n# "+line) {
 			t.Errorf("the starter has no comment %q", line)
 		}

@@ -60,7 +60,7 @@ func (b *builder) read(root *table, file string) *Build {
 		File:    file,
 		Rotors:  root.count("rotors", rotorCount().must()),
 		Weighed: map[string]model.Mass{},
-		Flight:  Flight{LandPerCell: 3.5, Reserve: 0.2, PunchCharge: 0.8},
+		Flight:  Flight{Reserve: 0.2, PunchCharge: 0.8},
 		Goal:    Goal{Time: 2, Punch: 1},
 	}
 	if build.Name == "" {

@@ -7,6 +7,15 @@ type Landing struct {
 	Reserve float64
 }
 
+// LandingPerCell is the loaded voltage per cell to land at where nobody set one: cells of NMC hold charge
+// worth flying below the voltage at which those of LCO are all but empty (common practice).
+func LandingPerCell(c Chemistry) Voltage {
+	if c == LiIon {
+		return 3.2
+	}
+	return 3.5
+}
+
 // Flight is a hover from full charge until landing.
 type Flight struct {
 	Hover      Hover

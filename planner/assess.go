@@ -17,7 +17,8 @@ type Assessment struct {
 	Margin     model.Mass    // below the limit
 	OverChance float64       // chance that the all-up mass breaks the limit
 
-	model.Answer             // flight, phases and punch of the build's mission
+	LandPerCell  model.Voltage // the landing voltage of the build, or of the pack's chemistry
+	model.Answer               // flight, phases and punch of the build's mission
 	PunchLanding model.Punch // at the charge left on landing
 	HoverC       float64     // hover current over rated capacity, 1/h
 	Full         Full        // on a full pack
@@ -142,7 +143,9 @@ func (p *Plan) circuitOf(pack Pack) model.Circuit {
 func (a *Assessment) fly(p *Plan) {
 	pack := p.circuitOf(a.Pack)
 	a.Circuit = pack
-	a.Answer = p.Drive.Answer(pack, a.Mass, p.Mission)
+	mission := p.mission(a.Pack.Chemistry)
+	a.LandPerCell = mission.Landing.PerCell
+	a.Answer = p.Drive.Answer(pack, a.Mass, mission)
 	a.PunchLanding = p.Drive.PunchOut(pack, a.ChargeLeft())
 	a.HoverC = float64(a.Flight.Current) / a.Pack.Rated.AmpHours()
 

@@ -73,8 +73,9 @@ func (p *Plan) AddBand(a *Assessment) {
 	}
 	pack := a.Circuit
 	u := p.uncertainty(p.PackItem(a.Pack.Pack))
+	mission := p.mission(a.Pack.Chemistry)
 	at := func(c model.Drive, pack model.Circuit, m model.Mass) figures {
-		answer := c.Answer(pack, m, p.Mission)
+		answer := c.Answer(pack, m, mission)
 		return figures{float64(answer.Duration()), float64(answer.Flight.Current), answer.Punch.Ratio(m)}
 	}
 	base := figures{float64(a.Duration()), float64(a.Flight.Current), a.PunchRatio()}

@@ -17,7 +17,7 @@ const (
 	minPerCell       = 3.0 // V, under load
 )
 
-// readMission reads what the build's flight asks for, in package model's terms.
+// readMission reads what the build's flight asks for, in package model's terms. A landing voltage of 0 is the pack's; see mission.
 func (p *Plan) readMission() {
 	f := p.Build.Flight
 	p.Mission = model.Mission{
@@ -27,6 +27,15 @@ func (p *Plan) readMission() {
 	for _, phase := range f.Phases {
 		p.Mission.Phases = append(p.Mission.Phases, model.Phase{Duration: phase.Duration, Thrust: phase.Thrust, Full: phase.Full})
 	}
+}
+
+// mission is what the build flies on packs of a chemistry.
+func (p *Plan) mission(c model.Chemistry) model.Mission {
+	m := p.Mission
+	if m.Landing.PerCell == 0 {
+		m.Landing.PerCell = model.LandingPerCell(c)
+	}
+	return m
 }
 
 // PunchRatio is the thrust of the punch-out over the all-up weight.

@@ -636,3 +636,25 @@ burst_end_v_per_cell = 3.2
 		t.Errorf("a field says %v W/g, want %v", got, want)
 	}
 }
+
+// TestLandingIsOfTheChemistry: where the build sets no landing voltage, liion cells are flown to 3.2 V and the others to 3.5 V.
+func TestLandingIsOfTheChemistry(t *testing.T) {
+	const reserve = "[flight]\nreserve = 0\n"
+	for _, c := range []struct {
+		chemistry, flight string
+		want              float64
+	}{
+		{"lipo", reserve, 3.5}, {"lihv", reserve, 3.5}, {"liion", reserve, 3.2}, {"liion", reserve + "land_v_per_cell = 3.5\n", 3.5}, {"lipo", reserve + "land_v_per_cell = 3.2\n", 3.2},
+	} {
+		text := strings.Replace(example, `chemistry = "lipo"`, fmt.Sprintf("chemistry = %q", c.chemistry), 1)
+		p := plan(t, parts(t, text), exampleBuild+c.flight)
+		a := rank(t, p).Ranked[0]
+		if float64(a.LandPerCell) != c.want || a.Flight.EndedBy != model.EndedByVoltage {
+			t.Errorf("%s, %q: lands at %v V per cell, ended by %s; want %v V and the voltage", c.chemistry, c.flight, float64(a.LandPerCell), a.Flight.EndedBy, c.want)
+		}
+		end := float64(p.Drive.Hover(a.Mass, model.Voltage(4*c.want)).Power) / float64(a.Flight.EndCurrent) / 4
+		if math.Abs(end/c.want-1) > 4e-3 {
+			t.Errorf("%s, %q: ends at about %.3f V per cell, want %v", c.chemistry, c.flight, end, c.want)
+		}
+	}
+}

@@ -64,6 +64,7 @@ type jsonPack struct {
 	HoverThrottle  *float64     `json:"hover_throttle"`
 	UsableWh       *float64     `json:"usable_wh"`
 	FlightS        *float64     `json:"flight_s"`
+	LandPerCell    *float64     `json:"land_v_per_cell"`
 	EndedBy        *string      `json:"ended_by"`
 	ChargeLeft     *float64     `json:"charge_left"`
 	Punch          *float64     `json:"punch_ratio"`
@@ -238,6 +239,7 @@ func (p *jsonPack) flight(a *planner.Assessment) {
 	p.HoverStartA, p.HoverLandingA = present(float64(a.Flight.StartCurrent)), present(float64(a.Flight.EndCurrent))
 	p.HoverC, p.HoverThrottle = &a.HoverC, &a.Flight.Throttle
 	p.UsableWh, p.FlightS = present(a.Usable().WattHours()), present(float64(a.Duration()))
+	p.LandPerCell = present(float64(a.LandPerCell))
 	p.EndedBy, p.ChargeLeft = present(string(a.EndedBy())), present(a.ChargeLeft())
 	p.Punch, p.PunchLanding = present(a.PunchRatio()), present(a.LandingRatio())
 	p.PunchA, p.PunchThrottle = present(float64(a.Punch.Current)), &a.Punch.Throttle

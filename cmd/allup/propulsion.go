@@ -72,11 +72,11 @@ func phaseNotes(p *planner.Plan, best *planner.Assessment) []string {
 	}
 	rule := p.Build.Flight
 	notes := []string{fmt.Sprintf("Flown from full, over and over: %s; until a cycle would take a held phase to %.2f V per cell, or the charge to %.0f %%; the last cycle counts in part. Wind and turns are not in it.",
-		strings.Join(words, ", "), float64(rule.LandPerCell), 100*rule.Reserve)}
-	dip := fmt.Sprintf("On %s full throttle does not fall below %.2f V per cell.", best.Pack.ID, float64(rule.LandPerCell))
+		strings.Join(words, ", "), float64(best.LandPerCell), 100*rule.Reserve)}
+	dip := fmt.Sprintf("On %s full throttle does not fall below %.2f V per cell.", best.Pack.ID, float64(best.LandPerCell))
 	if best.Cycle.Dipped {
 		dip = fmt.Sprintf("On %s full throttle falls below %.2f V per cell from %.1f min on; that does not end the flight, since the voltage comes back. Whoever lands on it flies %.1f min.",
-			best.Pack.ID, float64(rule.LandPerCell), best.Cycle.FirstDip.Minutes(), best.Cycle.Strict().Minutes())
+			best.Pack.ID, float64(best.LandPerCell), best.Cycle.FirstDip.Minutes(), best.Cycle.Strict().Minutes())
 	}
 	for _, f := range best.Cycle.Phases {
 		if f.Full {

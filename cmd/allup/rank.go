@@ -80,7 +80,7 @@ func rankScreen(r *planner.Ranking) screen {
 		if best := &r.Ranked[0]; best.Cycle != nil {
 			s.notes = append(s.notes, phaseNotes(p, best)...)
 		} else {
-			s.notes = append(s.notes, hoverNote(p))
+			s.notes = append(s.notes, hoverNote(r))
 		}
 		s.notes = append(s.notes, conditionsNote(p), speedNote(p, &r.Ranked[0]),
 			fmt.Sprintf("Punch is thrust over weight in a held punch-out at %.0f %% charge, never below %.1f V per cell; \"by\" is what limits it.",
@@ -92,9 +92,25 @@ func rankScreen(r *planner.Ranking) screen {
 	return s
 }
 
-func hoverNote(p *planner.Plan) string {
-	return fmt.Sprintf("Hover from full to %.2f V per cell or %.0f %% charge, whichever comes first. Flying costs more: wind, turns and punches are not in it.",
-		float64(p.Build.Flight.LandPerCell), 100*p.Build.Flight.Reserve)
+// hoverNote says what is hovered, for the packs that are ranked: one at the least.
+func hoverNote(r *planner.Ranking) string {
+	return fmt.Sprintf("Hover from full to %s or %.0f %% charge, whichever comes first. Flying costs more: wind, turns and punches are not in it.",
+		landings(r), 100*r.Plan.Build.Flight.Reserve)
+}
+
+// landings are the landing voltages of the ranked packs, which differ where the build leaves them to the chemistry.
+func landings(r *planner.Ranking) string {
+	best := &r.Ranked[0]
+	text := fmt.Sprintf("%.2f V per cell", float64(best.LandPerCell))
+	for i := range r.Ranked {
+		if a := &r.Ranked[i]; a.LandPerCell != best.LandPerCell {
+			return fmt.Sprintf("%s (%.2f for %s, as the build sets no land_v_per_cell)", text, float64(a.LandPerCell), a.Pack.Chemistry)
+		}
+	}
+	if r.Plan.Build.Flight.LandPerCell == 0 && best.Pack.Chemistry == model.LiIon {
+		text += " (that of liion, as the build sets no land_v_per_cell)"
+	}
+	return text
 }
 
 const packCaution = "Packs burn: follow the makers' limits, charge attended, land before 3.0 V per cell. Propellers cut: take them off on the bench."
