@@ -116,6 +116,12 @@ func (f *fullThrottle) currentAt(v float64) float64 {
 	return p / v
 }
 
+// thrustAt is the thrust of all rotors at a bus voltage, thrust loss taken off, N.
+func (f *fullThrottle) thrustAt(v float64) float64 {
+	w := min(float64(f.rotor.FullSpeed(Voltage(v))), f.fastest)
+	return f.rotors * f.lifts * float64(f.rotor.Propeller.Thrust(AngularSpeed(w), f.rotor.Air))
+}
+
 // thrust of all rotors at the solution last found, thrust loss taken off, N.
 func (f *fullThrottle) thrust() float64 {
 	return f.rotors * f.lifts * float64(f.rotor.Propeller.Thrust(AngularSpeed(min(f.w, f.fastest)), f.rotor.Air))

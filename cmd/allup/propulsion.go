@@ -48,6 +48,7 @@ func phaseTable(a *planner.Assessment) *table {
 			{head: "a cell", key: "min_v_per_cell"},
 			{head: "at min", key: "min_at_min", keep: 2},
 			{head: "greatest A", key: "max_current_a"},
+			{head: "took s", key: "longest_s", keep: 2},
 			{head: "thrust first", key: "first_ratio", keep: 1},
 			{head: "last", key: "last_ratio", keep: 1},
 			{head: "", key: "marks", left: true},
@@ -58,8 +59,17 @@ func phaseTable(a *planner.Assessment) *table {
 		if i == a.Cycle.EndedIn {
 			mark = "ends it"
 		}
+		if u.Runs == 0 {
+			none := word("-")
+			t.add(word(phaseWord(u.Phase)), none, none, none, none, none, none, none, word("never begins"))
+			continue
+		}
+		took := word("-")
+		if u.Full {
+			took = number(float64(u.Longest), 1)
+		}
 		t.add(word(phaseWord(u.Phase)), number(float64(u.MinVoltage), 2), number(float64(u.MinVoltage)/float64(a.Pack.Cells), 2), number(u.MinAt.Minutes(), 1),
-			number(float64(u.MaxCurrent), 1), number(u.FirstRatio, 2), number(u.LastRatio, 2), word(mark))
+			number(float64(u.MaxCurrent), 1), took, number(u.FirstRatio, 2), number(u.LastRatio, 2), word(mark))
 	}
 	return t
 }
@@ -80,22 +90,24 @@ func phaseNotes(p *planner.Plan, best *planner.Assessment) []string {
 	}
 	for _, f := range best.Cycle.Phases {
 		if f.Full {
-			return append(notes, dip)
+			return append(notes, dip, fmt.Sprintf("A punch is an impulse: its seconds are those of full throttle at %.1f V per cell, and a pack that gives less thrust takes longer for it (\"took\", the longest). Minutes are the cycle's: each punch counts as long as it is stated.",
+				float64(model.PunchPerCell)))
 		}
 	}
 	return notes
 }
 
-// jsonPhase is one phase of the cycle over a whole flight.
+// jsonPhase is one phase of the cycle over a whole flight; what a phase that never begins cannot have is null.
 type jsonPhase struct {
 	Seconds     float64  `json:"seconds"`
 	Thrust      *float64 `json:"thrust"`
 	Full        bool     `json:"full"`
-	MinVoltageV float64  `json:"min_voltage_v"`
-	MinAtS      float64  `json:"min_at_s"`
-	MaxCurrentA float64  `json:"max_current_a"`
-	FirstRatio  float64  `json:"first_ratio"`
-	LastRatio   float64  `json:"last_ratio"`
+	MinVoltageV *float64 `json:"min_voltage_v"`
+	MinAtS      *float64 `json:"min_at_s"`
+	MaxCurrentA *float64 `json:"max_current_a"`
+	FirstRatio  *float64 `json:"first_ratio"`
+	LastRatio   *float64 `json:"last_ratio"`
+	LongestS    *float64 `json:"longest_s"`
 	EndsFlight  bool     `json:"ends_flight"`
 }
 
@@ -127,8 +139,14 @@ func flownJSON(a *planner.Assessment) jsonFlown {
 	}
 	for i, u := range c.Phases {
 		j := jsonPhase{
-			Seconds: float64(u.Duration), Full: u.Full, MinVoltageV: float64(u.MinVoltage), MinAtS: float64(u.MinAt),
-			MaxCurrentA: float64(u.MaxCurrent), FirstRatio: u.FirstRatio, LastRatio: u.LastRatio, EndsFlight: i == c.EndedIn,
+			Seconds: float64(u.Duration), Full: u.Full, EndsFlight: i == c.EndedIn,
+		}
+		if u.Runs > 0 {
+			j.MinVoltageV, j.MinAtS, j.MaxCurrentA = present(float64(u.MinVoltage)), present(float64(u.MinAt)), present(float64(u.MaxCurrent))
+			j.FirstRatio, j.LastRatio = &c.Phases[i].FirstRatio, &c.Phases[i].LastRatio
+			if u.Full {
+				j.LongestS = present(float64(u.Longest))
+			}
 		}
 		if !u.Full {
 			j.Thrust = &c.Phases[i].Thrust
