@@ -61,8 +61,8 @@ type AirConditions struct {
 // Flight says when to land, and what is flown until then.
 type Flight struct {
 	LandPerCell model.Voltage // 0 where the build leaves it to the pack's chemistry
-	Reserve     float64 // fraction of the capacity left on landing
-	PunchCharge float64 // charge left at which a punch-out is judged
+	Reserve     float64       // fraction of the capacity left on landing
+	PunchCharge float64       // charge left at which a punch-out is judged
 	Phases      []Phase
 }
 

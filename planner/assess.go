@@ -19,9 +19,9 @@ type Assessment struct {
 
 	LandPerCell  model.Voltage // the landing voltage of the build, or of the pack's chemistry
 	model.Answer               // flight, phases and punch of the build's mission
-	PunchLanding model.Punch // at the charge left on landing
-	HoverC       float64     // hover current over rated capacity, 1/h
-	Full         Full        // on a full pack
+	PunchLanding model.Punch   // at the charge left on landing
+	HoverC       float64       // hover current over rated capacity, 1/h
+	Full         Full          // on a full pack
 
 	BurstPower    *model.Power // tested, nil where nobody did
 	PowerDensity  *float64     // W/kg, of BurstPower

@@ -280,16 +280,34 @@ type jsonWeighing struct {
 
 // jsonWeighed is what hovering costs at the mass that was weighed.
 type jsonWeighed struct {
-	PowerW float64 `json:"power_w"`
+	PowerW float64    `json:"power_w"`
+	BusV   float64    `json:"bus_v"`
+	Losses []jsonLoss `json:"losses"`
 	jsonPropulsion
+}
+
+// jsonLoss is where a part of the hover power goes.
+type jsonLoss struct {
+	Place  string  `json:"place"`
+	PowerW float64 `json:"power_w"`
+	Share  float64 `json:"share"`
+}
+
+func lossesJSON(d model.Drive, h model.Hover) []jsonLoss {
+	out := []jsonLoss{}
+	for _, l := range d.Losses(h) {
+		out = append(out, jsonLoss{string(l.Place), float64(l.Power), float64(l.Power / h.Power)})
+	}
+	return out
 }
 
 func weighJSON(w planner.Weighing) any {
 	p := w.Plan
+	h := p.Drive.Hover(w.Mass, p.Bus)
 	out := jsonWeighing{
 		Build: p.Build.Name, Items: []jsonItem{}, AllUpG: w.Mass.Grams(), DryMassG: w.Dry.Grams(), Limit: limitJSON(p.Build.Limit),
 		MarginG: w.Margin.Grams(), SpareG: w.Spare.Grams(), UncertainG: w.Expanded.Grams(), OverChance: w.OverChance,
-		Verdict: string(w.Verdict), CarriesPack: p.Pack != nil, Hover: jsonWeighed{float64(p.Drive.Hover(w.Mass, p.Bus).Power), propulsionJSON(p)},
+		Verdict: string(w.Verdict), CarriesPack: p.Pack != nil, Hover: jsonWeighed{float64(h.Power), float64(h.Bus), lossesJSON(p.Drive, h), propulsionJSON(p)},
 		Conflicts: remarksJSON(p.Conflicts), Warnings: remarksJSON(p.Warnings),
 	}
 	for _, i := range w.Items {

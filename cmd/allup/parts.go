@@ -202,6 +202,8 @@ type part struct {
 	common *catalog.Common
 	source catalog.Source
 	facts  []fact
+	tables []*table
+	lost   []jsonStandLoss // nil of what was on no stand
 	notes  []string
 }
 
@@ -443,7 +445,7 @@ func (p *part) screen() screen {
 	}
 	return screen{
 		verdict: []string{fmt.Sprintf("%s %s: %s (%s, from %s).", p.kind, p.common.ID, p.common.Name, p.source.Layer, where)},
-		tables:  []*table{t}, notes: p.notes,
+		tables:  append([]*table{t}, p.tables...), notes: p.notes,
 	}
 }
 
@@ -462,12 +464,13 @@ func (p *part) json() any {
 		notes = []string{}
 	}
 	return struct {
-		Kind   string     `json:"kind"`
-		ID     string     `json:"id"`
-		Layer  string     `json:"layer"`
-		File   string     `json:"file"`
-		Line   int        `json:"line"`
-		Fields []jsonFact `json:"fields"`
-		Notes  []string   `json:"notes"`
-	}{string(p.kind), p.common.ID, p.source.Layer, p.source.File, p.source.Line, fields, notes}
+		Kind   string          `json:"kind"`
+		ID     string          `json:"id"`
+		Layer  string          `json:"layer"`
+		File   string          `json:"file"`
+		Line   int             `json:"line"`
+		Fields []jsonFact      `json:"fields"`
+		Losses []jsonStandLoss `json:"losses"`
+		Notes  []string        `json:"notes"`
+	}{string(p.kind), p.common.ID, p.source.Layer, p.source.File, p.source.Line, fields, p.lost, notes}
 }

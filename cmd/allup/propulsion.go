@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"allup/catalog"
@@ -214,6 +215,7 @@ func (p *part) fit(cat *catalog.Catalogue, id string) {
 		}
 		p.facts = append(p.facts, fact{"fit.rows", text, values})
 	}
+	p.losses(cat.ThrustTests[id], &fit)
 	sure := func(u float64) string {
 		if math.IsInf(u, 1) {
 			return "unknown"
@@ -238,6 +240,40 @@ func (p *part) fit(cat *catalog.Catalogue, id string) {
 		}
 	}
 	p.notes = append(p.notes, standCaution)
+}
+
+// losses are where the power goes at each row's thrust, by the fit.
+func (p *part) losses(test *catalog.ThrustTest, fit *model.ThrustFit) {
+	d := model.Drive{Rotors: 1, Rotor: fit.Apply(model.Rotor{Controller: model.AssumedController(), Air: test.Air})}
+	t := &table{
+		title:   "Where the power goes, by the fit, % of it",
+		columns: []column{{head: "thrust g", key: "thrust_g"}, {head: "V", key: "voltage_v", keep: 2}, {head: "W", key: "power_w"}},
+	}
+	places := []model.Place{model.PlaceLift, model.PlaceInduced, model.PlaceProfile, model.PlaceCopper, model.PlaceNoLoad, model.PlacePartDuty, model.PlaceController}
+	for _, place := range places {
+		t.columns = append(t.columns, column{head: string(place), key: string(place) + "_percent"})
+	}
+	for _, row := range fit.Rows {
+		mass := model.Mass(float64(row.Row.Thrust) / model.StandardGravity)
+		h := d.Hover(mass, row.Row.Voltage)
+		cells := []cell{number(mass.Grams(), 0), number(float64(row.Row.Voltage), 2), number(float64(h.Power), 2)}
+		for _, l := range d.Losses(h) {
+			if slices.Contains(places, l.Place) {
+				cells = append(cells, number(100*float64(l.Power/h.Power), 1))
+			}
+		}
+		t.add(cells...)
+		p.lost = append(p.lost, jsonStandLoss{mass.Grams(), float64(row.Row.Voltage), float64(h.Power), lossesJSON(d, h)})
+	}
+	p.tables = append(p.tables, t)
+}
+
+// jsonStandLoss is where the power goes at the thrust of a stand's row.
+type jsonStandLoss struct {
+	ThrustG  float64    `json:"thrust_g"`
+	VoltageV float64    `json:"voltage_v"`
+	PowerW   float64    `json:"power_w"`
+	Losses   []jsonLoss `json:"losses"`
 }
 
 const standCaution = "Thrust stands hurt: a propeller at speed cuts. Guard it, wear eye protection, stand out of its plane, and limit the current of the supply."

@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"allup/model"
 	"allup/planner"
 )
 
@@ -57,7 +58,7 @@ func weighScreen(w planner.Weighing) screen {
 			number(float64(i.Count)*i.HalfWidth().Grams(), 2), number(100*float64(i.Total()/w.Mass), 1), word(massBasis(i)))
 	}
 	t.add(word("all-up"), word(""), word(""), word(""), word(""), number(w.Mass.Grams(), 2), number(w.Expanded.Grams(), 2), number(100, 1), word("2 sigma"))
-	s.tables = []*table{t}
+	s.tables = []*table{t, lossTable(w)}
 	if p.Pack == nil {
 		s.notes = append(s.notes, "The build names no pack: this is its mass without one.")
 	}
@@ -70,6 +71,52 @@ func weighScreen(w planner.Weighing) screen {
 	}
 	s.notes = append(s.notes, limitNote(p), packCaution)
 	return s
+}
+
+// lossTable is where the power of hovering goes at the mass that was weighed.
+func lossTable(w planner.Weighing) *table {
+	p := w.Plan
+	h := p.Drive.Hover(w.Mass, p.Bus)
+	t := &table{
+		title: fmt.Sprintf("Where %.1f W go in hover at %s, %.1f V", float64(h.Power), inGrams(w.Mass), float64(h.Bus)),
+		columns: []column{
+			{head: "where", key: "place", left: true},
+			{head: "W", key: "power_w"},
+			{head: "%", key: "share_percent"},
+			{head: "what it is", key: "what", left: true, keep: 1},
+		},
+	}
+	for _, l := range p.Drive.Losses(h) {
+		if l.Power != 0 {
+			t.add(word(string(l.Place)), number(float64(l.Power), 2), number(100*float64(l.Power/h.Power), 1), word(placeWords(l.Place)))
+		}
+	}
+	return t
+}
+
+// placeWords say what takes power at a place.
+func placeWords(p model.Place) string {
+	switch p {
+	case model.PlaceLift:
+		return "ideal, of the weight: the least for propellers of this size"
+	case model.PlaceFrame:
+		return "thrust lost to arms, guards, ducts"
+	case model.PlaceInduced:
+		return "blades: a wake that is not even"
+	case model.PlaceProfile:
+		return "blades: their drag"
+	case model.PlaceCopper:
+		return "motors: current through the windings"
+	case model.PlaceNoLoad:
+		return "motors: bearings, iron, air"
+	case model.PlacePartDuty:
+		return "motors and controllers at less than full throttle"
+	case model.PlaceController:
+		return "controllers: their efficiency"
+	case model.PlaceFlown:
+		return "what the flown hovers took beside all of these"
+	}
+	return "board, camera, transmitter, receiver"
 }
 
 // weighedHover is what hovering costs at the mass that was weighed.
