@@ -12,6 +12,7 @@ import (
 	"path"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"time"
 
 	"allup/model"
@@ -33,10 +34,13 @@ type BenchProtocol struct {
 	ConditioningC      float64
 	ConditioningTime   model.Time
 	RampC              float64 // per second
-	Stated             bool    // whether the file has any of it
+	Stated             StatedTests
 	dischargeCurrentC  float64
 	dischargeIsCurrent bool
 }
+
+// StatedTests says which loads of a protocol the bench file states; the others are the usual ones.
+type StatedTests struct{ Any, Discharge, Burst bool }
 
 // For is the protocol for a pack.
 func (b BenchProtocol) For(rated model.Charge, cells int) model.Protocol {
@@ -87,7 +91,9 @@ func ReadBench(file string, r io.Reader) (*Bench, []Warning, error) {
 	}}
 	common := benchDefaults{}
 	if t := root.child("protocol"); t != nil {
-		b.Protocol.Stated = true
+		b.Protocol.Stated = StatedTests{
+			Any: true, Discharge: t.has("discharge_c") || t.has("discharge_current_c"), Burst: t.has("conditioning_c") || t.has("ramp_c_per_s"),
+		}
 		readBenchProtocol(t, &b.Protocol)
 		t.done()
 	}
@@ -134,8 +140,8 @@ type benchDefaults struct {
 func ambient() want { return span(-30, 60, "degrees Celsius") }
 
 func readBenchProtocol(t *table, p *BenchProtocol) {
-	override(&p.DischargeC, t, "discharge_c", positive(200, "C").usually(0.1, 40))
-	if override(&p.dischargeCurrentC, t, "discharge_current_c", positive(200, "C").usually(0.1, 40)) {
+	override(&p.DischargeC, t, "discharge_c", span(0.01, 200, "C").usually(0.1, 40))
+	if override(&p.dischargeCurrentC, t, "discharge_current_c", span(0.01, 200, "C").usually(0.1, 40)) {
 		p.dischargeIsCurrent = true
 		if t.has("discharge_c") {
 			t.fault("discharge_current_c", InputError{Msg: "contradicts discharge_c beside it", Hint: "keep discharge_c for a constant power of that many C at 3.7 V per cell, discharge_current_c for a constant current"})
@@ -143,9 +149,9 @@ func readBenchProtocol(t *table, p *BenchProtocol) {
 	}
 	override(&p.DischargeEnd, t, "discharge_end_v_per_cell", endVoltage())
 	override(&p.BurstEnd, t, "burst_end_v_per_cell", burstVoltage())
-	override(&p.ConditioningC, t, "conditioning_c", span(0, 200, "C"))
-	override(&p.ConditioningTime, t, "conditioning_s", span(0, 3600, "s"))
-	override(&p.RampC, t, "ramp_c_per_s", positive(200, "C per second"))
+	override(&p.ConditioningC, t, "conditioning_c", span(0, 200, "C").from(0.01))
+	override(&p.ConditioningTime, t, "conditioning_s", span(0, 3600, "s").from(0.01))
+	override(&p.RampC, t, "ramp_c_per_s", span(0.01, 200, "C per second"))
 }
 
 func readColumns(t *table) LogColumns {
@@ -154,9 +160,34 @@ func readColumns(t *table) LogColumns {
 	if columns == nil {
 		return c
 	}
-	c = LogColumns{Time: columns.text("time"), Voltage: columns.text("voltage"), Current: columns.text("current")}
+	taken := map[int]string{}
+	for _, q := range []struct {
+		key string
+		to  *LogColumn
+	}{{"time", &c.Time}, {"voltage", &c.Voltage}, {"current", &c.Current}} {
+		*q.to = columns.logColumn(q.key)
+		n := q.to.Number
+		if other, twice := taken[n]; n > 0 && twice {
+			columns.fault(q.key, InputError{Value: strconv.Itoa(n), Msg: "is the number of the column of " + other + " already"})
+		}
+		taken[n] = q.key
+	}
 	columns.done()
 	return c
+}
+
+// logColumn reads a column by its heading, a text, or by its number.
+func (t *table) logColumn(key string) LogColumn {
+	switch value := t.values[key].(type) {
+	case nil, string:
+		return LogColumn{Name: t.text(key)}
+	case int64, float64:
+		return LogColumn{Number: t.count(key, span(1, mostColumns, ""))}
+	default:
+		t.take(key)
+		t.fault(key, InputError{Value: show(value), Msg: "is not a column", Allowed: "its heading in quotes or its number from 1"})
+		return LogColumn{}
+	}
 }
 
 func readBenchPack(t *table, id, file string, common benchDefaults) BenchPack {
@@ -197,7 +228,7 @@ type LogFile struct {
 }
 
 // OpenLog opens a log of a bench and reads its header. fsys holds the names as [BenchPack] has them.
-// Its error is a [model.LogError] where the log is at fault, and else the file system's.
+// Its error is a [bench.LogError] where the log is at fault, and else the file system's.
 func OpenLog(fsys fs.FS, name string, columns LogColumns) (*LogFile, error) {
 	f, err := fsys.Open(path.Clean(filepath.ToSlash(name)))
 	if err != nil {

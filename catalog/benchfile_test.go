@@ -29,7 +29,7 @@ func TestReadBench(t *testing.T) {
 	got, warnings, err := catalog.ReadBench("bench.toml", strings.NewReader(`
 date = 2026-05-31
 ambient_c = 21
-columns = { time = "t", voltage = "u", current = "i" }
+columns = { time = "t", voltage = 4, current = "i" }
 [protocol]
 discharge_current_c = 3
 discharge_end_v_per_cell = 3.0
@@ -63,14 +63,14 @@ burst = "d.csv"
 				Common:    catalog.Common{ID: "heath-450", Name: "heath-450", Mass: 12 * model.Gram, Date: "2026-05-31", Source: source},
 				Chemistry: model.LiPo, Cells: 1, Rated: 450 * model.MilliAmpH,
 			},
-			Burst: "d.csv", Columns: catalog.LogColumns{Time: "t", Voltage: "u", Current: "i"}, Ambient: model.Celsius(21),
+			Burst: "d.csv", Columns: catalog.LogColumns{Time: catalog.LogColumn{Name: "t"}, Voltage: catalog.LogColumn{Number: 4}, Current: catalog.LogColumn{Name: "i"}}, Ambient: model.Celsius(21),
 		},
 		{
 			Pack: catalog.Pack{
 				Common:    catalog.Common{ID: "heath-650", Name: "Heath 650", Mass: 74.2 * model.Gram, Weighed: true, Date: "2026-05-31", Source: source},
 				Chemistry: model.LiHV, Cells: 4, Rated: 650 * model.MilliAmpH, Plug: "xt30",
 			},
-			Discharge: []string{"a.csv", "b.csv"}, Burst: "c.csv", Columns: catalog.LogColumns{Time: "Zeit"}, Ambient: model.Celsius(15),
+			Discharge: []string{"a.csv", "b.csv"}, Burst: "c.csv", Columns: catalog.LogColumns{Time: catalog.LogColumn{Name: "Zeit"}}, Ambient: model.Celsius(15),
 		},
 	}
 	if diff := gocmp.Diff(want, got.Packs, sameValues()); diff != "" {

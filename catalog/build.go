@@ -11,7 +11,8 @@ type Build struct {
 	Limit   BuildLimit
 	Slots   Slots
 	Extras  []Extra // sorted by ID
-	Weighed map[string]model.Mass
+	Weighed map[string]Weight
+	Scale   *Scale // nil where the build was not weighed whole
 	Air     AirConditions
 	Flight  Flight
 	Flown   []FlownHover
@@ -51,6 +52,20 @@ type Extra struct {
 	WithPack  bool // travels with any pack
 }
 
+// Weight is what the pilot's own scale said of a part.
+type Weight struct {
+	Each     model.Mass
+	Together int // how many were on the scale at once, 1 for one alone
+}
+
+// Scale is what the pilot's own scale said of the whole build.
+type Scale struct {
+	Mass      model.Mass
+	Tolerance model.Mass // half-width
+	Pack      string     // the id of the pack that was on it, "" where it was weighed without one
+	Of        *Build     // as it was weighed; nil for the build that has it
+}
+
 // AirConditions are the air that the build flies in and the temperature of its pack.
 type AirConditions struct {
 	Altitude        model.Length
@@ -86,6 +101,7 @@ type PackFilter struct {
 	Chemistries []model.Chemistry
 	Plugs       []string
 	MaxMass     *model.Mass
+	Only        []string // ids of the packs that alone are ranked
 }
 
 // Goal holds the weights of the ranking, each zero or more, not all zero.

@@ -81,7 +81,7 @@ func TestFullBuild(t *testing.T) {
 			Gear: []string{"eyrie-cam", "eyrie-tx", "mote-rx"}, Pack: []string{"sedge-650"},
 		},
 		Extras:  []catalog.Extra{{ID: "strap", Name: "strap and pad", Mass: 2.4 * model.Gram, Weighed: true, WithPack: true}},
-		Weighed: map[string]model.Mass{"lark-35": 31.9 * model.Gram},
+		Weighed: map[string]catalog.Weight{"lark-35": {Each: 31.9 * model.Gram, Together: 1}},
 		Air:     catalog.AirConditions{Altitude: 150, Temperature: ptr(model.Celsius(12)), PackTemperature: ptr(model.Celsius(20))},
 		Flight: catalog.Flight{
 			LandPerCell: 3.4, Reserve: 0.25, PunchCharge: 0.7,
@@ -122,7 +122,7 @@ func TestLeastBuild(t *testing.T) {
 			Frame: []string{"lark-35"}, Motor: []string{"wick-1404-3800", "wick-1303-5500"},
 			Prop: []string{"fen-35x25-3"}, Board: []string{"loam-20"},
 		},
-		Weighed: map[string]model.Mass{},
+		Weighed: map[string]catalog.Weight{},
 		Flight:  catalog.Flight{Reserve: 0.2, PunchCharge: 0.8},
 		Goal:    catalog.Goal{Time: 2, Punch: 1},
 		Parts:   parts,
@@ -170,7 +170,7 @@ func TestInlineRecords(t *testing.T) {
 	if diff := cmp.Diff(wantGear, b.Parts.Gear["inline-gear-2"], sameValues()); diff != "" {
 		t.Errorf("gear differs (-want +got):\n%s", diff)
 	}
-	wantWeighed := map[string]model.Mass{"inline-frame": 29.3 * model.Gram, "strap": 2.2 * model.Gram, "wick-1303-5500": 6 * model.Gram}
+	wantWeighed := map[string]catalog.Weight{"inline-frame": {29.3 * model.Gram, 1}, "strap": {2.2 * model.Gram, 1}, "wick-1303-5500": {6 * model.Gram, 1}}
 	if diff := cmp.Diff(wantWeighed, b.Weighed, sameValues()); diff != "" {
 		t.Errorf("weighed differs (-want +got):\n%s", diff)
 	}

@@ -54,7 +54,8 @@ type Catalogue struct {
 	Packs       map[string]*Pack
 	ThrustTests map[string]*ThrustTest
 
-	files map[fileKey]File // where records were read, for Locate
+	files     map[fileKey]File // where records were read, for Locate
+	demoPacks bool             // demo packs are chosen from beside the user's own
 }
 
 // fileKey names a file of a layer as a [Source] does.
@@ -205,6 +206,9 @@ func (c *Catalogue) unknown(kind Kind, id string) (value, msg, hint string) {
 		return value, msg, `did you mean "` + near + `"?`
 	}
 	ids := c.IDs(kind)
+	if kind == KindPack {
+		ids, _ = c.PackChoice()
+	}
 	if len(ids) == 0 {
 		return value, msg, "the catalogue has none"
 	}

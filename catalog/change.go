@@ -107,6 +107,11 @@ func parseAddition(c Change, name, grams string, refuse func(InputError) (Change
 // All faults come together as [InputErrors].
 func (b *Build) Apply(changes []Change) (*Build, []AppliedChange, error) {
 	changed := b.clone()
+	if s := b.Scale; s != nil && s.Of == nil {
+		weighed := *s
+		weighed.Of = b // what was on the scale does not change
+		changed.Scale = &weighed
+	}
 	var faults InputErrors
 	var applied []AppliedChange
 	for _, c := range changes {
@@ -139,6 +144,7 @@ func (b *Build) clone() *Build {
 	c.Packs.Cells = slices.Clone(b.Packs.Cells)
 	c.Packs.Chemistries = slices.Clone(b.Packs.Chemistries)
 	c.Packs.Plugs = slices.Clone(b.Packs.Plugs)
+	c.Packs.Only = slices.Clone(b.Packs.Only)
 	return &c
 }
 

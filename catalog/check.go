@@ -12,7 +12,7 @@ import (
 
 // massOf is the mass of one part of a kind, g.
 func massOf(kind Kind) want {
-	w := positive(5000, "g")
+	w := span(0.01, 5000, "g")
 	switch kind {
 	case KindFrame:
 		return w.usually(2, 500)
@@ -37,20 +37,29 @@ func speed() want          { return span(100, 250000, "rpm") }
 func ratedCharge() want    { return span(20, 20000, "mAh").usually(60, 6000) }
 func burstVoltage() want   { return span(2, 4.1, "V per cell").usually(2.8, 3.7) }
 func endVoltage() want     { return span(2, 4.1, "V per cell").usually(2.5, 3.6) }
-func priceRange() want     { return span(0, 100000, "") }
-func tolerance() want      { return span(0, 100, "g") }
-func coefficient() want    { return positive(1, "") }
-func packCurrent() want    { return positive(1000, "A").usually(0.5, 300) }
-func steadyPower() want    { return span(0, 200, "W") }
+func priceRange() want     { return span(0, 100000, "").from(0.01) }
+func tolerance() want      { return span(0, 100, "g").from(0.001) }
+func coefficient() want    { return span(0.001, 1, "") }
+func packCurrent() want    { return span(0.05, 1000, "A").usually(0.5, 300) }
+func steadyPower() want    { return span(0, 200, "W").from(0.001) }
 func deliveredMAh() want   { return span(10, 25000, "mAh") }
-func packResistance() want { return positive(5000, "mohm").usually(1, 2000) }
+func packResistance() want { return span(0.1, 5000, "mohm").usually(1, 2000) }
 
-// checkMerit refuses coefficients that promise more thrust than the power can lift.
+// minFigureOfMerit is less than any propeller has that was measured (0.3 to 0.7 is usual), and far above the
+// uncertainty of a measured one.
+const minFigureOfMerit = 0.1
+
+// checkMerit refuses coefficients that promise more thrust than the power can lift, and those of a
+// propeller that lifts next to nothing for its power.
 func checkMerit(t *table, key string, ct, cp float64) {
-	if fm := model.FigureOfMerit(ct, cp); fm > model.MaxFigureOfMerit {
+	fm, than := model.FigureOfMerit(ct, cp), "more"
+	if fm < minFigureOfMerit {
+		than = "less"
+	}
+	if fm > model.MaxFigureOfMerit || fm < minFigureOfMerit {
 		t.fault(key, InputError{
-			Msg:     "ct " + showNumber(ct) + " with cp " + showNumber(cp) + " is a figure of merit of " + showRounded(fm) + ", more than a propeller can have",
-			Allowed: "up to " + showNumber(model.MaxFigureOfMerit),
+			Msg:     "ct " + showNumber(ct) + " with cp " + showNumber(cp) + " is a figure of merit of " + showRounded(fm) + ", " + than + " than a propeller can have",
+			Allowed: showNumber(minFigureOfMerit) + " to " + showNumber(model.MaxFigureOfMerit),
 			Hint:    "ct and cp are those of T = ct rho n^2 D^4 and P = cp rho n^3 D^5, n in revolutions per second",
 		})
 	}

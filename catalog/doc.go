@@ -13,7 +13,7 @@
 //
 // A bench log is not held in memory: a [LogReader] streams its rows in one pass
 // (samples.go, logheader.go, logrow.go, lognumber.go), counts what it has to leave out
-// as findings and refuses, with a [model.LogError], what cannot be a log. [FormatPack] writes a
+// as findings and refuses, with a [bench.LogError], what cannot be a log. [FormatPack] writes a
 // record that reads back to the same numbers.
 //
 // All faults of a file are found before any is reported: reading returns

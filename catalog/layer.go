@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"time"
 )
 
 // Layer is a set of files with records. Layers lie one over the other, see [Load].
@@ -53,7 +54,7 @@ func Builtin() Layer {
 	if err != nil {
 		panic("catalog: the embedded catalogue cannot be listed: " + err.Error())
 	}
-	return Layer{Name: "built-in", Files: files}
+	return Layer{Name: builtinLayer, Files: files}
 }
 
 // UserLayer is the layer of all *.toml files in the user's own folder. A folder that
@@ -107,4 +108,39 @@ func folderFiles(fsys fs.FS, dir, shown string) ([]File, error) {
 	}
 	slices.SortFunc(files, func(a, b File) int { return strings.Compare(a.Name, b.Name) })
 	return files, nil
+}
+
+// distinct are the layers without files of the user's that a later layer has again: a file that is named
+// twice, by a build and on the command line, counts once.
+func distinct(layers []Layer) []Layer {
+	type print struct {
+		size     int64
+		modified time.Time
+	}
+	later := map[print][]fs.FileInfo{} // by what is cheap to compare
+	out := slices.Clone(layers)
+	for i, layer := range slices.Backward(layers) {
+		if layer.Name == builtinLayer {
+			continue
+		}
+		here := map[print][]fs.FileInfo{}
+		out[i].Files = nil
+		for _, f := range layer.Files {
+			info, err := fs.Stat(f.FS, f.Path)
+			if err != nil { // reading it will say why
+				out[i].Files = append(out[i].Files, f)
+				continue
+			}
+			key := print{info.Size(), info.ModTime()}
+			if slices.ContainsFunc(later[key], func(other fs.FileInfo) bool { return os.SameFile(info, other) }) {
+				continue
+			}
+			out[i].Files = append(out[i].Files, f)
+			here[key] = append(here[key], info)
+		}
+		for key, infos := range here {
+			later[key] = append(later[key], infos...)
+		}
+	}
+	return out
 }

@@ -12,11 +12,12 @@ import (
 )
 
 // Load reads layers of records, each over the ones before: a record replaces the
-// one of the same kind and id in an earlier layer. Faults of all files come together
+// one of the same kind and id in an earlier layer, with a [Warning] where both are the user's; a file that
+// is in two layers counts in the later one. Faults of all files come together
 // as [InputErrors]; an error of another type is a file that could not be read.
 func Load(layers ...Layer) (*Catalogue, []Warning, error) {
 	l := loader{cat: New(), records: records{curves: map[model.Chemistry]model.Curve{}}, owner: map[string]int{}, order: map[string]int{}}
-	for i, layer := range layers {
+	for i, layer := range distinct(layers) {
 		l.layer = i
 		for _, file := range layer.Files {
 			if err := l.load(layer.Name, file); err != nil {
@@ -53,17 +54,12 @@ func (l *loader) load(layer string, file File) error {
 	}
 	l.records.file = file
 	data, err := file.read()
-	if faults, ok := errors.AsType[InputErrors](err); ok {
-		l.faults = append(l.faults, faults...)
-		return nil
-	}
 	if err != nil {
-		return fmt.Errorf("reading records: %w", err)
+		return l.keep(err)
 	}
 	d, root, err := parse(file.Name, data)
-	if faults, ok := errors.AsType[InputErrors](err); ok {
-		l.faults = append(l.faults, faults...)
-		return nil
+	if err != nil {
+		return l.keep(err)
 	}
 	source := Source{Layer: layer, File: file.Name}
 	for _, kind := range Kinds() {
@@ -78,8 +74,17 @@ func (l *loader) load(layer string, file File) error {
 	root.done()
 	warnings, err := d.result()
 	l.warnings = append(l.warnings, warnings...)
+	return l.keep(err)
+}
+
+// keep keeps the faults of a file for the end; any other error is a failure to read it.
+func (l *loader) keep(err error) error {
 	if faults, ok := errors.AsType[InputErrors](err); ok {
 		l.faults = append(l.faults, faults...)
+		return nil
+	}
+	if err != nil {
+		return fmt.Errorf("reading records: %w", err)
 	}
 	return nil
 }
@@ -138,7 +143,7 @@ func (l *loader) checkOwner(kind Kind, id string, t *table, source Source) {
 		return
 	}
 	where := printable(other.Source.File)
-	if other.Source.Layer == "built-in" {
+	if other.Demo() {
 		where = "the built-in catalogue"
 	} else if other.Source == source {
 		where = "this file"
@@ -148,6 +153,8 @@ func (l *loader) checkOwner(kind Kind, id string, t *table, source Source) {
 		t.fault(id, InputError{Msg: "is also the id of " + otherKind.noun() + " in " + where, Hint: "an id names one record, whatever its kind: choose another"})
 	case l.owner[id] == l.layer:
 		t.fault(id, InputError{Msg: "is here a second time (first in " + where + ")", Hint: "an id is a key, so a second record with the same id beside it is an error: give it another id or remove it"})
+	case !other.Demo():
+		t.odd("record-replaced", id, 0, "replaces the record of this id in "+where+": the last that is given counts")
 	}
 }
 

@@ -73,7 +73,7 @@ func TestConflicts(t *testing.T) {
 	})
 	_, _, err := catalog.Load(below, above)
 	want := `a.toml:1: board.cam: is also the id of a piece of gear in below.toml; an id names one record, whatever its kind: choose another
-c.toml:2: gear.tx.mass_g: -1 is out of range; allowed: above 0, up to 5000 g
+c.toml:2: gear.tx.mass_g: -1 is out of range; allowed: 0.01 to 5000 g
 c.toml:3: gear.rx: is here a second time (first in b.toml); an id is a key, so a second record with the same id beside it is an error: give it another id or remove it`
 	if err == nil || err.Error() != want {
 		t.Errorf("Load error = %v\nwant %s", err, want)
@@ -158,7 +158,7 @@ func TestLargeFiles(t *testing.T) {
 	data := string(manyPacks(3000))
 	lines := strings.Count(data, "\n")
 	for _, test := range []struct{ name, text, want string }{
-		{"value", data + "[gear.x]\nmass_g = -1\n", "big.toml:84002: gear.x.mass_g: -1 is out of range; allowed: above 0, up to 5000 g"},
+		{"value", data + "[gear.x]\nmass_g = -1\n", "big.toml:84002: gear.x.mass_g: -1 is out of range; allowed: 0.01 to 5000 g"},
 		{"syntax", data + "[gear.x\n", "big.toml:84001: not valid TOML: expected '.' or ']' to end table name, but got '\\n' instead; a table name stands in brackets: [gear.buzzer]"},
 		{"duplicate", data + "[pack.sedge-00000]\nmass_g = 3\n", "big.toml:84001: pack.sedge-00000: is here a second time (first in line 1); an id is a key, so a second record with the same id in one file is an error: give it another id or remove it"},
 		{"late table", strings.Replace(data, "[pack.sedge-00000.tested]", "[pack.later.tested]", 1) + "[pack.sedge-00000.tested]\ncapacity_mah = 400\nburst_power_w = 690\n[pack.later]\nchemistry = \"lipo\"\ncells = 4\nrated_mah = 450\nmass_g = 45\n", ""},

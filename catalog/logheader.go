@@ -7,12 +7,29 @@ import (
 	"unicode"
 	"unicode/utf8"
 
-	"allup/model"
+	"allup/model/bench"
 )
 
-// LogColumns names the columns of a log by their headers. An empty name is found by
-// the usual names and units.
-type LogColumns struct{ Time, Voltage, Current string }
+// LogColumns says where the columns of a log are. What it leaves out is found by the usual
+// names and units. A log without a header can be read where all three have numbers.
+type LogColumns struct{ Time, Voltage, Current LogColumn }
+
+// LogColumn is a column by its heading or by its number; the zero value is neither.
+type LogColumn struct {
+	Name   string
+	Number int // from 1
+}
+
+// mostColumns is the greatest number of a column.
+const mostColumns = 1000
+
+// numbered reports whether all three columns are given by number.
+func (c LogColumns) numbered() bool {
+	return c.Time.Number > 0 && c.Voltage.Number > 0 && c.Current.Number > 0
+}
+
+// byNumber is the way out where a log has no header.
+const byNumber = "give the columns by number in the bench file, columns = { time = 1, voltage = 2, current = 3 }"
 
 // quantity is what a column of a log may hold.
 type quantity int
@@ -164,7 +181,31 @@ type column struct {
 type logHeader struct {
 	columns [quantities]column
 	fields  int
+	bare    bool     // the log has no header: columns by number, in s, V and A
 	assumed []string // headings without a unit
+}
+
+// bareHeader is the header of a log that has none: its columns by number, in s, V and A. ok is false where the
+// first row has something else than numbers there, so that it is a header.
+func bareHeader(cells []string, columns LogColumns) (h logHeader, ok bool, err error) {
+	h = logHeader{fields: len(cells), bare: true}
+	h.columns[powerColumn].index = -1
+	for i, c := range []LogColumn{columns.Time, columns.Voltage, columns.Current} {
+		q := quantity(i)
+		if c.Number > len(cells) {
+			return h, false, numberError(c.Number, q, len(cells))
+		}
+		text := []byte(strings.TrimSpace(cells[c.Number-1]))
+		if _, n := number(text, true); q != timeColumn && (n == 0 || n < len(text)) {
+			return h, false, nil
+		}
+		h.columns[q] = column{index: c.Number - 1, scale: 1, text: fmt.Sprintf("column %d", c.Number)}
+	}
+	return h, true, nil
+}
+
+func numberError(number int, q quantity, fields int) error {
+	return fmt.Errorf("no column %d for %s: the first row has %d", number, q, fields)
 }
 
 // readHeader finds the columns of a log.
@@ -179,9 +220,9 @@ func readHeader(cells []string, named LogColumns) (logHeader, error) {
 		}
 	}
 	if numbers > 0 && numbers*2 >= len(cells) {
-		return h, fmt.Errorf("there is no header: the first row holds numbers (%s)", strings.Join(cells, ", "))
+		return h, fmt.Errorf("there is no header: the first row holds numbers (%s): %s", strings.Join(cells, ", "), byNumber)
 	}
-	wanted := [quantities]string{named.Time, named.Voltage, named.Current, ""}
+	wanted := [quantities]LogColumn{named.Time, named.Voltage, named.Current, {}}
 	for q := range quantities {
 		i, err := findColumn(headings, q, wanted[q])
 		if err != nil {
@@ -226,14 +267,19 @@ func readHeader(cells []string, named LogColumns) (logHeader, error) {
 }
 
 // findColumn is the index of a quantity's column, -1 where there is none.
-func findColumn(headings []heading, q quantity, named string) (int, error) {
-	if named != "" {
+func findColumn(headings []heading, q quantity, wanted LogColumn) (int, error) {
+	switch {
+	case wanted.Number > len(headings):
+		return -1, numberError(wanted.Number, q, len(headings))
+	case wanted.Number > 0:
+		return wanted.Number - 1, nil
+	case wanted.Name != "":
 		for i, h := range headings {
-			if strings.EqualFold(strings.TrimSpace(h.text), strings.TrimSpace(named)) {
+			if strings.EqualFold(strings.TrimSpace(h.text), strings.TrimSpace(wanted.Name)) {
 				return i, nil
 			}
 		}
-		return -1, fmt.Errorf("no column %q for %s: there are %s", named, q, listHeadings(headings))
+		return -1, fmt.Errorf("no column %q for %s: there are %s", wanted.Name, q, listHeadings(headings))
 	}
 	best, score, tie := -1, 0, -1
 	for i, h := range headings {
@@ -269,6 +315,6 @@ func listHeadings(headings []heading) string {
 }
 
 // headerError is a log that cannot be read as one.
-func headerError(line int, format string, args ...any) *model.LogError {
-	return &model.LogError{Code: model.LogHeader, Line: line, Msg: printable(fmt.Sprintf(format, args...))}
+func headerError(line int, format string, args ...any) *bench.LogError {
+	return &bench.LogError{Code: bench.LogHeader, Line: line, Msg: printable(fmt.Sprintf(format, args...))}
 }

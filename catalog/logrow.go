@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"allup/model"
+	"allup/model/bench"
 )
 
 func readable(text []byte) error {
@@ -118,9 +119,9 @@ const quickRoom = 512
 
 // quickRow reads the next row where it is plain: numbers with nothing around them, up to
 // a line's end. It does not look for that end first. Where ok is false nothing was taken.
-func (l *LogReader) quickRow() (s model.Sample, ok bool) {
+func (l *LogReader) quickRow() (s bench.Sample, ok bool) {
 	b := l.buf[l.pos:l.fill]
-	if len(b) < quickRoom || l.first {
+	if len(b) < quickRoom || l.first || l.held != nil {
 		return s, false
 	}
 	b = b[:quickRoom]
@@ -183,8 +184,8 @@ func (l *LogReader) quickRow() (s model.Sample, ok bool) {
 }
 
 // sample makes a sample of a row's values.
-func (l *LogReader) sample(values *[quantities + 1]float64) model.Sample {
-	s := model.Sample{
+func (l *LogReader) sample(values *[quantities + 1]float64) bench.Sample {
+	s := bench.Sample{
 		Time: model.Time(values[timeColumn]), Voltage: model.Voltage(values[voltageColumn]), Current: model.Current(values[currentColumn]), Line: l.line,
 	}
 	if l.header.columns[powerColumn].index >= 0 {
@@ -194,7 +195,7 @@ func (l *LogReader) sample(values *[quantities + 1]float64) model.Sample {
 }
 
 // parse reads the fields of one row that are wanted.
-func (l *LogReader) parse(text []byte) (model.Sample, bool) {
+func (l *LogReader) parse(text []byte) (bench.Sample, bool) {
 	var values [quantities + 1]float64
 	separator, comma := l.separator, l.comma
 	p := 0
@@ -203,7 +204,7 @@ func (l *LogReader) parse(text []byte) (model.Sample, bool) {
 			// Not wanted: on to the next separator outside quotes.
 			p = skipField(text, p, separator)
 			if p < 0 {
-				return model.Sample{}, false
+				return bench.Sample{}, false
 			}
 			continue
 		}
@@ -223,7 +224,7 @@ func (l *LogReader) parse(text []byte) (model.Sample, bool) {
 			}
 		}
 		if n == 0 {
-			return model.Sample{}, false
+			return bench.Sample{}, false
 		}
 		values[q] = v
 		p += n
@@ -232,12 +233,12 @@ func (l *LogReader) parse(text []byte) (model.Sample, bool) {
 		}
 		if p == len(text) {
 			if index < l.lastIndex {
-				return model.Sample{}, false
+				return bench.Sample{}, false
 			}
 			break
 		}
 		if text[p] != separator {
-			return model.Sample{}, false
+			return bench.Sample{}, false
 		}
 		p++
 	}
@@ -245,7 +246,7 @@ func (l *LogReader) parse(text []byte) (model.Sample, bool) {
 }
 
 // usePower takes the current from the power where there is none, and else compares.
-func (l *LogReader) usePower(s *model.Sample, power float64) {
+func (l *LogReader) usePower(s *bench.Sample, power float64) {
 	if l.header.columns[currentColumn].index < 0 {
 		if s.Voltage > 0 {
 			s.Current = model.Current(power / float64(s.Voltage))

@@ -9,6 +9,7 @@ import (
 
 	"allup/catalog"
 	"allup/model"
+	"allup/model/bench"
 )
 
 // steering are characters that a screen may not get from a file: an escape sequence, a bell, a
@@ -47,7 +48,7 @@ func TestNothingSteersTheScreen(t *testing.T) {
 		}
 
 		_, err = catalog.NewLogReader(strings.NewReader("time_s,volt"+s+"x,strange\n0,16,1\n"), catalog.LogColumns{})
-		if logErr, ok := errors.AsType[*model.LogError](err); !ok {
+		if logErr, ok := errors.AsType[*bench.LogError](err); !ok {
 			t.Errorf("%s: a log without voltage gives %v", name, err)
 		} else {
 			plain(t, name+" in a log's header", logErr.Error())

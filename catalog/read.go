@@ -54,6 +54,7 @@ func readCommon(t *table, kind Kind, id string) Common {
 	if kind != KindThrustTest {
 		c.Mass = scaled(t, "mass_g", model.Gram, massOf(kind).must())
 	}
+	checkTolerance(t, c.Tolerance, c.Mass)
 	if price, ok := t.number("price", priceRange()); ok {
 		c.Price = &price
 	}
@@ -65,6 +66,16 @@ func readCommon(t *table, kind Kind, id string) Common {
 		t.fault("currency", InputError{Value: quote(c.Currency), Msg: "is not a currency", Allowed: currencies})
 	}
 	return c
+}
+
+// checkTolerance refuses a tolerance that would let a mass be nothing.
+func checkTolerance(t *table, tolerance *model.Mass, mass model.Mass) {
+	if tolerance != nil && mass > 0 && *tolerance >= mass {
+		t.fault("tolerance_g", InputError{
+			Value: showNumber(tolerance.Grams()), Msg: "is not below the mass, " + showRounded(mass.Grams()) + " g",
+			Allowed: "the half-width of the mass, less than it",
+		})
+	}
 }
 
 func isCurrency(s string) bool {
@@ -79,7 +90,7 @@ func readFrame(t *table, c Common) *Frame {
 		Bay:        readBox(t, "bay_mm"),
 		MotorMount: optional(t, "mount_mm", model.Millimetre, mountSize()),
 	}
-	f.ThrustLoss, f.ThrustLossOK = t.number("thrust_loss", fraction(0, 0.6, "the thrust").usually(0, 0.3))
+	f.ThrustLoss, f.ThrustLossOK = t.number("thrust_loss", fraction(0, 0.6, "the thrust").from(0.001).usually(0, 0.3))
 	return f
 }
 
@@ -89,8 +100,8 @@ func readMotor(t *table, c Common) *Motor {
 	m := &Motor{
 		Common:        c,
 		Kv:            scaled(t, "kv", model.RPMPerVolt, span(200, 60000, "rpm/V").usually(700, 40000).must()),
-		R:             optional(t, "r_mohm", model.MilliOhm, positive(10000, "mohm").usually(5, 3000)),
-		NoLoadCurrent: optional(t, "no_load_a", model.Current(1), positive(20, "A").usually(0.03, 4)),
+		R:             optional(t, "r_mohm", model.MilliOhm, span(0.05, 10000, "mohm").usually(5, 3000)),
+		NoLoadCurrent: optional(t, "no_load_a", model.Current(1), span(0.001, 20, "A").usually(0.03, 4)),
 		NoLoadVoltage: optional(t, "no_load_v", model.Voltage(1), span(0.5, 60, "V")),
 		MaxCurrent:    optional(t, "max_current_a", model.Current(1), span(0.1, 200, "A").usually(0.5, 80)),
 		Cells:         readCellRange(t),
@@ -209,7 +220,7 @@ func readCellRange(t *table) *CellRange {
 // readBox reads a length, a width and a height in mm; nil where the record has none.
 func readBox(t *table, key string) *Box {
 	const what = "a list of three numbers in mm, [length, width, height]"
-	values := t.numbers(key, positive(1000, "mm").usually(3, 400), what)
+	values := t.numbers(key, span(0.1, 1000, "mm").usually(3, 400), what)
 	switch {
 	case values == nil:
 		return nil

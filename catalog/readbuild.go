@@ -1,9 +1,6 @@
 package catalog
 
 import (
-	"errors"
-	"fmt"
-	"io"
 	"maps"
 	"path/filepath"
 	"slices"
@@ -12,46 +9,20 @@ import (
 	"allup/model"
 )
 
-// ReadBuild reads a build file against a catalogue, which is not changed. file is
-// the name that errors carry. Faults of the file come together as [InputErrors]; an
-// error of another type is the reader's.
-func ReadBuild(file string, r io.Reader, parts *Catalogue) (*Build, []Warning, error) {
-	data, err := readAll(file, r)
-	if _, tooLarge := errors.AsType[InputErrors](err); tooLarge {
-		return nil, nil, err
-	}
-	if err != nil {
-		return nil, nil, fmt.Errorf("reading build %s: %w", printable(file), err)
-	}
-	d, root, err := parse(file, data)
-	if err != nil {
-		return nil, nil, err
-	}
-	if len(root.values) == 0 {
-		return nil, nil, InputErrors{{File: file, Line: 1, Msg: "the build is empty", Hint: "`allup new` writes one to start from"}}
-	}
-	if !root.has("slots") && slices.ContainsFunc(kindNames(), root.has) {
-		return nil, nil, InputErrors{{File: file, Line: 1, Msg: "these are records of parts, not a build", Hint: "give the file with --parts"}}
-	}
-	if parts == nil {
-		parts = New()
-	}
-	b := builder{parts: parts, records: records{curves: map[model.Chemistry]model.Curve{}}}
-	build := b.read(root, file)
-	root.done()
-	warnings, err := d.result()
-	if err != nil {
-		return nil, warnings, err
-	}
-	build.doc = d
-	return build, warnings, nil
-}
-
 // builder reads one build file.
 type builder struct {
 	parts   *Catalogue // grows by the inline records
 	cloned  map[Kind]bool
 	records records
+	unknown map[string]bool // fields with an id that no record has, and none is near
+}
+
+// noSuch notes that a field names an id that no record has.
+func (b *builder) noSuch(field string) {
+	if b.unknown == nil {
+		b.unknown = map[string]bool{}
+	}
+	b.unknown[field] = true
 }
 
 func (b *builder) read(root *table, file string) *Build {
@@ -59,7 +30,7 @@ func (b *builder) read(root *table, file string) *Build {
 		Name:    root.text("name"),
 		File:    file,
 		Rotors:  root.count("rotors", rotorCount().must()),
-		Weighed: map[string]model.Mass{},
+		Weighed: map[string]Weight{},
 		Flight:  Flight{Reserve: 0.2, PunchCharge: 0.8},
 		Goal:    Goal{Time: 2, Punch: 1},
 	}
@@ -81,7 +52,11 @@ func (b *builder) read(root *table, file string) *Build {
 	}
 	build.Extras = b.readExtras(root)
 	build.Parts = b.parts
-	readWeighed(root, build)
+	b.readWeighed(root, build)
+	if scale := root.child("scale"); scale != nil {
+		build.Scale = b.readScale(scale, build)
+		scale.done()
+	}
 	if air := root.child("air"); air != nil {
 		build.Air = readAir(air)
 		air.done()
@@ -96,6 +71,7 @@ func (b *builder) read(root *table, file string) *Build {
 	}
 	if packs := root.child("packs"); packs != nil {
 		build.Packs = readPackFilter(packs)
+		build.Packs.Only = b.readOnly(packs)
 		b.checkPlugs(packs, build.Packs.Plugs)
 		packs.done()
 	}
@@ -118,9 +94,9 @@ func baseName(file string) string {
 
 func readLimit(t *table) BuildLimit {
 	var limit BuildLimit
-	limit.Spare = scaled(t, "spare_g", model.Gram, span(0, 25000, "g"))
+	limit.Spare = scaled(t, "spare_g", model.Gram, span(0, 25000, "g").from(0.001))
 	limit.Rules = t.texts("rule")
-	mass, hasMass := t.number("mass_g", positive(25000, "g").usually(20, 5000))
+	mass, hasMass := t.number("mass_g", span(1, 25000, "g").usually(20, 5000))
 	limit.Inclusive = t.flag("inclusive")
 	const either = `either rule = "eu-a1-built" or another id of allup limits, or mass_g = 250 with inclusive = true or false`
 	switch {
@@ -209,6 +185,7 @@ func (b *builder) readExtras(root *table) []Extra {
 		if extra.Name == "" {
 			extra.Name = id
 		}
+		checkTolerance(e, extra.Tolerance, extra.Mass)
 		e.done()
 		extras = append(extras, extra)
 	}
@@ -216,45 +193,7 @@ func (b *builder) readExtras(root *table) []Extra {
 	return extras
 }
 
-func extraMass() want { return span(0, 5000, "g").usually(0, 150).must() }
-
-// readWeighed reads masses from the pilot's own scale. Any part of the catalogue may
-// be weighed, not only what flies now: candidates are, too.
-func readWeighed(root *table, build *Build) {
-	t := root.child("weighed")
-	if t == nil {
-		return
-	}
-	for _, id := range slices.Sorted(maps.Keys(t.values)) {
-		grams, ok := t.number(id, positive(5000, "g"))
-		i := slices.IndexFunc(build.Extras, func(e Extra) bool { return e.ID == id })
-		common, kind, known := build.Parts.Record(id)
-		var paper model.Mass
-		switch {
-		case known && kind != KindThrustTest:
-			paper = common.Mass
-		case i >= 0:
-			paper = build.Extras[i].Mass
-		default:
-			t.fault(id, InputError{Msg: "is not the id of a part or an extra", Hint: t.doc.didYouMean(id, func() []string {
-				ids := build.Parts.allIDs()
-				for _, e := range build.Extras {
-					ids = append(ids, e.ID)
-				}
-				return ids
-			})})
-			continue
-		}
-		if !ok {
-			continue
-		}
-		build.Weighed[id] = model.Mass(grams) * model.Gram
-		if ratio := grams / paper.Grams(); paper > 0 && (ratio > 2 || ratio < 0.5) {
-			t.odd("odd-weighed", id, 0, showNumber(grams)+" g on the scale is far from the "+showRounded(paper.Grams())+" g on paper")
-		}
-	}
-	t.done()
-}
+func extraMass() want { return span(0, 5000, "g").from(0.001).usually(0, 150).must() }
 
 func readAir(t *table) AirConditions {
 	air := AirConditions{
@@ -275,8 +214,8 @@ func readAir(t *table) AirConditions {
 
 func readFlight(t *table, f *Flight) {
 	override(&f.LandPerCell, t, "land_v_per_cell", span(2.5, 4.1, "V per cell").usually(3, 3.9))
-	override(&f.Reserve, t, "reserve", fraction(0, 0.9, "the charge").usually(0, 0.5))
-	override(&f.PunchCharge, t, "punch_charge", want{max: 1, above: true, share: "the charge"})
+	override(&f.Reserve, t, "reserve", fraction(0, 0.9, "the charge").from(0.001).usually(0, 0.5))
+	override(&f.PunchCharge, t, "punch_charge", fraction(0.01, 1, "the charge"))
 	if f.PunchCharge <= f.Reserve {
 		t.fault("punch_charge", InputError{
 			Value: showNumber(f.PunchCharge), Msg: "is not above reserve " + showNumber(f.Reserve) + ": the pack has landed by then",
@@ -290,7 +229,7 @@ func readFlight(t *table, f *Flight) {
 	}
 	for _, p := range t.children("phases", what) {
 		phase := Phase{
-			Duration: scaled(p, "seconds", model.Time(1), positive(3600, "s").must()),
+			Duration: scaled(p, "seconds", model.Time(1), span(0.1, 3600, "s").must()),
 			Thrust:   scaled(p, "thrust", 1.0, span(0.1, 10, "times the weight").usually(0.2, 6)),
 			Full:     p.flag("full"),
 		}
@@ -317,10 +256,10 @@ func readFlown(t *table) []FlownHover {
 	var flown []FlownHover
 	for _, h := range t.children("flown", what) {
 		hover := FlownHover{
-			Mass:  scaled(h, "mass_g", model.Gram, positive(25000, "g").usually(20, 5000).must()),
-			Power: scaled(h, "power_w", model.Power(1), positive(5000, "W")),
+			Mass:  scaled(h, "mass_g", model.Gram, span(1, 25000, "g").usually(20, 5000).must()),
+			Power: scaled(h, "power_w", model.Power(1), span(0.1, 5000, "W")),
 		}
-		current, hasCurrent := h.number("current_a", positive(500, "A"))
+		current, hasCurrent := h.number("current_a", span(0.01, 500, "A"))
 		voltage, hasVoltage := h.number("voltage_v", span(1, 60, "V"))
 		switch {
 		case h.has("power_w") && (h.has("current_a") || h.has("voltage_v")):
@@ -344,9 +283,10 @@ func readFlown(t *table) []FlownHover {
 // checkPlugs warns of a plug that no pack of the catalogue has: it would leave none.
 func (b *builder) checkPlugs(t *table, plugs []string) {
 	has := map[string]bool{}
-	for _, p := range b.parts.Packs {
-		if p.Plug != "" {
-			has[p.Plug] = true
+	choice, _ := b.parts.PackChoice()
+	for _, id := range choice {
+		if plug := b.parts.Packs[id].Plug; plug != "" {
+			has[plug] = true
 		}
 	}
 	for _, plug := range plugs {
@@ -361,18 +301,29 @@ func (b *builder) checkPlugs(t *table, plugs []string) {
 	}
 }
 
+// readOnly reads the packs that a ranking is restricted to.
+func (b *builder) readOnly(t *table) []string {
+	var only []string
+	for _, p := range t.placedTexts("only") {
+		switch {
+		case b.parts.Packs[p.text] == nil:
+			b.faultUnknown(t, "only", p.place, KindPack, p.text)
+		case slices.Contains(only, p.text):
+			t.faultAt("only", p.place, InputError{Value: quote(p.text), Msg: "is listed twice", Allowed: "each pack once"})
+		default:
+			only = append(only, p.text)
+		}
+	}
+	return only
+}
+
 func readPackFilter(t *table) PackFilter {
-	f := PackFilter{MaxMass: optional(t, "max_mass_g", model.Gram, positive(5000, "g"))}
+	f := PackFilter{MaxMass: optional(t, "max_mass_g", model.Gram, span(0.01, 5000, "g"))}
 	for _, plug := range t.texts("plug") {
 		f.Plugs = append(f.Plugs, strings.ToLower(plug))
 	}
-	single := func(key string) bool { _, isText := t.values[key].(string); return isText }
-	for i, name := range t.texts("chemistry") {
-		index := i + 1
-		if single("chemistry") {
-			index = 0
-		}
-		if c := t.chemistry("chemistry", index, name); c != "" {
+	for _, name := range t.placedTexts("chemistry") {
+		if c := t.chemistry("chemistry", name.place, name.text); c != "" {
 			f.Chemistries = append(f.Chemistries, c)
 		}
 	}
@@ -398,7 +349,7 @@ func readPackFilter(t *table) PackFilter {
 }
 
 func readGoal(t *table, g *Goal) {
-	weight := span(0, 1000, "")
+	weight := span(0, 1000, "").from(0.001)
 	override(&g.Time, t, "time", weight)
 	override(&g.Punch, t, "punch", weight)
 	override(&g.Price, t, "price", weight)

@@ -112,14 +112,14 @@ func readProtocol(t *table, p *model.Protocol) {
 	}
 	override(&p.DischargeEndPerCell, t, "discharge_end_v_per_cell", endVoltage())
 	override(&p.BurstEndPerCell, t, "burst_end_v_per_cell", burstVoltage())
-	override(&p.Ramp, t, "ramp_a_per_s", positive(1000, "A/s"))
+	override(&p.Ramp, t, "ramp_a_per_s", span(0.01, 1000, "A/s"))
 	conditioning := t.child("conditioning")
 	if conditioning == nil {
 		return
 	}
 	// Without conditioning the burst starts from full: zeros are figures here.
-	override(&p.ConditioningCurrent, conditioning, "current_a", span(0, 1000, "A").must())
-	override(&p.ConditioningTime, conditioning, "seconds", span(0, 3600, "s").must())
+	override(&p.ConditioningCurrent, conditioning, "current_a", span(0, 1000, "A").from(0.01).must())
+	override(&p.ConditioningTime, conditioning, "seconds", span(0, 3600, "s").from(0.01).must())
 	conditioning.done()
 }
 
@@ -141,8 +141,8 @@ func (r *records) readCircuit(t *table, p *Pack) *model.Circuit {
 		Cells:    p.Cells,
 		Capacity: scaled(t, "capacity_mah", model.MilliAmpH, deliveredMAh().must()),
 		R0:       scaled(t, "r0_mohm", model.MilliOhm, packResistance().must()),
-		R1:       scaled(t, "r1_mohm", model.MilliOhm, span(0, 5000, "mohm").must()),
-		Tau:      scaled(t, "tau_s", model.Time(1), positive(3600, "s").must()),
+		R1:       scaled(t, "r1_mohm", model.MilliOhm, span(0, 5000, "mohm").from(0.01).must()),
+		Tau:      scaled(t, "tau_s", model.Time(1), span(0.1, 3600, "s").must()),
 		Shift:    scaled(t, "shift_mv", model.Voltage(1e-3), span(-600, 600, "mV per cell")),
 	}
 	const what = "two or more voltages per cell at even steps of charge, empty first, [3.0, ..., 4.2]"
@@ -174,13 +174,16 @@ func (r *records) readCircuit(t *table, p *Pack) *model.Circuit {
 	return c
 }
 
+// leastCircuitSigma is far below what any fit knows of a value: less of it is a slip.
+const leastCircuitSigma = 1e-9
+
 // sigmaOf is what one sigma of a value may be: half of it, beyond which nothing is known. Where
 // the value was refused any sigma will do.
 func sigmaOf(value float64, unit string) want {
 	if value <= 0 {
-		return positive(math.MaxFloat64, unit)
+		return span(math.SmallestNonzeroFloat64, math.MaxFloat64, unit)
 	}
-	return positive(RoundForRecord(MostCircuitSigma*value), unit)
+	return span(RoundForRecord(leastCircuitSigma*value), RoundForRecord(MostCircuitSigma*value), unit)
 }
 
 // curve is the open-circuit curve of a chemistry; empty for one that was refused.

@@ -3,6 +3,7 @@ package catalog
 import (
 	"slices"
 	"strconv"
+	"strings"
 )
 
 // readSlots reads what stands in the slots: ids of the catalogue, or records of the
@@ -67,18 +68,7 @@ func (b *builder) readEntry(t *table, kind Kind, index int, value any, file stri
 		if found, ok := b.parts.Lookup(v); ok && found == kind {
 			return v
 		}
-		fault := InputError{Value: quote(v), Msg: "is no known " + key}
-		if other, ok := b.parts.Lookup(v); ok || t.doc.hints < maxHints {
-			t.doc.hints++
-			fault.Value, fault.Msg, fault.Hint = b.parts.unknown(kind, v)
-			if ok {
-				fault.Hint = "it belongs in slots." + string(other)
-				if other == KindThrustTest {
-					fault.Hint = "a thrust test needs no slot"
-				}
-			}
-		}
-		t.faultAt(key, index, fault)
+		b.faultUnknown(t, key, index, kind, v)
 		return ""
 	case map[string]any:
 		id := reserved + key
@@ -100,6 +90,25 @@ func (b *builder) readEntry(t *table, kind Kind, index int, value any, file stri
 		Value: show(value), Msg: "is not " + kind.noun(), Allowed: "the id of " + kind.noun() + " in quotes, a list of ids, or a table with its fields",
 	})
 	return ""
+}
+
+// faultUnknown says that a field names an id that no record of a kind has.
+func (b *builder) faultUnknown(t *table, key string, index int, kind Kind, id string) {
+	fault := InputError{Value: quote(id), Msg: "is no known " + string(kind)}
+	other, known := b.parts.Lookup(id)
+	if known || t.doc.hints < maxHints {
+		t.doc.hints++
+		fault.Value, fault.Msg, fault.Hint = b.parts.unknown(kind, id)
+	}
+	switch {
+	case known && other == KindThrustTest:
+		fault.Hint = "a thrust test needs no slot"
+	case known:
+		fault.Hint = "it belongs in slots." + string(other)
+	case !strings.HasPrefix(fault.Hint, "did you mean"):
+		b.noSuch(t.field(key, index))
+	}
+	t.faultAt(key, index, fault)
 }
 
 // checkRotors refuses frames with another number of rotors than the build.

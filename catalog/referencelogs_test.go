@@ -8,6 +8,7 @@ import (
 
 	"allup/catalog"
 	"allup/model"
+	"allup/model/bench"
 )
 
 // referenceLog opens a log of the folder that ALLUP_REFERENCE names; the files are
@@ -26,14 +27,14 @@ func referenceLog(t *testing.T, name string) *os.File {
 	return f
 }
 
-func reduceReference(t *testing.T, name string, ah float64, end model.Voltage, settings model.ReduceSettings) model.DischargeReduction {
+func reduceReference(t *testing.T, name string, ah float64, end model.Voltage, settings bench.ReduceSettings) bench.DischargeReduction {
 	t.Helper()
 	r, err := catalog.NewLogReader(referenceLog(t, name), catalog.LogColumns{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	pack := model.TestedPack{Cells: 1, Chemistry: model.LiPo, Rated: model.Charge(ah) * model.AmpHour}
-	reducer := model.NewDischargeReducer(pack, model.Protocol{DischargeEndPerCell: end}, settings)
+	pack := bench.TestedPack{Cells: 1, Chemistry: model.LiPo, Rated: model.Charge(ah) * model.AmpHour}
+	reducer := bench.NewDischargeReducer(pack, model.Protocol{DischargeEndPerCell: end}, settings)
 	for r.Scan() {
 		reducer.Add(r.Sample())
 	}
@@ -54,7 +55,7 @@ func reduceReference(t *testing.T, name string, ah float64, end model.Voltage, s
 // ORNL, doi 10.5281/zenodo.2580327 (the cycler's counters); LCO pouch cell of Ai et al. 2020
 // and Rieger et al. 2016 (energy and mid voltage of the full logs).
 func TestReferenceLogs(t *testing.T) {
-	whole := reduceReference(t, "18650-2ah-2A.csv", 2, 2.7, model.ReduceSettings{WholeSamples: true})
+	whole := reduceReference(t, "18650-2ah-2A.csv", 2, 2.7, bench.ReduceSettings{WholeSamples: true})
 	if got := whole.Capacity.AmpHours(); math.Abs(got-1.8564874208) > 1e-9 {
 		t.Errorf("B0005 by whole samples: %.10f Ah, want 1.8564874208", got)
 	}
@@ -75,8 +76,8 @@ func TestReferenceLogs(t *testing.T) {
 		{"lco-pouch-1C.csv", 2.28, 3.0, 0, 8.406, 3.653, 0, 3e-3, 2},
 		{"lco-pouch-2C.csv", 2.28, 3.0, 0, 7.959, 3.527, 0, 3e-3, 2},
 	} {
-		d := reduceReference(t, c.file, c.rated, c.end, model.ReduceSettings{})
-		if d.Held != model.HeldCurrent {
+		d := reduceReference(t, c.file, c.rated, c.end, bench.ReduceSettings{})
+		if d.Held != bench.HeldCurrent {
 			t.Errorf("%s: held %s, want a constant current", c.file, d.Held)
 		}
 		check := func(what string, got, want, tol float64) {
@@ -101,8 +102,8 @@ func TestRatesPredictRate(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	reduce := func(rate string) model.DischargeReduction {
-		return reduceReference(t, "lco-pouch-"+rate+".csv", 2.28, 3.0, model.ReduceSettings{})
+	reduce := func(rate string) bench.DischargeReduction {
+		return reduceReference(t, "lco-pouch-"+rate+".csv", 2.28, 3.0, bench.ReduceSettings{})
 	}
 	for _, c := range []struct {
 		from        []string

@@ -7,12 +7,13 @@ import (
 	"testing"
 
 	"allup/model"
+	"allup/model/bench"
 )
 
 // ratedLog is one discharge of a measured cell at one rate.
 type ratedLog struct {
 	name          string
-	whole, landed model.DischargeReduction // to the end voltage, and to that of a landing
+	whole, landed bench.DischargeReduction // to the end voltage, and to that of a landing
 }
 
 const (
@@ -44,8 +45,8 @@ func TestEveryPairOfRates(t *testing.T) {
 	}{{"lco-pouch-", 2.28, []string{"0.1C", "0.5C", "1C", "2C"}}, {"pouch-33ah-", 33, []string{"1C", "2C", "3C"}}} {
 		var logs []ratedLog
 		for _, rate := range cell.rates {
-			reduce := func(end model.Voltage) model.DischargeReduction {
-				return reduceReference(t, cell.prefix+rate+".csv", cell.rated, end, model.ReduceSettings{})
+			reduce := func(end model.Voltage) bench.DischargeReduction {
+				return reduceReference(t, cell.prefix+rate+".csv", cell.rated, end, bench.ReduceSettings{})
 			}
 			logs = append(logs, ratedLog{rate, reduce(cellEnd), reduce(landing)})
 		}
@@ -145,7 +146,7 @@ func measuredCell(logs []ratedLog) (q, r float64) {
 	first, second, last := logs[0].whole, logs[1].whole, logs[len(logs)-1].whole
 	slope := float64(second.Capacity-first.Capacity) / float64(second.Current-first.Current)
 	q = float64(first.Capacity) - slope*float64(first.Current)
-	at := func(d model.DischargeReduction) float64 {
+	at := func(d bench.DischargeReduction) float64 {
 		p := d.Trace.Points
 		k := slices.IndexFunc(p, func(p model.TracePoint) bool { return float64(p.Delivered) >= q/2 })
 		share := (q/2 - float64(p[k-1].Delivered)) / float64(p[k].Delivered-p[k-1].Delivered)

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"allup/model"
+	"allup/model/bench"
 )
 
 const (
@@ -33,8 +34,8 @@ const (
 // Samples come in order of time, each time once. Rows that cannot be used are left
 // out and counted in [LogReader.Findings].
 //
-// A log is CSV with a header. The separator is comma, semicolon or tab, whichever the
-// header has; decimal commas are taken where the separator is another, or inside quotes. A
+// A log is CSV with a header, or without one where [LogColumns] gives the columns by number. The separator is comma, semicolon or tab, whichever the
+// first line has; decimal commas are taken where the separator is another, or inside quotes. A
 // byte-order mark, blank lines and lines that begin with # are passed over. Columns are
 // found by name and unit, and the current may have either sign.
 type LogReader struct {
@@ -50,13 +51,14 @@ type LogReader struct {
 	comma     bool
 	wanted    []quantity // by index of column
 	lastIndex int
-	first     bool // the next row is the first
+	first     bool   // the next row is the first
+	held      []byte // a first line that turned out to be a row
 
-	pending model.Sample // the latest time read; what is due stands before it
+	pending bench.Sample // the latest time read; what is due stands before it
 	same    int          // rows averaged in pending
 	have    bool
 	passed  int // rows that went by while pending waits
-	due     model.Sample
+	due     bench.Sample
 	given   float64 // time of the last sample handed on
 	late    int     // rows in a row that came too late
 	days    float64 // s that a clock fell at midnight
@@ -76,7 +78,7 @@ func (t *tally) add(line int) {
 	t.count++
 }
 
-// NewLogReader reads the header of a log. Its error is a [model.LogError] where the
+// NewLogReader reads the header of a log. Its error is a [bench.LogError] where the
 // header is at fault, or the reader's own.
 func NewLogReader(r io.Reader, columns LogColumns) (*LogReader, error) {
 	l := &LogReader{src: r, buf: make([]byte, logBuffer), first: true, given: math.Inf(-1)}
@@ -93,6 +95,17 @@ func NewLogReader(r io.Reader, columns LogColumns) (*LogReader, error) {
 	l.separator = separatorOf(text)
 	l.comma = l.separator != ','
 	cells := splitRow(text, l.separator)
+	if columns.numbered() {
+		header, ok, err := bareHeader(cells, columns)
+		if err != nil {
+			return nil, headerError(l.line, "%s", err.Error())
+		}
+		if ok {
+			l.held, l.first = text, false
+			l.use(header)
+			return l, nil
+		}
+	}
 	header, err := readHeader(cells, columns)
 	if err != nil {
 		return nil, headerError(l.line, "%s", err.Error())
@@ -123,6 +136,10 @@ func (l *LogReader) use(h logHeader) {
 // nextLine is the next line that is neither blank nor a comment, without its end.
 // ok is false at the end of the log and on an error.
 func (l *LogReader) nextLine() (text []byte, ok bool) {
+	if l.held != nil {
+		text, l.held = l.held, nil
+		return text, true
+	}
 	for {
 		n := bytes.IndexByte(l.buf[l.pos:l.fill], '\n')
 		switch {
@@ -216,14 +233,14 @@ func (l *LogReader) Scan() bool {
 }
 
 // Sample is the sample that Scan came to.
-func (l *LogReader) Sample() model.Sample { return l.due }
+func (l *LogReader) Sample() bench.Sample { return l.due }
 
-// Err is what ended the log, nil at its end. It is a [model.LogError] where the rows
+// Err is what ended the log, nil at its end. It is a [bench.LogError] where the rows
 // are at fault.
 func (l *LogReader) Err() error { return l.err }
 
 // arrange puts a sample in order; it reports whether one is due.
-func (l *LogReader) arrange(s model.Sample) bool {
+func (l *LogReader) arrange(s bench.Sample) bool {
 	if !l.have {
 		if float64(s.Time) <= l.given {
 			// After a time that was ahead and dropped.
@@ -261,10 +278,10 @@ func (l *LogReader) arrange(s model.Sample) bool {
 }
 
 // comesLate leaves out a sample whose time lies before one that was handed on.
-func (l *LogReader) comesLate(s model.Sample) bool {
+func (l *LogReader) comesLate(s bench.Sample) bool {
 	l.tooLate.add(s.Line)
 	if l.late++; l.late >= lateRows {
-		l.err = &model.LogError{Code: model.LogDisordered, Line: s.Line - lateRows + 1, Msg: fmt.Sprintf(
+		l.err = &bench.LogError{Code: bench.LogDisordered, Line: s.Line - lateRows + 1, Msg: fmt.Sprintf(
 			"the time goes back to %.6g s from %.6g s and stays behind: are there two tests in the file?", float64(s.Time), l.given)}
 	}
 	return false
@@ -289,7 +306,7 @@ func (l *LogReader) drain() bool {
 	}
 	if bad := l.unreadable.count + l.tooLate.count + l.jumps.count; bad > badFew && float64(bad) > badShare*float64(l.rows) {
 		first := min(firstLine(l.unreadable), firstLine(l.tooLate), firstLine(l.jumps))
-		l.err = &model.LogError{Code: model.LogMissing, Line: first, Msg: fmt.Sprintf(
+		l.err = &bench.LogError{Code: bench.LogMissing, Line: first, Msg: fmt.Sprintf(
 			"%d of %d rows cannot be used, the first here: %d unreadable, %d out of time (up to %g %% are left out)",
 			bad, l.rows, l.unreadable.count, l.tooLate.count+l.jumps.count, 100*badShare)}
 	}
@@ -304,32 +321,35 @@ func firstLine(t tally) int {
 }
 
 // Findings lists what was left out or put right. It is complete after the last Scan.
-func (l *LogReader) Findings() []model.LogFinding {
-	var list []model.LogFinding
-	note := func(code model.LogCode, t tally, one, many string) {
+func (l *LogReader) Findings() []bench.LogFinding {
+	var list []bench.LogFinding
+	note := func(code bench.LogCode, t tally, one, many string) {
 		if t.count == 1 {
-			list = append(list, model.LogFinding{Code: code, Count: 1, Line: t.line, Text: "1 " + one})
+			list = append(list, bench.LogFinding{Code: code, Count: 1, Line: t.line, Text: "1 " + one})
 		} else if t.count > 1 {
-			list = append(list, model.LogFinding{Code: code, Count: t.count, Line: t.line, Text: fmt.Sprintf("%d %s", t.count, many)})
+			list = append(list, bench.LogFinding{Code: code, Count: t.count, Line: t.line, Text: fmt.Sprintf("%d %s", t.count, many)})
 		}
 	}
-	note(model.LogUnreadable, l.unreadable, "row without the numbers it should have: left out", "rows without the numbers they should have: left out")
-	note(model.LogReordered, l.reordered, "row before its turn: put in order", "rows before their turn: put in order")
-	note(model.LogLate, l.tooLate, "row with a time that was past already: left out", "rows with a time that was past already: left out")
-	note(model.LogTimeJump, l.jumps, "row with a time far ahead of those that follow: left out", "rows with a time far ahead of those that follow: left out")
-	note(model.LogDuplicate, l.duplicates, "row with the time of the row before: averaged with it", "rows with the time of the row before: averaged with it")
-	note(model.LogMidnight, l.midnights, "fall of the clock at midnight: a day added", "falls of the clock at midnight: a day added each")
-	note(model.LogPowerOff, l.off, "row whose power is not its voltage times its current: the current counts", "rows whose power is not their voltage times their current: the current counts")
+	note(bench.LogUnreadable, l.unreadable, "row without the numbers it should have: left out", "rows without the numbers they should have: left out")
+	note(bench.LogReordered, l.reordered, "row before its turn: put in order", "rows before their turn: put in order")
+	note(bench.LogLate, l.tooLate, "row with a time that was past already: left out", "rows with a time that was past already: left out")
+	note(bench.LogTimeJump, l.jumps, "row with a time far ahead of those that follow: left out", "rows with a time far ahead of those that follow: left out")
+	note(bench.LogDuplicate, l.duplicates, "row with the time of the row before: averaged with it", "rows with the time of the row before: averaged with it")
+	note(bench.LogMidnight, l.midnights, "fall of the clock at midnight: a day added", "falls of the clock at midnight: a day added each")
+	note(bench.LogPowerOff, l.off, "row whose power is not its voltage times its current: the current counts", "rows whose power is not their voltage times their current: the current counts")
 	assumed := slices.DeleteFunc(slices.Clone(l.header.assumed), func(column string) bool {
 		return l.clocked && column == l.header.columns[timeColumn].text // h:mm:ss says itself what it is
 	})
+	if l.header.bare {
+		list = append(list, bench.LogFinding{Code: bench.LogUnitAssumed, Count: 1, Text: "no header: columns by number, taken as s, V and A"})
+	}
 	if len(assumed) > 0 {
-		list = append(list, model.LogFinding{Code: model.LogUnitAssumed, Count: len(assumed), Text: "no unit in the header of " +
+		list = append(list, bench.LogFinding{Code: bench.LogUnitAssumed, Count: len(assumed), Text: "no unit in the header of " +
 			strings.Join(assumed, ", ") + ": taken as s, V, A or W"})
 	}
 	if l.header.columns[currentColumn].index < 0 {
-		list = append(list, model.LogFinding{Code: model.LogCurrentFound, Count: 1, Text: "no column of current: power over voltage"})
+		list = append(list, bench.LogFinding{Code: bench.LogCurrentFound, Count: 1, Text: "no column of current: power over voltage"})
 	}
-	model.SortFindings(list)
+	bench.SortFindings(list)
 	return list
 }

@@ -12,6 +12,7 @@ import (
 
 	"allup/catalog"
 	"allup/model"
+	"allup/model/bench"
 )
 
 // longLog writes a log of two million rows, 4 minutes at 8 kHz, and opens it.
@@ -107,14 +108,14 @@ func BenchmarkLongLogCSV(b *testing.B) {
 // BenchmarkLongLogReduce is reading and reduction.
 func BenchmarkLongLogReduce(b *testing.B) {
 	f := longLog(b)
-	pack := model.TestedPack{Cells: 4, Chemistry: model.LiPo, Rated: 650 * model.MilliAmpH}
+	pack := bench.TestedPack{Cells: 4, Chemistry: model.LiPo, Rated: 650 * model.MilliAmpH}
 	for b.Loop() {
 		rewind(b, f)
 		r, err := catalog.NewLogReader(f, catalog.LogColumns{})
 		if err != nil {
 			b.Fatal(err)
 		}
-		d := model.NewDischargeReducer(pack, model.UsualProtocol(pack.Rated, pack.Cells), model.ReduceSettings{})
+		d := bench.NewDischargeReducer(pack, model.UsualProtocol(pack.Rated, pack.Cells), bench.ReduceSettings{})
 		for r.Scan() {
 			d.Add(r.Sample())
 		}

@@ -17,14 +17,15 @@ import (
 
 	"allup/catalog"
 	"allup/model"
+	"allup/model/bench"
 )
 
-func readLog(text string, columns catalog.LogColumns) ([]model.Sample, []model.LogFinding, error) {
+func readLog(text string, columns catalog.LogColumns) ([]bench.Sample, []bench.LogFinding, error) {
 	r, err := catalog.NewLogReader(strings.NewReader(text), columns)
 	if err != nil {
 		return nil, nil, err
 	}
-	var rows []model.Sample
+	var rows []bench.Sample
 	for r.Scan() {
 		rows = append(rows, r.Sample())
 	}
@@ -32,8 +33,34 @@ func readLog(text string, columns catalog.LogColumns) ([]model.Sample, []model.L
 }
 
 // TestLogForms: one log in every form that a log may have reads as the same samples.
+// numbered are columns by number.
+func numbered(time, voltage, current int) catalog.LogColumns {
+	return catalog.LogColumns{Time: catalog.LogColumn{Number: time}, Voltage: catalog.LogColumn{Number: voltage}, Current: catalog.LogColumn{Number: current}}
+}
+
+// TestLogWithoutHeader: what has no header says what it was taken as, and a column that is not there is refused.
+func TestLogWithoutHeader(t *testing.T) {
+	rows, findings, err := readLog("0,16.75,0\n1,16,9.625\n", numbered(1, 2, 3))
+	if err != nil || len(rows) != 2 || rows[0].Line != 1 || rows[1].Line != 2 {
+		t.Errorf("rows %v, error %v", rows, err)
+	}
+	if len(findings) != 1 || findings[0].Code != bench.LogUnitAssumed {
+		t.Errorf("findings %v, want that units were assumed", findings)
+	}
+	for text, want := range map[string]string{
+		"0,16.75\n1,16\n":          "no column 3 for current: the first row has 2",
+		"t,u,w\n0,16.75,0\n":       "",
+		"\"t\";\"u\"\n0;16.75;0\n": "no column 3 for current: the first row has 2",
+	} {
+		_, _, err := readLog(text, numbered(1, 2, 3))
+		if got := fmt.Sprint(err); err != nil && want == "" || !strings.Contains(got, want) {
+			t.Errorf("%q: %v, want %q", text, err, want)
+		}
+	}
+}
+
 func TestLogForms(t *testing.T) {
-	want := []model.Sample{{Time: 0, Voltage: 16.75, Current: 0}, {Time: 0.5, Voltage: 16.125, Current: 9.5}, {Time: 1, Voltage: 16, Current: 9.625}}
+	want := []bench.Sample{{Time: 0, Voltage: 16.75, Current: 0}, {Time: 0.5, Voltage: 16.125, Current: 9.5}, {Time: 1, Voltage: 16, Current: 9.625}}
 	for _, c := range []struct {
 		name, text string
 		columns    catalog.LogColumns
@@ -57,8 +84,12 @@ func TestLogForms(t *testing.T) {
 		{name: "measured beside load", text: "Voltage_measured,Current_measured,Temperature_measured,Current_load,Voltage_load,Time\n16.75,0,24,0,0,0\n16.125,9.5,24,9.5,4.2,0.5\n16,9.625,24,9.5,4.2,1\n"},
 		{
 			name: "named columns", text: "a,b,c,d\n1,16.75,0,0\n1,16.125,9.5,0.5\n1,16,9.625,1\n",
-			columns: catalog.LogColumns{Time: "d", Voltage: "B", Current: "c"},
+			columns: catalog.LogColumns{Time: catalog.LogColumn{Name: "d"}, Voltage: catalog.LogColumn{Name: "B"}, Current: catalog.LogColumn{Name: "c"}},
 		},
+		{name: "no header", text: "0,16.75,0\n0.5,16.125,9.5\n1,16.0,9.625\n", columns: numbered(1, 2, 3)},
+		{name: "no header, other order, decimal comma", text: "# made on a Sunday\n7;0,0;16,75;x;0:00:00\n8;9,5;16,125;y;0:00:00,5\n9;9,625;16,0;z;0:00:01\n", columns: numbered(5, 3, 2)},
+		{name: "numbers and a header", text: "b/mV,t (ms),a\n16750,0,0\n16125,500,9.5\n16000,1000,9.625\n", columns: numbered(2, 1, 3)},
+		{name: "a number and names", text: "Current (A),Voltage (V),Time (s),Voltage (V)\n0,1,0,16.75\n9.5,1,0.5,16.125\n9.625,1,1,16\n", columns: catalog.LogColumns{Voltage: catalog.LogColumn{Number: 4}}},
 		{name: "trailing separators", text: "time_s;voltage_v;current_a;\n0;16.75;0;\n0.5;16.125;9.5;\n1;16;9.625;\n"},
 		{name: "many digits", text: "time_s,voltage_v,current_a\n0.0000000000000000000,16.750000000000000000,0\n0.500000000000000000000,16.1250000000000000,9.50000000000000000\n1,16,9.625\n"},
 	} {
@@ -91,20 +122,20 @@ var behind = "\n#" + strings.Repeat("-", 1000) + "\n"
 func TestLogFindings(t *testing.T) {
 	for _, c := range []struct {
 		name, text string
-		want       []model.LogFinding
+		want       []bench.LogFinding
 	}{
 		{"nothing", "time_s,voltage_v,current_a\n1,1,1\n2,1,1\n", nil},
-		{"a clock without a unit, past midnight", "Time,Voltage (V),Current (A)\n23:59:59,1,1\n0:00:00,1,1\n0:00:01,1,1\n", []model.LogFinding{
-			{Code: model.LogMidnight, Count: 1, Line: 3, Text: "1 fall of the clock at midnight: a day added"},
+		{"a clock without a unit, past midnight", "Time,Voltage (V),Current (A)\n23:59:59,1,1\n0:00:00,1,1\n0:00:01,1,1\n", []bench.LogFinding{
+			{Code: bench.LogMidnight, Count: 1, Line: 3, Text: "1 fall of the clock at midnight: a day added"},
 		}},
-		{"swapped, doubled and short rows", "time_s,voltage_v,current_a\n1,1,1\n3,1,1\n2,1,1\n3,1,1\n4,1\n5,1,1\n5,3,1\n", []model.LogFinding{
-			{Code: model.LogReordered, Count: 1, Line: 3, Text: "1 row before its turn: put in order"},
-			{Code: model.LogDuplicate, Count: 2, Line: 5, Text: "2 rows with the time of the row before: averaged with it"},
-			{Code: model.LogUnreadable, Count: 1, Line: 6, Text: "1 row without the numbers it should have: left out"},
+		{"swapped, doubled and short rows", "time_s,voltage_v,current_a\n1,1,1\n3,1,1\n2,1,1\n3,1,1\n4,1\n5,1,1\n5,3,1\n", []bench.LogFinding{
+			{Code: bench.LogReordered, Count: 1, Line: 3, Text: "1 row before its turn: put in order"},
+			{Code: bench.LogDuplicate, Count: 2, Line: 5, Text: "2 rows with the time of the row before: averaged with it"},
+			{Code: bench.LogUnreadable, Count: 1, Line: 6, Text: "1 row without the numbers it should have: left out"},
 		}},
-		{"power for current", "t,v,p\n1,2,6\n", []model.LogFinding{
-			{Code: model.LogCurrentFound, Count: 1, Text: "no column of current: power over voltage"},
-			{Code: model.LogUnitAssumed, Count: 2, Text: "no unit in the header of t, p: taken as s, V, A or W"},
+		{"power for current", "t,v,p\n1,2,6\n", []bench.LogFinding{
+			{Code: bench.LogCurrentFound, Count: 1, Text: "no column of current: power over voltage"},
+			{Code: bench.LogUnitAssumed, Count: 2, Text: "no unit in the header of t, p: taken as s, V, A or W"},
 		}},
 	} {
 		_, got, err := readLog(c.text, catalog.LogColumns{})
@@ -153,7 +184,7 @@ func TestLogChunks(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		var rows []model.Sample
+		var rows []bench.Sample
 		for l.Scan() {
 			rows = append(rows, l.Sample())
 		}
@@ -181,10 +212,10 @@ func benchLog(t *testing.T, burst bool) [][]string {
 	}
 	c := model.Circuit{Cells: 4, Curve: curve, Capacity: 640 * model.MilliAmpH, R0: 30 * model.MilliOhm, R1: 16 * model.MilliOhm, Tau: 20}
 	p := model.UsualProtocol(650*model.MilliAmpH, 4)
-	run := model.BenchRun{Interval: 1, Rest: 5}
-	rows := c.BenchDischarge(model.ConstantPower(p.DischargePower), p.DischargeEndPerCell, run)
+	run := bench.Run{Interval: 1, Rest: 5}
+	rows := run.Discharge(c, model.ConstantPower(p.DischargePower), p.DischargeEndPerCell)
 	if burst {
-		rows = c.BenchBurst(p, run)
+		rows = run.Burst(c, p)
 	}
 	log := [][]string{{"time_s", "voltage_v", "current_a"}}
 	for _, s := range rows {
@@ -431,9 +462,9 @@ func judgeLog(text string, cells int, burst bool) string {
 	if err != nil {
 		return "refused: " + err.Error()
 	}
-	pack := model.TestedPack{Cells: cells, Chemistry: model.LiPo, Rated: 650 * model.MilliAmpH}
+	pack := bench.TestedPack{Cells: cells, Chemistry: model.LiPo, Rated: 650 * model.MilliAmpH}
 	protocol := model.UsualProtocol(pack.Rated, cells)
-	d, u := model.NewDischargeReducer(pack, protocol, model.ReduceSettings{}), model.NewBurstReducer(pack, protocol)
+	d, u := bench.NewDischargeReducer(pack, protocol, bench.ReduceSettings{}), bench.NewBurstReducer(pack, protocol)
 	for r.Scan() {
 		if burst {
 			u.Add(r.Sample())
@@ -446,13 +477,13 @@ func judgeLog(text string, cells int, burst bool) string {
 	}
 	findings := r.Findings()
 	if burst {
-		var red model.BurstReduction
+		var red bench.BurstReduction
 		if red, err = u.Finish(); err == nil {
 			fmt.Fprintf(&b, "%.1f A, %.0f W\n", float64(red.Current), float64(red.Power))
 			findings = append(findings, red.Findings...)
 		}
 	} else {
-		var red model.DischargeReduction
+		var red bench.DischargeReduction
 		if red, err = d.Finish(); err == nil {
 			fmt.Fprintf(&b, "%.0f mAh, %.2f Wh, %.2f V\n", red.Capacity.MilliAmpHours(), red.Energy.WattHours(), float64(red.MidVoltage))
 			findings = append(findings, red.Findings...)
@@ -468,13 +499,13 @@ func judgeLog(text string, cells int, burst bool) string {
 }
 
 // sameBehind reads a log again with more behind it, where rows are read the quick way.
-func sameBehind(t *testing.T, data []byte, want []model.Sample, wantErr error) {
+func sameBehind(t *testing.T, data []byte, want []bench.Sample, wantErr error) {
 	t.Helper()
 	r, err := catalog.NewLogReader(io.MultiReader(bytes.NewReader(data), strings.NewReader(behind)), catalog.LogColumns{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	var got []model.Sample
+	var got []bench.Sample
 	for r.Scan() {
 		got = append(got, r.Sample())
 	}
@@ -495,11 +526,11 @@ func FuzzLogReader(f *testing.F) {
 		if err != nil {
 			return
 		}
-		pack := model.TestedPack{Cells: 1 + len(data)%6, Chemistry: model.LiPo, Rated: 650 * model.MilliAmpH}
+		pack := bench.TestedPack{Cells: 1 + len(data)%6, Chemistry: model.LiPo, Rated: 650 * model.MilliAmpH}
 		p := model.UsualProtocol(pack.Rated, pack.Cells)
-		d, b := model.NewDischargeReducer(pack, p, model.ReduceSettings{WholeSamples: true}), model.NewBurstReducer(pack, p)
+		d, b := bench.NewDischargeReducer(pack, p, bench.ReduceSettings{WholeSamples: true}), bench.NewBurstReducer(pack, p)
 		last := model.Time(math.Inf(-1))
-		var samples []model.Sample
+		var samples []bench.Sample
 		for r.Scan() {
 			s := r.Sample()
 			if !(s.Time > last) || math.IsInf(float64(s.Time), 0) || math.IsNaN(float64(s.Voltage)) || math.IsNaN(float64(s.Current)) {

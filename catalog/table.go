@@ -388,6 +388,21 @@ func (t *table) numbers(key string, w want, what string) []float64 {
 
 // texts reads one text or a list of them.
 func (t *table) texts(key string) []string {
+	var texts []string
+	for _, p := range t.placedTexts(key) {
+		texts = append(texts, p.text)
+	}
+	return texts
+}
+
+// placedText is a text of a list with its place in it, from 1; 0 for a text that stands alone.
+type placedText struct {
+	text  string
+	place int
+}
+
+// placedTexts is texts for a reader that has more to say of each.
+func (t *table) placedTexts(key string) []placedText {
 	value, there := t.take(key)
 	if !there {
 		return nil
@@ -395,17 +410,17 @@ func (t *table) texts(key string) []string {
 	items, isList := asList(value)
 	if !isList {
 		if s, ok := t.checkText(key, 0, value); ok {
-			return []string{s}
+			return []placedText{{s, 0}}
 		}
 		return nil
 	}
 	if len(items) == 0 {
 		t.fault(key, InputError{Value: "[]", Msg: "is an empty list", Hint: "leave the field out or name something"})
 	}
-	var texts []string
+	var texts []placedText
 	for i, item := range items {
 		if s, ok := t.checkText(key, i+1, item); ok {
-			texts = append(texts, s)
+			texts = append(texts, placedText{s, i + 1})
 		}
 	}
 	return texts

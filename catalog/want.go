@@ -10,7 +10,7 @@ type want struct {
 	min, max float64
 	unit     string
 	share    string  // what a fraction is a fraction of; "" for other numbers
-	above    bool    // min itself is refused
+	least    float64 // of what is not zero, where zero is allowed
 	whole    bool    // only whole numbers
 	needed   bool    // the field is required
 	low      float64 // usual from low to high; outside it the value is odd
@@ -29,11 +29,18 @@ func (w want) usually(low, high float64) want {
 	return w
 }
 
+// from sets the least value of a range from 0 that is not 0: less is a slip, and figures made of it would
+// leave what floats can say.
+func (w want) from(least float64) want {
+	w.least = least
+	return w
+}
+
 // String is the range with its unit: "200 to 60000 rpm/V".
 func (w want) String() string {
 	s := showNumber(w.min) + " to " + showNumber(w.max)
-	if w.above {
-		s = "above " + showNumber(w.min) + ", up to " + showNumber(w.max)
+	if w.least > 0 {
+		s = "0, or " + showNumber(w.least) + " to " + showNumber(w.max)
 	}
 	if w.unit != "" {
 		s += " " + w.unit
@@ -52,7 +59,7 @@ func (w want) kind() string {
 }
 
 func (w want) holds(v float64) bool {
-	return v >= w.min && v <= w.max && !(w.above && v == w.min)
+	return v >= w.min && v <= w.max && (w.least == 0 || v == 0 || v >= w.least)
 }
 
 // slip guesses the number that was meant where v has a slip of unit or of the
@@ -104,6 +111,3 @@ func fraction(low, high float64, of string) want { return want{min: low, max: hi
 
 // span is a number from min to max.
 func span(low, high float64, unit string) want { return want{min: low, max: high, unit: unit} }
-
-// positive is a number above 0, up to max.
-func positive(high float64, unit string) want { return want{max: high, unit: unit, above: true} }

@@ -196,16 +196,38 @@ type Record struct {
 	Text []byte
 }
 
-// WriteRecords writes records to one file, or, where name is a folder or ends in a
-// slash, each to a file ID.toml in it; a folder that is missing is made. It returns the names of the
-// files. A file that is there is replaced only by force; without it nothing is written where one is.
-func WriteRecords(name string, records []Record, force bool) ([]string, error) {
+// RecordFiles are the files that [WriteRecords] writes records to: the one of that name or, where name is a folder or ends
+// in a slash, a file ID.toml in it for each.
+func RecordFiles(name string, records []Record) []string {
 	info, err := os.Stat(name)
 	folder := err == nil && info.IsDir()
 	if name != "" && (name[len(name)-1] == '/' || os.IsPathSeparator(name[len(name)-1])) {
 		folder = true
 	}
 	if !folder {
+		return []string{name}
+	}
+	var files []string
+	for _, r := range records {
+		files = append(files, filepath.Join(name, r.ID+".toml"))
+	}
+	return files
+}
+
+// WriteRecords writes records to their files, see [RecordFiles]; a folder that is missing is made. It returns the names of
+// the files. A file that is there is replaced only by force, and only if it holds records; without force nothing is
+// written where one is.
+func WriteRecords(name string, records []Record, force bool) ([]string, error) {
+	files := RecordFiles(name, records)
+	for _, file := range files {
+		if _, err := os.Lstat(file); err == nil && !force {
+			return nil, existsError{file}
+		}
+		if err := checkRecords(file); err != nil {
+			return nil, err
+		}
+	}
+	if len(files) == 1 && files[0] == name {
 		var all []byte
 		for i, r := range records {
 			if i > 0 {
@@ -213,28 +235,20 @@ func WriteRecords(name string, records []Record, force bool) ([]string, error) {
 			}
 			all = append(all, r.Text...)
 		}
-		return []string{name}, WriteFile(name, all, force)
-	}
-	var names []string
-	for _, r := range records {
-		file := filepath.Join(name, r.ID+".toml")
-		names = append(names, file)
-		if _, err := os.Lstat(file); err == nil && !force {
-			return nil, existsError{file}
-		}
+		return files, WriteFile(name, all, force)
 	}
 	if err := os.MkdirAll(name, 0o777); err != nil {
 		return nil, fmt.Errorf("writing records: %w", err)
 	}
 	for i, r := range records {
-		if err := WriteFile(names[i], r.Text, force); err != nil {
+		if err := WriteFile(files[i], r.Text, force); err != nil {
 			if !force {
-				for _, written := range names[:i] {
+				for _, written := range files[:i] {
 					os.Remove(written)
 				}
 			}
 			return nil, err
 		}
 	}
-	return names, nil
+	return files, nil
 }

@@ -68,7 +68,7 @@ func (d Drive) Calibrate(flown []FlownHover) (Calibration, error) {
 	if len(flown) == 0 {
 		return Calibration{}, fmt.Errorf("no flown hover to calibrate with")
 	}
-	d.Rotor.Calibration = 0
+	d.Rotor.Calibration, d.Rotor.anchor = 0, anchor{}
 	// Least squares of (f r + g)/p - 1, with r the rotors, g the gear and p the measured power.
 	var top, bottom float64
 	for i, h := range flown {
@@ -109,40 +109,18 @@ func (d Drive) implausible(factor float64, index int, h FlownHover) error {
 }
 
 // Apply is the craft with its rotors' power scaled: in hover, in every phase and in
-// a punch-out, where pack and current limits feel it as well.
+// a punch-out, where pack and current limits feel it as well. See [Rotor.Uncertain] for what stays unsure then.
 func (k Calibration) Apply(d Drive) Drive {
-	d.Rotor.Calibration = k.Factor
+	d.Rotor.Calibration, d.Rotor.anchor = k.Factor, anchor{}
+	var mass Mass
+	var bus Voltage
+	for _, h := range k.Hovers {
+		mass += h.Mass / Mass(len(k.Hovers))
+		bus += h.Bus / Voltage(len(k.Hovers))
+	}
+	if mass > 0 {
+		p := d.Hover(mass, bus).Rotor
+		d.Rotor.anchor = anchor{thrust: p.Thrust, bus: bus, power: p.BusPower, sigma: k.Sigma}
+	}
 	return d
-}
-
-// Alternatives are the calibrated craft's: the measurement's own error, and every input that is
-// uncertain without it, each calibrated by the same hovers, so that it moves what they did not see alone. What a factor
-// on power takes up whole is left out.
-func (k Calibration) Alternatives(d Drive, bus Voltage) []Alternative {
-	base := k.Apply(d).Rotor
-	measured := func(by float64) Rotor {
-		r := base
-		r.Calibration *= by
-		return r
-	}
-	out := []Alternative{{InputHover, measured(1 + k.Sigma), measured(1 - k.Sigma)}}
-	flown := make([]FlownHover, len(k.Hovers))
-	for i, h := range k.Hovers {
-		flown[i] = h.FlownHover
-	}
-	again := func(r Rotor) Rotor {
-		other := d
-		other.Rotor = r
-		c, err := other.Calibrate(flown)
-		if err != nil {
-			return base // so far off that the hover itself would not be believed
-		}
-		return c.Apply(other).Rotor
-	}
-	for _, a := range d.Rotor.Alternatives(bus) {
-		if a.Input != InputMerit && a.Input != InputElectric {
-			out = append(out, Alternative{a.Input, again(a.Up), again(a.Down)})
-		}
-	}
-	return out
 }

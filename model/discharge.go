@@ -11,6 +11,15 @@ func ConstantPower(p Power) Load { return Load{power: float64(p)} }
 // ConstantCurrent is a load that draws i whatever the voltage.
 func ConstantCurrent(i Current) Load { return Load{current: float64(i)} }
 
+// Current is what the load draws of a voltage e behind a resistance r: for a constant power the
+// smaller root of P = (e - r I) I or, where there is none, the current of the greatest power.
+func (l Load) Current(e Voltage, r Resistance) Current {
+	if l.power == 0 {
+		return Current(l.current)
+	}
+	return Current(2 * l.power / (float64(e) + math.Sqrt(max(0, float64(e*e)-4*float64(r)*l.power))))
+}
+
 // Stop says where a discharge ends: at the first of its limits. The zero value
 // ends when the pack is empty or can no longer hold the load.
 type Stop struct {

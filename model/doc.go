@@ -9,10 +9,8 @@
 //     table; [Drive.Calibrate] lets flown hovers correct the whole craft.
 //  2. [MassBudget] adds up masses with their uncertainty; a [Limit] compares.
 //  3. A pack is a [Circuit]: [Identify] finds it from the [TestedMetrics] of a bench
-//     test, [FitLogs] from full logs, [LabelCircuit] guesses it from a label. A
-//     [DischargeReducer] and a [BurstReducer] make metrics and traces of the [Sample]
-//     rows of a bench as they stream by; [Circuit.BenchDischarge] and
-//     [Circuit.BenchBurst] make such rows of a circuit.
+//     test, [FitLogs] from full logs, [LabelCircuit] guesses it from a label. Package
+//     bench makes metrics and a [Trace] of the rows of a bench log.
 //  4. [Circuit.Discharge] and [Circuit.BurstTest] run it. [Drive.Fly] hovers a
 //     drive on it until a [Landing] rule, [Drive.FlyPhases] flies a cycle of phases, [Drive.PunchOut] gives it
 //     full throttle, [Drive.Trace] shows the flight moment by moment.
@@ -27,9 +25,7 @@
 // weight in one. Pack headroom is the power that the pack gives at 3.3 V per cell over
 // what full throttle would draw there.
 //
-// A bench log is a test as it was written down, row by row; a reduction is what it
-// says of the pack; a finding is a fault in it that was handled by rule. Tested C is the
-// burst current over the rated capacity.
+// Tested C is the burst current over the rated capacity.
 //
 // # Units
 //

@@ -6,13 +6,14 @@ import (
 	"testing"
 
 	"allup/model"
+	"allup/model/bench"
 )
 
 // benchPack is a circuit with what a bench file would say of it.
 type benchPack struct {
 	name    string
 	circuit model.Circuit
-	pack    model.TestedPack
+	pack    bench.TestedPack
 }
 
 // benchPacks are a good and a poor pack, a lihv one and a small one, invented.
@@ -28,34 +29,34 @@ func benchPacks(t testing.TB) []benchPack {
 	lipo, lihv := curve(model.LiPo), curve(model.LiHV)
 	const mAh, mOhm = model.MilliAmpH, model.MilliOhm
 	return []benchPack{
-		{"good", model.Circuit{Cells: 4, Curve: lipo, Capacity: 650 * mAh, R0: 30 * mOhm, R1: 16 * mOhm, Tau: 20, Shift: 0.004}, model.TestedPack{Cells: 4, Chemistry: model.LiPo, Rated: 650 * mAh}},
-		{"poor", model.Circuit{Cells: 4, Curve: lipo, Capacity: 452 * mAh, R0: 80 * mOhm, R1: 45 * mOhm, Tau: 27, Shift: -0.012}, model.TestedPack{Cells: 4, Chemistry: model.LiPo, Rated: 550 * mAh}},
-		{"lihv", model.Circuit{Cells: 4, Curve: lihv, Capacity: 660 * mAh, R0: 34 * mOhm, R1: 18 * mOhm, Tau: 13, Shift: 0.005}, model.TestedPack{Cells: 4, Chemistry: model.LiHV, Rated: 660 * mAh}},
-		{"small", model.Circuit{Cells: 1, Curve: lipo, Capacity: 290 * mAh, R0: 19 * mOhm, R1: 11 * mOhm, Tau: 16}, model.TestedPack{Cells: 1, Chemistry: model.LiPo, Rated: 300 * mAh}},
+		{"good", model.Circuit{Cells: 4, Curve: lipo, Capacity: 650 * mAh, R0: 30 * mOhm, R1: 16 * mOhm, Tau: 20, Shift: 0.004}, bench.TestedPack{Cells: 4, Chemistry: model.LiPo, Rated: 650 * mAh}},
+		{"poor", model.Circuit{Cells: 4, Curve: lipo, Capacity: 452 * mAh, R0: 80 * mOhm, R1: 45 * mOhm, Tau: 27, Shift: -0.012}, bench.TestedPack{Cells: 4, Chemistry: model.LiPo, Rated: 550 * mAh}},
+		{"lihv", model.Circuit{Cells: 4, Curve: lihv, Capacity: 660 * mAh, R0: 34 * mOhm, R1: 18 * mOhm, Tau: 13, Shift: 0.005}, bench.TestedPack{Cells: 4, Chemistry: model.LiHV, Rated: 660 * mAh}},
+		{"small", model.Circuit{Cells: 1, Curve: lipo, Capacity: 290 * mAh, R0: 19 * mOhm, R1: 11 * mOhm, Tau: 16}, bench.TestedPack{Cells: 1, Chemistry: model.LiPo, Rated: 300 * mAh}},
 	}
 }
 
 // tested runs both usual tests of a circuit through the reducers.
-func tested(t testing.TB, p benchPack, run model.BenchRun) (model.DischargeReduction, model.BurstReduction, model.TestedMetrics) {
+func tested(t testing.TB, p benchPack, run bench.Run) (bench.DischargeReduction, bench.BurstReduction, model.TestedMetrics) {
 	t.Helper()
 	protocol := model.UsualProtocol(p.pack.Rated, p.pack.Cells)
-	discharge := model.NewDischargeReducer(p.pack, protocol, model.ReduceSettings{})
-	for _, s := range p.circuit.BenchDischarge(model.ConstantPower(protocol.DischargePower), protocol.DischargeEndPerCell, run) {
+	discharge := bench.NewDischargeReducer(p.pack, protocol, bench.ReduceSettings{})
+	for _, s := range run.Discharge(p.circuit, model.ConstantPower(protocol.DischargePower), protocol.DischargeEndPerCell) {
 		discharge.Add(s)
 	}
 	d, err := discharge.Finish()
 	if err != nil {
 		t.Fatalf("%s: discharge: %v", p.name, err)
 	}
-	burst := model.NewBurstReducer(p.pack, protocol)
-	for _, s := range p.circuit.BenchBurst(protocol, run) {
+	burst := bench.NewBurstReducer(p.pack, protocol)
+	for _, s := range run.Burst(p.circuit, protocol) {
 		burst.Add(s)
 	}
 	b, err := burst.Finish()
 	if err != nil {
 		t.Fatalf("%s: burst: %v", p.name, err)
 	}
-	return d, b, model.Metrics(protocol, &d, &b)
+	return d, b, bench.Metrics(protocol, &d, &b)
 }
 
 // TestRoundTrip is a property: a known circuit, logged with 5 mV and 0.5 % of noise,
@@ -73,7 +74,7 @@ func TestRoundTrip(t *testing.T) {
 		}
 		want := flight(p.circuit)
 		for seed := range seeds {
-			d, b, m := tested(t, p, model.BenchRun{VoltageNoise: 0.005, CurrentNoise: 0.005, Source: rand.NewPCG(seed, 3)})
+			d, b, m := tested(t, p, bench.Run{VoltageNoise: 0.005, CurrentNoise: 0.005, Source: rand.NewPCG(seed, 3)})
 			fit, err := model.FitLogs(p.pack.Cells, p.circuit.Curve, []model.Trace{d.Trace, b.Trace}, m)
 			if err != nil || fit.Fallback != "" {
 				t.Fatalf("%s, seed %d: %v, fallback %q", p.name, seed, err, fit.Fallback)
@@ -101,7 +102,7 @@ func TestRoundTrip(t *testing.T) {
 // TestFitLogsNoiseless is exact but for the thinning: the fit is the circuit.
 func TestFitLogsNoiseless(t *testing.T) {
 	for _, p := range benchPacks(t) {
-		d, b, m := tested(t, p, model.BenchRun{})
+		d, b, m := tested(t, p, bench.Run{})
 		fit, err := model.FitLogs(p.pack.Cells, p.circuit.Curve, []model.Trace{d.Trace, b.Trace}, m)
 		if err != nil {
 			t.Fatal(err)
@@ -133,15 +134,16 @@ func TestFitLogsNoiseless(t *testing.T) {
 // resistance open; the metrics take over where they can, and both reasons are given where not.
 func TestFitLogsFallsBack(t *testing.T) {
 	p := benchPacks(t)[0]
-	reducer := model.NewDischargeReducer(p.pack, model.Protocol{DischargeEndPerCell: 3.1}, model.ReduceSettings{})
-	for _, s := range p.circuit.BenchDischarge(model.ConstantCurrent(0.3), 3.1, model.BenchRun{Interval: 10, Rest: -1, VoltageNoise: 0.005, Source: rand.NewPCG(1, 1)}) {
+	reducer := bench.NewDischargeReducer(p.pack, model.Protocol{DischargeEndPerCell: 3.1}, bench.ReduceSettings{})
+	run := bench.Run{Interval: 10, Rest: -1, VoltageNoise: 0.005, Source: rand.NewPCG(1, 1)}
+	for _, s := range run.Discharge(p.circuit, model.ConstantCurrent(0.3), 3.1) {
 		reducer.Add(s)
 	}
 	d, err := reducer.Finish()
 	if err != nil {
 		t.Fatal(err)
 	}
-	_, err = model.FitLogs(4, p.circuit.Curve, []model.Trace{d.Trace}, model.Metrics(model.Protocol{}, &d, nil))
+	_, err = model.FitLogs(4, p.circuit.Curve, []model.Trace{d.Trace}, bench.Metrics(model.Protocol{}, &d, nil))
 	if err == nil {
 		t.Fatal("a slow discharge alone gave a circuit")
 	}
@@ -210,12 +212,12 @@ func TestRatesPredictPower(t *testing.T) {
 func BenchmarkReduceAndFit(b *testing.B) {
 	p := benchPacks(b)[0]
 	protocol := model.UsualProtocol(p.pack.Rated, p.pack.Cells)
-	run := model.BenchRun{VoltageNoise: 0.005, CurrentNoise: 0.005, Source: rand.NewPCG(1, 3)}
-	discharge := p.circuit.BenchDischarge(model.ConstantPower(protocol.DischargePower), protocol.DischargeEndPerCell, run)
-	burst := p.circuit.BenchBurst(protocol, run)
+	run := bench.Run{VoltageNoise: 0.005, CurrentNoise: 0.005, Source: rand.NewPCG(1, 3)}
+	discharge := run.Discharge(p.circuit, model.ConstantPower(protocol.DischargePower), protocol.DischargeEndPerCell)
+	burst := run.Burst(p.circuit, protocol)
 	b.ReportAllocs()
 	for b.Loop() {
-		dr, br := model.NewDischargeReducer(p.pack, protocol, model.ReduceSettings{}), model.NewBurstReducer(p.pack, protocol)
+		dr, br := bench.NewDischargeReducer(p.pack, protocol, bench.ReduceSettings{}), bench.NewBurstReducer(p.pack, protocol)
 		for _, s := range discharge {
 			dr.Add(s)
 		}
@@ -230,7 +232,7 @@ func BenchmarkReduceAndFit(b *testing.B) {
 		if err != nil {
 			b.Fatal(err)
 		}
-		if _, err := model.FitLogs(4, p.circuit.Curve, []model.Trace{d.Trace, u.Trace}, model.Metrics(protocol, &d, &u)); err != nil {
+		if _, err := model.FitLogs(4, p.circuit.Curve, []model.Trace{d.Trace, u.Trace}, bench.Metrics(protocol, &d, &u)); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -26,6 +26,7 @@ const inducedFactor = 1.15
 type Loss struct {
 	Place Place
 	Power Power
+	Share float64 // of the whole
 }
 
 // Losses are where the power of a hover goes; they add up to it. The blades' share beyond the ideal is split by
@@ -42,16 +43,20 @@ func (d Drive) Losses(h Hover) []Loss {
 	m := d.Rotor.Motor.Drive(p.Torque, p.Speed) // as its constants have it, before flown hovers
 	copper := n * Power(float64(m.Current)*float64(m.Current)*float64(d.Rotor.Motor.R))
 	idle := n * Power(float64(d.Rotor.Motor.NoLoadCurrent(p.Speed))*float64(p.Speed)/float64(d.Rotor.Motor.Kv))
-	return []Loss{
-		{PlaceLift, lift},
-		{PlaceFrame, ideal - lift},
-		{PlaceInduced, induced},
-		{PlaceProfile, blades - induced},
-		{PlaceCopper, copper},
-		{PlaceNoLoad, idle},
-		{PlacePartDuty, n * p.PartDuty},
-		{PlaceController, n * (p.BusPower - p.Motor.Power - p.PartDuty)},
-		{PlaceFlown, n * (p.Motor.Power - m.Power)},
-		{PlaceGear, d.GearPower},
+	losses := []Loss{
+		{Place: PlaceLift, Power: lift},
+		{Place: PlaceFrame, Power: ideal - lift},
+		{Place: PlaceInduced, Power: induced},
+		{Place: PlaceProfile, Power: blades - induced},
+		{Place: PlaceCopper, Power: copper},
+		{Place: PlaceNoLoad, Power: idle},
+		{Place: PlacePartDuty, Power: n * p.PartDuty},
+		{Place: PlaceController, Power: n * (p.BusPower - p.Motor.Power - p.PartDuty)},
+		{Place: PlaceFlown, Power: n * (p.Motor.Power - m.Power)},
+		{Place: PlaceGear, Power: d.GearPower},
 	}
+	for i := range losses {
+		losses[i].Share = float64(losses[i].Power / h.Power)
+	}
+	return losses
 }

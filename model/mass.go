@@ -14,6 +14,7 @@ type MassItem struct {
 	Each      Mass
 	Count     int
 	Weighed   bool
+	Together  int   // how many were on the scale at once, where Weighed; 0 or 1 for one alone
 	Tolerance *Mass // half-width of one; nil for the default
 }
 
@@ -26,7 +27,8 @@ func (i MassItem) HalfWidth() Mass {
 	case i.Tolerance != nil:
 		return *i.Tolerance
 	case i.Weighed:
-		return WeighedTolerance
+		// What is there at all weighs more than nothing.
+		return min(WeighedTolerance/Mass(max(1, i.Together)), i.Each)
 	}
 	return CatalogueTolerance * i.Each
 }
@@ -35,9 +37,10 @@ func (i MassItem) HalfWidth() Mass {
 // its half-width, identical parts fully correlated.
 //
 // Source: JCGM 100:2008, 4.3.7 and 5.2.2.
-func (i MassItem) Uncertainty() Mass {
-	return Mass(float64(i.Count) * float64(i.HalfWidth()) / math.Sqrt(3))
-}
+func (i MassItem) Uncertainty() Mass { return Mass(i.Count) * i.PieceUncertainty() }
+
+// PieceUncertainty is the standard uncertainty of one of the item's parts.
+func (i MassItem) PieceUncertainty() Mass { return i.HalfWidth() / Mass(math.Sqrt(3)) }
 
 // MassBudget is what a craft is made of.
 type MassBudget []MassItem

@@ -21,3 +21,19 @@ func TestMassBudget(t *testing.T) {
 	want := math.Sqrt((1.08*1.08 + 0.1*0.1 + 1.2*1.2) / 3)
 	near(t, "standard uncertainty, g", b.Uncertainty().Grams(), want, 1e-12)
 }
+
+// A part lighter than what a scale shows is not less than nothing.
+func TestHalfWidthOfALightPart(t *testing.T) {
+	for _, c := range []struct{ grams, want float64 }{{5, 0.1}, {0.1, 0.1}, {0.04, 0.04}} {
+		i := model.MassItem{Each: model.Mass(c.grams) * model.Gram, Count: 1, Weighed: true}
+		near(t, "half-width, g", i.HalfWidth().Grams(), c.want, 1e-12)
+	}
+}
+
+// Four parts that are 39.3 g together are known to 0.1 g in all, not each.
+func TestWeighedTogether(t *testing.T) {
+	four := model.MassItem{Each: 39.3 * model.Gram / 4, Count: 4, Weighed: true, Together: 4}
+	near(t, "uncertainty of the four, g", four.Uncertainty().Grams(), 0.1/math.Sqrt(3), 1e-12)
+	one := model.MassItem{Each: 9.8 * model.Gram, Count: 4, Weighed: true}
+	near(t, "uncertainty of four by one, g", one.Uncertainty().Grams(), 0.4/math.Sqrt(3), 1e-12)
+}

@@ -21,8 +21,9 @@ type Motor struct {
 	NoLoadSpeed AngularSpeed
 	NoLoadFixed float64
 
-	// What was not known and stands in as [Rotor.EstimateMotor] makes it.
+	// What was not known and stands in as [Rotor.EstimateMotor] makes it, and from what.
 	EstimatedR, EstimatedI0 bool
+	Estimate                MotorEstimate
 
 	MaxCurrent Current // the maker's limit; 0 where not stated
 }
@@ -88,37 +89,51 @@ const (
 	EstimatedNoLoadFactor     = 1.6
 )
 
-// leastEstimatedDrop is the least part of the bus voltage that an estimated motor loses in its windings at
-// full throttle, whatever a controller is said to lose.
-const leastEstimatedDrop = 0.02
+// MotorEstimate is what unknown constants of a motor are made from: its loaded speed at full throttle on a bus voltage, as a
+// fraction of Kv V, and the no-load share of the current then.
+type MotorEstimate struct {
+	Bus         Voltage
+	LoadedSpeed float64
+	NoLoadShare float64
+}
 
-// EstimateMotor fills in the constants that the rotor's motor is marked to lack, for full throttle on a bus voltage:
-// a motor is chosen for its propeller and pack so that it is loaded down to about the same fraction of its free speed.
+// UsualMotor is the estimate of a motor of which nothing is known, for a bus voltage.
+func UsualMotor(bus Voltage) MotorEstimate {
+	return MotorEstimate{Bus: bus, LoadedSpeed: EstimatedLoadedSpeed, NoLoadShare: EstimatedNoLoadShare}
+}
+
+// Bounds of an estimate: the least part of the bus voltage that the motor loses in its windings at full throttle, and
+// the greatest share of the no-load current.
+const (
+	leastEstimatedDrop = 0.02
+	mostNoLoadShare    = 0.6
+)
+
+// EstimateMotor fills in the constants that the rotor's motor is marked to lack: a motor is chosen for its propeller
+// and pack so that it is loaded down to about the same fraction of its free speed.
 //
 //	w = L Kv V,  I = Kv Q(w)/(1 - s),  R = (Vm - w/Kv)/I,  I0 = s I at w
 //
-// with L the loaded speed, s the no-load share and Vm what the controller leaves of V. A constant that is known
+// with L the loaded speed, V the bus voltage, s the no-load share, Vm what the controller leaves of V, and all of it at sea level. A constant that is known
 // is used as it is, and the speed is then the one that it gives.
-func (r Rotor) EstimateMotor(bus Voltage, loaded, share float64) Rotor {
-	m := &r.Motor
-	seen := (1 - r.Controller.Drop) * float64(bus)
+func (r *Rotor) EstimateMotor() {
+	m, from := &r.Motor, r.Motor.Estimate
+	seen := (1 - r.Controller.Drop) * float64(from.Bus)
 	kv := float64(m.Kv)
-	w := loaded * kv * float64(bus)
+	share := min(from.NoLoadShare, mostNoLoadShare)
+	w := from.LoadedSpeed * kv * float64(from.Bus)
+	drag := func(w float64) float64 { return kv * float64(r.Propeller.Torque(AngularSpeed(w), SeaLevelDensity)) }
 	if m.EstimatedI0 {
 		m.NoLoadFixed = AssumedNoLoadFixed
 		if !m.EstimatedR {
 			// The speed at which the known windings leave what the loaded motor asks for.
-			w = float64(r.solveSpeed(kv*seen, func(w float64) float64 {
-				q := float64(r.Propeller.Torque(AngularSpeed(w), r.Air))
-				return w/kv + float64(m.R)*kv*q/(1-share) - seen
-			}))
+			w = float64(r.solveSpeed(kv*seen, func(w float64) float64 { return w/kv + float64(m.R)*drag(w)/(1-share) - seen }))
 		}
 		m.NoLoadSpeed = AngularSpeed(w)
-		m.I0 = Current(share / (1 - share) * kv * float64(r.Propeller.Torque(AngularSpeed(w), r.Air)))
+		m.I0 = Current(share / (1 - share) * drag(w))
 	}
 	if m.EstimatedR {
-		i := kv*float64(r.Propeller.Torque(AngularSpeed(w), r.Air)) + float64(m.NoLoadCurrent(AngularSpeed(w)))
+		i := drag(w) + float64(m.NoLoadCurrent(AngularSpeed(w)))
 		m.R = Resistance(max(seen-w/kv, leastEstimatedDrop*seen) / i)
 	}
-	return r
 }

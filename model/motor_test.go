@@ -42,12 +42,13 @@ func TestBestEfficiency(t *testing.T) {
 // An estimated motor turns at the loaded speed at full throttle, and draws the no-load share then. With a propeller of one pair of
 // coefficients: w = 0.78 x 2500 rpm/V x 10 V, Q = CP rho w^2 D^5/(2 pi)^3, R = (9.5 V - w/Kv)/(Kv Q/0.93).
 func TestEstimatedMotor(t *testing.T) {
-	c := simpleCraft(t, 1.2)
-	c.Rotor.Motor = model.Motor{Kv: 2500 * model.RPMPerVolt, EstimatedR: true, EstimatedI0: true}
+	c := simpleCraft(t, model.SeaLevelDensity)
+	c.Rotor.Motor = model.Motor{Kv: 2500 * model.RPMPerVolt, EstimatedR: true, EstimatedI0: true, Estimate: model.MotorEstimate{Bus: 10, LoadedSpeed: 0.78, NoLoadShare: 0.07}}
 	c.Rotor.Controller.Drop = 0.05
-	r := c.Rotor.EstimateMotor(10, 0.78, 0.07)
+	r := c.Rotor
+	r.EstimateMotor()
 	kv, w := 2500*2*math.Pi/60, 19500*2*math.Pi/60
-	amps := kv * 0.08 * 1.2 * w * w * math.Pow(3.5*0.0254, 5) / math.Pow(2*math.Pi, 3) / 0.93
+	amps := kv * 0.08 * float64(model.SeaLevelDensity) * w * w * math.Pow(3.5*0.0254, 5) / math.Pow(2*math.Pi, 3) / 0.93
 	near(t, "R", r.Motor.R, (9.5-7.8)/amps, 1e-12)
 	full := r.AtFull(r.FullSpeed(10))
 	near(t, "speed", full.Speed, w, 1e-9)
@@ -57,13 +58,13 @@ func TestEstimatedMotor(t *testing.T) {
 	// What is known of a motor is used: with its R the same I0 share, with its I0 the same loaded speed.
 	known := c.Rotor
 	known.Motor.EstimatedR, known.Motor.R = false, 0.2
-	known = known.EstimateMotor(10, 0.78, 0.07)
+	known.EstimateMotor()
 	full = known.AtFull(known.FullSpeed(10))
 	near(t, "stated R", known.Motor.R, 0.2, 0)
 	near(t, "no-load share beside it", float64(known.Motor.NoLoadCurrent(full.Speed)/full.Motor.Current), 0.07, 1e-9)
 	known = c.Rotor
 	known.Motor.EstimatedI0, known.Motor.I0, known.Motor.NoLoadSpeed, known.Motor.NoLoadFixed = false, 0.6, 2000, 0.5
-	known = known.EstimateMotor(10, 0.78, 0.07)
+	known.EstimateMotor()
 	near(t, "stated I0", known.Motor.I0, 0.6, 0)
 	near(t, "loaded speed beside it", known.FullSpeed(10), w, 1e-9)
 }

@@ -29,6 +29,11 @@ func MedianSteadyR(circuits []Circuit) float64 {
 	for i, c := range circuits {
 		values[i] = c.SteadyRTimesCapacity()
 	}
+	return medianOf(values)
+}
+
+// medianOf sorts values, of which there is one at least, and returns their median.
+func medianOf(values []float64) float64 {
 	slices.Sort(values)
 	n := len(values)
 	return (values[(n-1)/2] + values[n/2]) / 2

@@ -264,6 +264,7 @@ func (r *phaseRun) lastCycle(starts [3]cycleState) {
 	if at := bracketRoot(0, first, 1, second, 1e-8, probe); at != last {
 		probe(at)
 	}
+	r.s = max(r.s, r.rule.Reserve) // the root is good to its tolerance only
 	r.out.EndedIn, r.out.EndedBy = r.nearest, EndedByVoltage
 	if r.nearest < 0 {
 		r.out.EndedBy = EndedByReserve

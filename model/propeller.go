@@ -140,6 +140,15 @@ func GeometryPropeller(diameter, pitch Length, blades int) (Propeller, error) {
 	return p, nil
 }
 
+// MeritSigma is one relative standard deviation of the figure of merit at a thrust at sea level.
+func (p *Propeller) MeritSigma(thrust Force) float64 {
+	first := p.Thrust(p.points[0].Speed, SeaLevelDensity)
+	if !(p.SigmaGrowth > 0) || thrust >= first {
+		return p.SigmaFM
+	}
+	return math.Hypot(p.SigmaFM, p.SigmaGrowth*math.Log(float64(first/thrust)))
+}
+
 // FigureOfMerit of a rotor with these coefficients: ideal over actual shaft power in hover.
 //
 // Source: momentum theory, FM = sqrt(2/pi) CT^1.5 / CP in propeller coefficients.

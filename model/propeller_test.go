@@ -75,6 +75,9 @@ func TestGeometryPropeller(t *testing.T) {
 	_, ct3, cp3 := geometry(t, 5, 4, 3)
 	near(t, "CT of three blades", ct3/ct, 1.3068, 1e-4)
 	near(t, "FM of three blades", model.FigureOfMerit(ct3, cp3), 0.48*1.0713, 1e-4)
+	// Two blades reach 0.66 at 0.5 x (0.66/0.48)^(1/0.118) = 7.431 N: at 0.5 N 0.065 ln 14.86 = 0.1754, with 0.08.
+	near(t, "sigma of FM at 0.5 N", big.MeritSigma(0.5), math.Hypot(0.08, 0.1754), 2e-3)
+	near(t, "sigma of FM at 20 N", big.MeritSigma(20), 0.08, 0)
 	// By thrust at any air: 0.48 x 4^0.118 at 2 N, and 0.66 far above.
 	for _, air := range []model.Density{0.9, 1.225} {
 		ct, cp = big.Coefficients(big.SpeedFor(2, air), air)
@@ -226,9 +229,8 @@ func TestGeometryAgainstMeasuredPropellers(t *testing.T) {
 		measured := run.table(t, run.points)
 		thrust := measured.Thrust(w, model.SeaLevelDensity)
 		middle := model.FigureOfMerit(p.Coefficients(p.SpeedFor(thrust, model.SeaLevelDensity), model.SeaLevelDensity))
-		// The exponent's share of the scatter is counted from where the estimate reaches its cap, 0.66.
 		off := math.Abs(model.FigureOfMerit(ct, cp)/middle - 1)
-		sigma := math.Hypot(p.SigmaFM, p.SigmaGrowth*math.Log(0.66/middle)/0.118)
+		sigma := p.MeritSigma(thrust)
 		if off <= sigma {
 			inBand++
 		}

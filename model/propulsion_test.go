@@ -69,15 +69,21 @@ func TestGeometryBandsHoldMeasuredPower(t *testing.T) {
 			power := float64(measured.Torque(row.Speed, air)) * float64(row.Speed)
 			w := p.SpeedFor(measured.Thrust(row.Speed, air), air)
 			middle := float64(p.Torque(w, air)) * float64(w)
-			// A rotor's alternatives of figure of merit, at the shaft.
+			// What is uncertain of the figure of merit, at the shaft.
 			var up, down float64
-			for _, a := range (model.Rotor{Propeller: p, Motor: model.Motor{Kv: 300}, Controller: model.Controller{Efficiency: 1}, Air: air}).Alternatives(11) {
-				if a.Input == model.InputMerit || a.Input == model.InputGrowth {
-					more, less := float64(a.Down.Propeller.Torque(w, air))*float64(w)/middle-1, 1-float64(a.Up.Propeller.Torque(w, air))*float64(w)/middle
-					if a.Input == model.InputGrowth {
-						more, less = less, more
+			r := model.Rotor{Propeller: p, Motor: model.Motor{Kv: 300}, Controller: model.Controller{Efficiency: 1}, Air: air}
+			for _, u := range r.Uncertain() {
+				if u.Input != model.InputFigureOfMerit && u.Input != model.InputGrowth {
+					continue
+				}
+				for _, by := range []float64{u.Sigma, -u.Sigma} {
+					moved := r
+					u.Move(&moved, by)
+					if off := float64(moved.Propeller.Torque(w, air))*float64(w)/middle - 1; off > 0 {
+						up = math.Hypot(up, off)
+					} else {
+						down = math.Hypot(down, off)
 					}
-					up, down = math.Hypot(up, more), math.Hypot(down, less)
 				}
 			}
 			low, high := middle*(1-z*down), middle*(1+z*up)

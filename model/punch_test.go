@@ -97,8 +97,8 @@ func TestPunchOutEdges(t *testing.T) {
 			p.R0, p.R1, p.Curve = 0, 0, straightCurve(t, 3.3, 3.3)
 		}, 0.8, model.LimitedByPack, false},
 		{"estimated motor", func(c *model.Drive, _ *model.Circuit) {
-			c.Rotor.Motor.EstimatedR, c.Rotor.Motor.EstimatedI0 = true, true
-			c.Rotor = c.Rotor.EstimateMotor(14.8, model.EstimatedLoadedSpeed, model.EstimatedNoLoadShare)
+			c.Rotor.Motor.EstimatedR, c.Rotor.Motor.EstimatedI0, c.Rotor.Motor.Estimate = true, true, model.UsualMotor(14.8)
+			c.Rotor.EstimateMotor()
 		}, 0.8, model.LimitedByPack, true},
 		{"ideal motor", func(c *model.Drive, _ *model.Circuit) { c.Rotor.Motor.R, c.Rotor.Motor.I0 = 0, 0 }, 0.8, model.LimitedByPack, true},
 		{"static table", func(c *model.Drive, _ *model.Circuit) {

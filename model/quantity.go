@@ -80,6 +80,12 @@ func (m Mass) Grams() float64 { return float64(m / Gram) }
 // Weight is the force that standard gravity exerts on the mass.
 func (m Mass) Weight() Force { return Force(float64(m) * StandardGravity) }
 
+// GramsForce is the force in grams: the mass whose weight it is.
+func (f Force) GramsForce() float64 { return float64(f) / StandardGravity / float64(Gram) }
+
+// MilliVolts is the voltage in millivolts.
+func (v Voltage) MilliVolts() float64 { return 1e3 * float64(v) }
+
 // Inches is the length in inches.
 func (l Length) Inches() float64 { return float64(l / Inch) }
 

@@ -14,9 +14,16 @@ type Rotor struct {
 	// stands for 1. See [Calibrate].
 	Calibration float64
 
-	// others are what the rotor may be as well, beyond what its fields say of themselves: of a thrust
-	// test's fit, whose constants move together.
-	others []Alternative
+	anchor anchor         // the hover that Calibration meets; no power for none
+	fitted []fitDirection // ways in which the constants of a thrust test's fit move together; nil for none
+}
+
+// anchor is a rotor's part in a hover that was flown.
+type anchor struct {
+	thrust Force
+	bus    Voltage
+	power  Power
+	sigma  float64 // one relative standard deviation of power
 }
 
 // RotorPoint is a rotor at work.

@@ -5,6 +5,9 @@ import "math"
 // Speed is in metres per second.
 type Speed float64
 
+// KilometresPerHour is the speed in km/h.
+func (v Speed) KilometresPerHour() float64 { return 3.6 * float64(v) }
+
 // SpeedOfSound in dry air: sqrt(1.4 R T). 340.294 m/s at 15 C.
 //
 // Source: ISO 2533:1975.

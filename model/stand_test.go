@@ -25,13 +25,14 @@ func predict(r model.Rotor, rows []model.ThrustRow, keep func(model.ThrustRow) b
 	for _, row := range rows {
 		most = max(most, row.Thrust)
 	}
+	inputs := r.Uncertain()
 	for _, row := range rows {
 		if !(row.Thrust > 0 && row.Current > 0) || !keep(row) {
 			continue
 		}
 		measured := float64(row.Voltage) * float64(row.Current)
 		off := float64(r.AtThrust(row.Thrust, row.Voltage).BusPower)/measured - 1
-		more, less := r.PowerSpread(row.Thrust, row.Voltage, r.Alternatives(row.Voltage))
+		more, less := r.PowerSpread(row.Thrust, row.Voltage, inputs)
 		ratio := 1 / (1 + off) // measured over predicted
 		out = append(out, prediction{
 			grams: float64(row.Thrust) / 9.80665e-3, share: float64(row.Thrust / most), off: off,
@@ -152,9 +153,10 @@ func TestSizesAlonePredictMeasuredStands(t *testing.T) {
 			most = max(most, row.Voltage)
 		}
 		m := test.Motor
-		m.EstimatedR, m.EstimatedI0 = true, true
+		m.EstimatedR, m.EstimatedI0, m.Estimate = true, true, model.UsualMotor(most)
 		r := model.Rotor{Propeller: p, Motor: m, Controller: model.AssumedController(), Air: test.Air}
-		all = append(all, predict(r.EstimateMotor(most, model.EstimatedLoadedSpeed, model.EstimatedNoLoadShare), test.Rows, func(model.ThrustRow) bool { return true })...)
+		r.EstimateMotor()
+		all = append(all, predict(r, test.Rows, func(model.ThrustRow) bool { return true })...)
 	}
 	for _, bin := range [][2]float64{{0.05, 0.15}, {0.15, 0.25}, {0.25, 0.35}, {0.15, 0.35}, {0.35, 0.45}, {0.45, 0.75}, {0.75, 1.01}, {0.45, 1.01}} {
 		p := byShare(all, bin[0], bin[1])
@@ -193,9 +195,9 @@ func TestTorqueMeasuredChainIsInBand(t *testing.T) {
 		motor := model.Motor{Kv: model.SpeedConstant(m.kv) * model.RPMPerVolt, R: model.Resistance(m.r), I0: model.Current(m.i0), NoLoadFixed: model.AssumedNoLoadFixed}
 		motor.NoLoadSpeed = model.AngularSpeed(16 * float64(motor.Kv))
 		r := model.Rotor{Propeller: p, Motor: motor, Controller: model.AssumedController(), Air: 1.2}
-		var chain []model.Alternative // without what the shaft power hangs on
-		for _, a := range r.Alternatives(16) {
-			if a.Input != model.InputMerit && a.Input != model.InputGrowth {
+		var chain []model.UncertainInput // without what the shaft power hangs on
+		for _, a := range r.Uncertain() {
+			if a.Input != model.InputFigureOfMerit && a.Input != model.InputGrowth {
 				chain = append(chain, a)
 			}
 		}

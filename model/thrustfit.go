@@ -359,19 +359,11 @@ func (f *thrustFit) result(x []float64) (ThrustFit, error) {
 	sigma := out.RMS * math.Sqrt(float64(count)/float64(max(count-len(x), 1)))
 	sigma = math.Hypot(max(sigma, leastStandSigma), fitModelSigma)
 	p.SigmaCT, p.SigmaFM = sigma, sigma
-	there := f.stand(c, p)
-	out.Propeller, out.Motor, out.PartDuty = there.propeller, there.motor, there.partDuty
+	out.Propeller, out.PartDuty = p, Voltage(c[fitX])
+	out.Motor = f.motor
+	out.Motor.R, out.Motor.I0, out.Motor.EstimatedR, out.Motor.EstimatedI0 = Resistance(r), Current(c[fitI0]), false, false
 	f.spread(&out, c, len(x), sum, count)
 	return out, nil
-}
-
-// stand is the rotor on the stand with constants, and a propeller of the stand's size.
-func (f *thrustFit) stand(c constants, p Propeller) onStand {
-	p.points = []StaticPoint{{CT: c[fitCT], CP: PowerCoefficient(c[fitCT], c[fitFM])}}
-	m := f.motor
-	m.R, m.I0 = Resistance(c[fitR]), Current(c[fitI0])
-	m.EstimatedR, m.EstimatedI0 = false, false
-	return onStand{p, m, Voltage(c[fitX])}
 }
 
 // moved are constants with one of them moved: x by volts, the others by a fraction. CP is held where CT moves.
@@ -425,33 +417,25 @@ func (f *thrustFit) spread(out *ThrustFit, c constants, free int, sum float64, c
 	out.UncertaintyCT, out.UncertaintyCP, out.UncertaintyR = u(fitCT), u(fitFM), u(fitR)
 	out.SigmaPart = Voltage(u(fitX))
 
-	step := func(by func(k int) float64) constants {
-		v := c
-		for k := range free {
-			if k == fitX {
-				v = v.moved(k, by(k))
-			} else {
-				v = v.moved(k, math.Expm1(by(k)))
-			}
+	toward := func(input Input, by func(k int) float64) fitDirection {
+		d := fitDirection{input: input, ct: by(fitCT), cp: by(fitFM), r: by(fitR), partDuty: by(fitX)}
+		if f.assumedI0 {
+			d.i0 = by(fitI0)
 		}
-		return v
+		return d
 	}
-	along := func(sign float64) onStand {
-		return f.stand(step(func(k int) float64 { return sign * s2 * covariance.At(k, fitX) / u(fitX) }), out.Propeller)
-	}
-	out.others = append(out.others, fitAlternative{InputPartDuty, along(1), along(-1)})
+	out.ways = append(out.ways, toward(InputPartDuty, func(k int) float64 { return s2 * covariance.At(k, fitX) / u(fitX) }))
 	if f.motor.NoLoadSpeed <= 0 {
 		return
 	}
 	// One step of Gauss and Newton, from the optimum to that of another growth.
-	grown := func(by float64) onStand {
-		other := *f
-		other.motor.NoLoadFixed += by
-		e := other.residuals(c)
-		var gradient, delta mat.VecDense
-		gradient.MulVec(j.T(), mat.NewVecDense(len(e), e))
-		delta.MulVec(&covariance, &gradient)
-		return other.stand(step(func(k int) float64 { return -delta.AtVec(k) }), out.Propeller)
-	}
-	out.others = append(out.others, fitAlternative{InputNoLoadLine, grown(AssumedNoLoadFixedSigma), grown(-AssumedNoLoadFixedSigma)})
+	other := *f
+	other.motor.NoLoadFixed += AssumedNoLoadFixedSigma
+	e := other.residuals(c)
+	var gradient, delta mat.VecDense
+	gradient.MulVec(j.T(), mat.NewVecDense(len(e), e))
+	delta.MulVec(&covariance, &gradient)
+	grown := toward(InputNoLoadGrowth, func(k int) float64 { return -delta.AtVec(k) })
+	grown.fixed = AssumedNoLoadFixedSigma
+	out.ways = append(out.ways, grown)
 }

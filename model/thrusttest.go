@@ -64,39 +64,34 @@ type ThrustFit struct {
 
 	Glitches []SpeedGlitch // speeds that the fit left out, in the order of the rows
 
-	// Others are what the rows allow as well, one standard deviation each way, with all constants moved together
-	// so that the rows stay met: another loss at part duty, another growth of the no-load current.
-	others []fitAlternative
+	// ways are those in which the constants move together so that the rows stay met: with another loss at part duty, and with
+	// another growth of the no-load current.
+	ways []fitDirection
 }
 
-// fitAlternative is a fit with one thing that the rows do not settle moved up and down.
-type fitAlternative struct {
-	input    Input
-	up, down onStand
+// fitDirection is one standard deviation of something that the rows do not settle, with all constants following it: CT, CP, R
+// and I0 by their logarithms, the loss at part duty in volts, and the fixed part of the no-load current.
+type fitDirection struct {
+	input         Input
+	ct, cp, r, i0 float64
+	partDuty      float64
+	fixed         float64
 }
 
-// onStand is what a stand tells of a rotor.
-type onStand struct {
-	propeller Propeller
-	motor     Motor
-	partDuty  Voltage
-}
-
-func (s onStand) apply(r Rotor) Rotor {
-	r.Propeller, r.Motor = s.propeller, s.motor
-	r.Controller.PartDutyDrop, r.Controller.PartDutyAssumed = s.partDuty, false
-	return r
+func (d fitDirection) move(r *Rotor, by float64) {
+	r.Propeller = r.Propeller.Scaled(math.Exp(by*d.ct), math.Exp(by*d.cp))
+	r.Motor.R *= Resistance(math.Exp(by * d.r))
+	r.Motor.I0 *= Current(math.Exp(by * d.i0))
+	r.Motor.NoLoadFixed += by * d.fixed
+	r.Controller.PartDutyDrop += Voltage(by * d.partDuty)
+	r.follow()
 }
 
 // Apply is a rotor with what the test says of propeller, motor and loss at part duty, and with what it leaves open.
 func (f *ThrustFit) Apply(r Rotor) Rotor {
-	r.others = nil
-	r = onStand{f.Propeller, f.Motor, f.PartDuty}.apply(r)
-	var others []Alternative
-	for _, o := range f.others {
-		others = append(others, Alternative{o.input, o.up.apply(r), o.down.apply(r)})
-	}
-	r.others = others
+	r.Propeller, r.Motor = f.Propeller, f.Motor
+	r.Controller.PartDutyDrop, r.Controller.PartDutyAssumed = f.PartDuty, false
+	r.fitted = append([]fitDirection{}, f.ways...)
 	return r
 }
 

@@ -134,7 +134,7 @@ func TestThrustFitWithoutNoLoadCurrent(t *testing.T) {
 			seen := fit.Apply(truth)
 			off := float64(seen.AtThrust(0.6, 15).BusPower/truth.AtThrust(0.6, 15).BusPower) - 1
 			sum += off
-			more, less := seen.PowerSpread(0.6, 15, seen.Alternatives(15))
+			more, less := seen.PowerSpread(0.6, 15, seen.Uncertain())
 			if off < 1.645*less && off > -1.645*more {
 				covered++
 			}

@@ -20,46 +20,27 @@ type Band struct {
 // z95 is the standard normal quantile of 0.95.
 const z95 = 1.6448536269514722
 
-// variant is the craft with one of its uncertain inputs moved by one standard
-// deviation, up or down.
-type variant struct{ up, down model.Drive }
+// variant is the build without a pack, one of its uncertain inputs moved by one standard deviation up or down.
+type variant struct{ up, down Inputs }
 
-// vary prepares the variants of the propulsion, which are the same for every pack, and how sure hover power is. What moves
-// thrust or full throttle has a variant of its own; what moves hover power alone, or nearly, is taken together by its effect on that.
-func (p *Plan) vary(alternatives []model.Alternative) {
-	p.alternatives, p.variants = alternatives, nil
-	with := func(r model.Rotor) model.Drive {
-		d := p.Drive
-		d.Rotor = r
-		return d
-	}
-	var together []model.Alternative
-	for _, a := range alternatives {
-		switch a.Input {
-		case model.InputThrust, model.InputMerit, model.InputLoaded, model.InputHover:
-			p.variants = append(p.variants, variant{with(a.Up), with(a.Down)})
-		default:
-			together = append(together, a)
+// makeVariants prepares one variant for each uncertain input that packs share. Masses have none: they count only by
+// their sum, which [Plan.AddBand] moves at once, the pack's with it.
+func (p *Plan) makeVariants() []variant {
+	var variants []variant
+	for _, u := range p.Uncertain(nil) {
+		if u.Input != InputMass {
+			variants = append(variants, u.around(p.Bare()))
 		}
 	}
-	hover := p.Drive.Hover(p.hoverMass(), p.Bus)
-	more, less := p.Drive.Rotor.PowerSpread(hover.Rotor.Thrust, p.Bus, together)
-	drawing := func(times float64) model.Drive {
-		d := p.Drive
-		d.Rotor.Controller.Efficiency /= times
-		return d
-	}
-	p.variants = append(p.variants, variant{drawing(1 - less), drawing(1 + more)})
-	more, less = p.Drive.Rotor.PowerSpread(hover.Rotor.Thrust, p.Bus, alternatives)
-	p.Propulsion.Sigma = (more + less) / 2
+	return variants
 }
 
-// hoverMass is the all-up mass with today's pack, or the limit where the build names none.
-func (p *Plan) hoverMass() model.Mass {
-	if p.Pack == nil {
-		return max(p.Build.Limit.Mass, p.Dry)
-	}
-	return p.Dry + p.PackItem(p.Pack).Each
+// around moves inputs by one standard deviation each way.
+func (u Uncertain) around(in Inputs) variant {
+	v := variant{in, in}
+	u.Move(&v.up, u.Sigma)
+	u.Move(&v.down, -u.Sigma)
+	return v
 }
 
 // AddBand fills the band of an assessment that flies: every uncertain input is moved by
@@ -71,27 +52,21 @@ func (p *Plan) AddBand(a *Assessment) {
 	if a.Flight.Duration <= 0 {
 		return
 	}
-	pack := a.Circuit
-	u := p.uncertainty(p.PackItem(a.Pack.Pack))
-	mission := p.mission(a.Pack.Chemistry)
-	at := func(c model.Drive, pack model.Circuit, m model.Mass) figures {
-		answer := c.Answer(pack, m, mission)
-		return figures{float64(answer.Duration()), float64(answer.Flight.Current), answer.Punch.Ratio(m)}
-	}
 	base := figures{float64(a.Duration()), float64(a.Flight.Current), a.PunchRatio()}
 	var s spread
-	s.add(base, at(p.Drive, pack, a.Mass+u), at(p.Drive, pack, a.Mass-u))
+	mission := p.MissionOn(a.Pack.Chemistry)
+	add := func(v variant) { s.add(base, figuresOf(&v.up, mission), figuresOf(&v.down, mission)) }
+
+	allUp, u := p.With(a.Pack.Pack)
+	added := allUp - p.Dry
+	in := p.Bare().with(a.Circuit, added)
+	add(Uncertain{Input: InputMass, Sigma: float64(u), Move: moveMass}.around(in))
 	for _, v := range p.variants {
-		s.add(base, at(v.up, pack, a.Mass), at(v.down, pack, a.Mass))
+		add(variant{v.up.with(a.Circuit, added), v.down.with(a.Circuit, added)})
 	}
-	more, less := pack, pack
-	more.Capacity *= model.Charge(1 + a.Pack.SigmaQ)
-	less.Capacity *= model.Charge(1 - a.Pack.SigmaQ)
-	s.add(base, at(p.Drive, more, a.Mass), at(p.Drive, less, a.Mass))
-	more, less = pack, pack
-	more.R0, more.R1 = pack.R0*model.Resistance(1+a.Pack.SigmaR), pack.R1*model.Resistance(1+a.Pack.SigmaR)
-	less.R0, less.R1 = pack.R0*model.Resistance(1-a.Pack.SigmaR), pack.R1*model.Resistance(1-a.Pack.SigmaR)
-	s.add(base, at(p.Drive, more, a.Mass), at(p.Drive, less, a.Mass))
+	for _, u := range a.Pack.uncertain() {
+		add(u.around(in))
+	}
 
 	m, um := float64(a.Mass), float64(u)
 	a.Band = &Band{
@@ -104,6 +79,11 @@ func (p *Plan) AddBand(a *Assessment) {
 
 // figures are time, current and punch ratio.
 type figures [3]float64
+
+func figuresOf(in *Inputs, mission model.Mission) figures {
+	answer := in.Drive.Answer(in.Circuit, in.Mass, mission)
+	return figures{float64(answer.Duration()), float64(answer.Flight.Current), answer.Punch.Ratio(in.Mass)}
+}
 
 // spread collects squared changes to either side.
 type spread struct{ above, below figures }

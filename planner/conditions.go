@@ -1,9 +1,11 @@
 package planner
 
 import (
-	"slices"
+	"cmp"
 
+	"allup/catalog"
 	"allup/model"
+	"allup/model/words"
 )
 
 // Conditions are what a question may change of the air that a build flies in; nil leaves
@@ -14,34 +16,28 @@ type Conditions struct {
 	Pack     *model.Temperature
 }
 
-// In is the same build in other air, its flown hovers still those of the air that the file names. Nil
-// pointers leave what the file says.
-func (p *Plan) In(c Conditions) (*Plan, error) {
-	build := *p.Build
+// of is what conditions make of a build's own air.
+func (c Conditions) of(air catalog.AirConditions) catalog.AirConditions {
 	if c.Altitude != nil {
-		build.Air.Altitude = *c.Altitude
+		air.Altitude = *c.Altitude
 	}
 	if c.Air != nil {
-		build.Air.Temperature = c.Air
+		air.Temperature = c.Air
 	}
 	if c.Pack != nil {
-		build.Air.PackTemperature = c.Pack
+		air.PackTemperature = c.Pack
 	}
-	air, err := airOf(build.Air)
-	if err != nil {
-		return nil, err
-	}
-	out := *p
-	out.Build = &build
-	out.Drive.Rotor.Air = air
-	out.Warnings = slices.DeleteFunc(slices.Clone(p.Warnings), func(r Remark) bool { return r.Code == PackTemperature })
-	out.temperatures()
-	alternatives := slices.Clone(p.alternatives)
-	for i := range alternatives {
-		alternatives[i].Up.Air, alternatives[i].Down.Air = air, air
-	}
-	out.vary(alternatives)
-	return &out, nil
+	return air
+}
+
+// In is the same build under other conditions, its flown hovers still those of the air that the file names. Nil
+// pointers leave what the plan has.
+func (p *Plan) In(c Conditions) (*Plan, error) {
+	r := p.request
+	r.conditions.Altitude = cmp.Or(c.Altitude, r.conditions.Altitude)
+	r.conditions.Air = cmp.Or(c.Air, r.conditions.Air)
+	r.conditions.Pack = cmp.Or(c.Pack, r.conditions.Pack)
+	return r.plan()
 }
 
 // temperatures warns where the pack's temperature is outside what its resistance is known at.
@@ -52,8 +48,8 @@ func (p *Plan) temperatures() {
 	}
 	switch c := t.Celsius(); {
 	case c < 5:
-		p.warn(PackTemperature, "", "packs at %s C: their resistance is known down to 5 C and taken as there, %.2f times that at 25 C; it is higher in truth, and cold packs sag and may be damaged by hard use", trimmed(c, 1), model.ResistanceAt(*t))
+		p.warn(PackTemperature, "", "packs at %s C: their resistance is known down to 5 C and taken as there, %.2f times that at 25 C; it is higher in truth, and cold packs sag and may be damaged by hard use", words.Trimmed(c, 1), model.ResistanceAt(*t))
 	case c > 45:
-		p.warn(PackTemperature, "", "packs at %s C: their resistance is known up to 45 C and taken as there; packs age fast and may fail above 60 C", trimmed(c, 1))
+		p.warn(PackTemperature, "", "packs at %s C: their resistance is known up to 45 C and taken as there; packs age fast and may fail above 60 C", words.Trimmed(c, 1))
 	}
 }

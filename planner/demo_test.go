@@ -30,12 +30,8 @@ func TestDemoCatalogue(t *testing.T) {
 			t.Errorf("%d records of kind %s, want %d at the least", n, kind, least)
 		}
 	}
-	packs, err := planner.PreparePacks(cat, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
 	count := map[string]int{}
-	for _, p := range packs {
+	for _, p := range packSet(t, cat).All(nil) {
 		count[string(p.Chemistry)]++
 		count[string(p.Basis)]++
 		for _, r := range p.Remarks {

@@ -3,7 +3,7 @@
 //
 //  1. [Resolve] turns a checked build into a [Plan]: the mass budget, and the craft
 //     that package model flies, prepared once.
-//  2. [PreparePacks] turns every pack of the catalogue into a circuit, once each.
+//  2. A [PackSet] turns packs of the catalogue into circuits, each once, when it is asked for.
 //  3. A plan and a pack make an [Assessment]: reasons against the pack, or what it does.
 //  4. [Plan.Rank] scores the packs that nothing speaks against; [Weigh] and
 //     [CompareSwap] answer for the pack that the build carries.

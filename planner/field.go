@@ -6,7 +6,6 @@ import (
 	"math"
 	"slices"
 
-	"allup/catalog"
 	"allup/model"
 )
 
@@ -41,7 +40,7 @@ type Standing struct {
 
 // FieldPack is one tested pack in a field.
 type FieldPack struct {
-	Pack
+	*Pack
 	Standings  map[Measure]Standing // without the measures that are not known
 	ByCircuit  bool                 // values are of its circuit under the group's load, not of its own test
 	OtherTest  bool                 // its own test was not by the usual protocol
@@ -66,6 +65,7 @@ type FieldGroup struct {
 type Field struct {
 	Groups   []FieldGroup
 	Untested []string // ids of packs with a label only
+	LeftOut  LeftOut
 	Remarks  []Remark // what stands out, over all groups
 }
 
@@ -77,16 +77,12 @@ type FieldOptions struct {
 	Progress               Progress
 }
 
-// CompareField compares the tested packs of a catalogue: those with tested metrics or
+// CompareField compares the tested packs of a set: those with tested metrics or
 // with a circuit from logs.
-func CompareField(cat *catalog.Catalogue, options FieldOptions) (*Field, error) {
-	packs, err := PreparePacks(cat, options.Progress)
-	if err != nil {
-		return nil, err
-	}
-	f := &Field{}
+func CompareField(packs *PackSet, options FieldOptions) *Field {
+	f := &Field{LeftOut: packs.leftOut()}
 	groups := map[string]*FieldGroup{}
-	for _, p := range packs {
+	for _, p := range packs.All(options.Progress) {
 		if p.Basis == BasisLabel {
 			f.Untested = append(f.Untested, p.ID)
 			continue
@@ -114,7 +110,7 @@ func CompareField(cat *catalog.Catalogue, options FieldOptions) (*Field, error) 
 	for i := range f.Groups {
 		f.Remarks = append(f.Remarks, f.Groups[i].remarks()...)
 	}
-	return f, nil
+	return f
 }
 
 // compare fills the standings of a group and sorts it.

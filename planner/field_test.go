@@ -13,6 +13,7 @@ import (
 
 	"allup/catalog"
 	"allup/model"
+	"allup/model/bench"
 	"allup/planner"
 )
 
@@ -25,11 +26,7 @@ func fieldOf(t *testing.T, records string, options planner.FieldOptions) *planne
 	if err != nil {
 		t.Fatal(err)
 	}
-	f, err := planner.CompareField(cat, options)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return f
+	return planner.CompareField(packSet(t, cat), options)
 }
 
 // threePacks differ in everything that a field compares; figures by hand below.
@@ -218,7 +215,7 @@ func TestDemoField(t *testing.T) {
 			}
 		} else {
 			refused++
-			if p.Bench.ID != "oxbow-650" || len(p.Failed) != 1 || p.Failed[0].Code != planner.Code(model.LogNoEnd) {
+			if p.Bench.ID != "oxbow-650" || len(p.Failed) != 1 || p.Failed[0].Code != planner.Code(bench.LogNoEnd) {
 				t.Errorf("%s refused: %v", p.Bench.ID, p.Failed)
 			}
 		}
@@ -335,9 +332,7 @@ func BenchmarkField(b *testing.B) {
 			cat := parts(b, strings.Join(field(n, 1), "\n"))
 			b.ReportAllocs()
 			for b.Loop() {
-				if _, err := planner.CompareField(cat, planner.FieldOptions{}); err != nil {
-					b.Fatal(err)
-				}
+				planner.CompareField(packSet(b, cat), planner.FieldOptions{})
 			}
 		})
 	}

@@ -2,9 +2,7 @@ package planner
 
 import (
 	"math"
-	"runtime"
-	"sync"
-	"sync/atomic"
+	"slices"
 
 	"allup/catalog"
 	"allup/model"
@@ -45,73 +43,9 @@ const (
 	mostDelivered = 1.3 // of the rated capacity
 )
 
-// Progress is told how much of a long work is done. It may be called from several
-// goroutines at once. Nil is no progress.
-type Progress func(done, total int)
-
-// PreparePacks makes a circuit of every pack of a catalogue, in the order of their ids,
-// on all processors.
-func PreparePacks(cat *catalog.Catalogue, progress Progress) ([]Pack, error) {
-	ids := cat.IDs(catalog.KindPack)
-	packs := make([]Pack, len(ids))
-	curves := map[model.Chemistry]model.Curve{}
-	for _, c := range model.Chemistries() {
-		curve, err := model.CurveOf(c)
-		if err != nil {
-			return nil, err
-		}
-		curves[c] = curve
-	}
-	for i, id := range ids {
-		packs[i].Pack = cat.Packs[id]
-	}
-	parallel(len(packs), progress, func(i int) { packs[i].identify(curves) })
-
-	circuits := map[model.Chemistry][]model.Circuit{}
-	for i := range packs {
-		if packs[i].Basis != BasisLabel && !packs[i].doubtful() {
-			circuits[packs[i].Chemistry] = append(circuits[packs[i].Chemistry], packs[i].Circuit)
-		}
-	}
-	resistance := map[model.Chemistry]labelResistance{}
-	for c := range curves {
-		resistance[c] = labelResistance{model.MedianSteadyR(circuits[c]), len(circuits[c]) > 0}
-	}
-	for i := range packs {
-		if p := &packs[i]; p.Basis == BasisLabel {
-			p.guess(curves[p.Chemistry], resistance[p.Chemistry])
-		}
-	}
-	return packs, nil
-}
-
-// PackOf makes the circuit of one pack among those of its catalogue. The residuals are those of
-// its identification, nil where it was not identified.
-func PackOf(cat *catalog.Catalogue, id string) (Pack, []model.Residual, error) {
-	p := cat.Packs[id]
-	curve, err := model.CurveOf(p.Chemistry)
-	if err != nil {
-		return Pack{}, nil, err
-	}
-	one := Pack{Pack: p}
-	residuals := one.identify(map[model.Chemistry]model.Curve{p.Chemistry: curve})
-	if one.Basis != BasisLabel {
-		return one, residuals, nil
-	}
-	// A label needs the median of the tested packs.
-	packs, err := PreparePacks(cat, nil)
-	if err != nil {
-		return Pack{}, nil, err
-	}
-	for i := range packs {
-		if packs[i].ID == id {
-			one = packs[i]
-		}
-	}
-	return one, residuals, nil
-}
-
-func (p *Pack) identify(curves map[model.Chemistry]model.Curve) []model.Residual {
+// identify makes the circuit of a pack that somebody tested; without one the pack is known by its label, and its circuit
+// is [Pack.guess]'s to make. The residuals are those of an identification from metrics.
+func (p *Pack) identify(curve model.Curve) []model.Residual {
 	p.SigmaQ, p.SigmaR = unitSigmaQ, unitSigmaR
 	switch {
 	case p.Pack.Circuit != nil:
@@ -135,7 +69,7 @@ func (p *Pack) identify(curves map[model.Chemistry]model.Curve) []model.Residual
 		}
 	case p.Tested != nil:
 		p.Basis = BasisLabel // unless the metrics give a circuit that can be
-		id, err := model.Identify(p.Cells, curves[p.Chemistry], *p.Tested)
+		id, err := model.Identify(p.Cells, curve, *p.Tested)
 		worst, bad := id.Doubtful()
 		share := float64(id.Circuit.Capacity / p.Rated)
 		switch {
@@ -163,13 +97,6 @@ func (p *Pack) identify(curves map[model.Chemistry]model.Curve) []model.Residual
 	return nil
 }
 
-// labelResistance is what the untested packs of a chemistry are given: one for them all, as
-// a median of a large catalogue is not to be sorted out again for each.
-type labelResistance struct {
-	median float64 // ohm x Ah per cell, steady
-	tested bool    // of tested packs, not of common practice
-}
-
 // guess makes the circuit of a pack that nobody tested.
 func (p *Pack) guess(curve model.Curve, r labelResistance) {
 	p.Circuit = model.LabelCircuit(p.Cells, curve, p.Rated, r.median)
@@ -187,40 +114,11 @@ func (p *Pack) guess(curve model.Curve, r labelResistance) {
 		"%s: %.2f of the rated capacity and the resistance of %s are assumed; see its band", why, model.LabelCapacity, from))
 }
 
-func (p *Pack) doubtful() bool {
-	for _, r := range p.Remarks {
-		if r.Code == Doubtful {
-			return true
-		}
-	}
-	return false
+// hasRemark reports whether a code is among the pack's remarks.
+func (p *Pack) hasRemark(code Code) bool {
+	return slices.ContainsFunc(p.Remarks, func(r Remark) bool { return r.Code == code })
 }
 
 func (p *Pack) doubt(format string, args ...any) {
 	p.Remarks = append(p.Remarks, remark(Doubtful, p.ID, format, args...))
-}
-
-// parallel runs work for 0 to n-1 on all processors.
-func parallel(n int, progress Progress, work func(i int)) {
-	const batch = 64
-	var next, done atomic.Int64
-	var wg sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), (n+batch-1)/batch) {
-		wg.Go(func() {
-			for {
-				from := int(next.Add(batch)) - batch
-				if from >= n {
-					return
-				}
-				to := min(from+batch, n)
-				for i := from; i < to; i++ {
-					work(i)
-				}
-				if d := done.Add(int64(to - from)); progress != nil {
-					progress(int(d), n)
-				}
-			}
-		})
-	}
-	wg.Wait()
 }

@@ -7,7 +7,6 @@ import (
 	"testing/fstest"
 
 	"allup/catalog"
-	"allup/planner"
 )
 
 // TestRecordSigmas: the errors that a record states join the 2 % and 8 % from unit to unit; a circuit
@@ -34,10 +33,7 @@ circuit = { capacity_mah = 600, r0_mohm = 40, r1_mohm = 20, tau_s = 20SIGMAS }
 		if err != nil {
 			t.Fatal(err)
 		}
-		p, _, err := planner.PackOf(cat, "mine")
-		if err != nil {
-			t.Fatal(err)
-		}
+		p := packSet(t, cat).Pack("mine")
 		if math.Abs(p.SigmaQ-c.q) > 1e-12 || math.Abs(p.SigmaR-c.r) > 1e-12 {
 			t.Errorf("with %q: sigmas %.5f and %.5f, want %.5f and %.5f", c.sigmas, p.SigmaQ, p.SigmaR, c.q, c.r)
 		}

@@ -47,11 +47,16 @@ func plan(t testing.TB, cat *catalog.Catalogue, build string) *planner.Plan {
 
 func rank(t testing.TB, p *planner.Plan) *planner.Ranking {
 	t.Helper()
-	r, err := p.Rank(planner.RankOptions{})
+	return p.Rank(packSet(t, p.Build.Parts), planner.RankOptions{})
+}
+
+func packSet(t testing.TB, cat *catalog.Catalogue) *planner.PackSet {
+	t.Helper()
+	packs, err := planner.NewPackSet(cat)
 	if err != nil {
 		t.Fatal(err)
 	}
-	return r
+	return packs
 }
 
 // example is the build that an independent implementation of the method worked through,
@@ -220,7 +225,7 @@ max_mass_g = 80
 			r := rank(t, plan(t, parts(t, example, pack(c.change)), build))
 			var got []planner.Code
 			for _, a := range r.Excluded {
-				for _, x := range a.Against {
+				for _, x := range a.Against() {
 					got = append(got, x.Code)
 				}
 			}
@@ -273,7 +278,7 @@ func figures(r *planner.Ranking) []string {
 		out = append(out, fmt.Sprint(a.Rank, a.Pack.ID, a.Score, a.Flight.Duration, a.PunchRatio(), a.Front, *a.Band))
 	}
 	for _, a := range r.Excluded {
-		out = append(out, fmt.Sprint(a.Pack.ID, a.Against))
+		out = append(out, fmt.Sprint(a.Pack.ID, a.Against()))
 	}
 	return out
 }
@@ -360,8 +365,8 @@ func TestBands(t *testing.T) {
 			k = a
 		}
 	}
-	if k.Pack.Basis != planner.BasisLabel || k.Warnings[0].Code != planner.LabelOnly {
-		t.Fatalf("k is not label only: %v", k.Warnings)
+	if k.Pack.Basis != planner.BasisLabel || k.Warnings()[0].Code != planner.LabelOnly {
+		t.Fatalf("k is not label only: %v", k.Warnings())
 	}
 	for _, a := range []planner.Assessment{tested, k, bySize} {
 		for what, c := range map[string]struct {
@@ -467,7 +472,7 @@ plug = "ph2.0"
 			if err != nil {
 				t.Fatal(err)
 			}
-			s, err := planner.CompareSwap(before, after)
+			s, err := planner.CompareSwap(before, after, packSet(t, cat))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -479,7 +484,7 @@ plug = "ph2.0"
 				t.Errorf("newly broken (-want +got):\n%s", diff)
 			}
 			// And back again mends the same.
-			back, err := planner.CompareSwap(after, before)
+			back, err := planner.CompareSwap(after, before, packSet(t, cat))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -512,9 +517,7 @@ func BenchmarkRank10k(b *testing.B) {
 	p := plan(b, cat, exampleBuild)
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := p.Rank(planner.RankOptions{}); err != nil {
-			b.Fatal(err)
-		}
+		p.Rank(packSet(b, cat), planner.RankOptions{})
 	}
 }
 
@@ -522,10 +525,7 @@ func BenchmarkRank10k(b *testing.B) {
 func BenchmarkAssess(b *testing.B) {
 	cat := parts(b, example)
 	p := plan(b, cat, exampleBuild)
-	pack, _, err := planner.PackOf(cat, "k")
-	if err != nil {
-		b.Fatal(err)
-	}
+	pack := packSet(b, cat).Pack("k")
 	b.ReportAllocs()
 	for b.Loop() {
 		p.Assess(pack)
@@ -546,7 +546,7 @@ func TestHopelessMetrics(t *testing.T) {
 				if a.Pack.ID != "k" {
 					continue
 				}
-				codes := []planner.Code{a.Warnings[0].Code, a.Warnings[1].Code}
+				codes := []planner.Code{a.Warnings()[0].Code, a.Warnings()[1].Code}
 				if diff := cmp.Diff([]planner.Code{planner.Doubtful, planner.LabelOnly}, codes); diff != "" {
 					t.Errorf("warnings (-want +got):\n%s", diff)
 				}
@@ -565,10 +565,10 @@ func TestFlightRemarks(t *testing.T) {
 	codesOf := func(parts_, build string) (against, warnings []planner.Code) {
 		r := rank(t, plan(t, parts(t, parts_), build))
 		for _, a := range append(r.Ranked, r.Excluded...) {
-			for _, x := range a.Against {
+			for _, x := range a.Against() {
 				against = append(against, x.Code)
 			}
-			for _, x := range a.Warnings {
+			for _, x := range a.Warnings() {
 				warnings = append(warnings, x.Code)
 			}
 		}
@@ -621,10 +621,7 @@ burst_current_a = 60
 burst_end_v_per_cell = 3.2
 `)
 	p := cat.Packs["amps"]
-	pack, _, err := planner.PackOf(cat, "amps")
-	if err != nil {
-		t.Fatal(err)
-	}
+	pack := packSet(t, cat).Pack("amps")
 	a := plan(t, cat, exampleBuild).Assess(pack)
 	if a.PowerDensity == nil {
 		t.Fatalf("no power density; basis %s, %v", pack.Basis, pack.Remarks)

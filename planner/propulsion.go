@@ -2,13 +2,13 @@ package planner
 
 import (
 	"cmp"
-	"errors"
 	"fmt"
 	"math"
 	"slices"
 
 	"allup/catalog"
 	"allup/model"
+	"allup/model/words"
 )
 
 // FromFlownHover is the knowledge of a build whose hover was flown and measured; the
@@ -44,7 +44,7 @@ func ReadThrustTest(cat *catalog.Catalogue, id string) (model.ThrustFit, error) 
 }
 
 // propulsion is the one place that decides which knowledge of a motor with a propeller
-// counts, best first:
+// counts, best first, with the thrust tests of the two:
 //
 //  1. a static table of the propeller, with a motor whose constants are stated;
 //  2. a thrust test of this motor with this propeller, whose fit is kept;
@@ -55,69 +55,46 @@ func ReadThrustTest(cat *catalog.Catalogue, id string) (model.ThrustFit, error) 
 // A table outranks a thrust test because it knows how the coefficients change with speed, and is
 // measured at the shaft. It knows nothing of the motor, though: where the motor's constants are missing the test, which
 // saw both, knows more. Flown hovers come on top of any of these; see calibrate.
-func (p *Plan) propulsion(air model.Density) (model.Rotor, error) {
+func (p *rotorWork) propulsion(air model.Density, bus model.Voltage, tests []fittedTest) (model.Rotor, error) {
 	r := model.Rotor{Controller: p.controller(), Air: air}
 	prop := p.Prop
 	motorKnown := p.Motor.R != nil && p.Motor.NoLoadCurrent != nil
-	test, fit := p.thrustTest()
+	test, fit := p.thrustTest(tests)
 	var err error
-	var words string
+	var reason string
 	switch {
 	case len(prop.Static) > 0 && (motorKnown || fit == nil):
 		r.Propeller, err = model.NewPropeller(prop.Diameter, prop.Pitch, prop.Blades, model.FromStaticTable, prop.Static)
-		words = fmt.Sprintf("the static table of %s, %s", prop.ID, counted(len(prop.Static), "speed"))
+		reason = fmt.Sprintf("the static table of %s, %s", prop.ID, words.Count(len(prop.Static), "speed", "speeds"))
 	case fit != nil:
 		r = fit.Apply(r)
 		p.Propulsion.Test, p.Propulsion.Fit = test, fit
-		words = fmt.Sprintf("thrust test %s of this motor with this propeller, met within %.1f %% RMS over %s", test.ID, 100*fit.RMS, counted(len(fit.Rows), "row"))
+		reason = fmt.Sprintf("thrust test %s of this motor with this propeller, met within %.1f %% RMS over %s", test.ID, 100*fit.RMS, words.Count(len(fit.Rows), "row", "rows"))
 		if fit.AssumedNoLoad {
-			words += ", its no-load current assumed"
+			reason += ", its no-load current assumed"
 		}
 	case prop.CT != nil && prop.CP != nil:
 		r.Propeller, err = model.NewPropeller(prop.Diameter, prop.Pitch, prop.Blades, model.FromCoefficients, []model.StaticPoint{{CT: *prop.CT, CP: *prop.CP}})
-		words = fmt.Sprintf("the stated coefficients of %s", prop.ID)
+		reason = fmt.Sprintf("the stated coefficients of %s", prop.ID)
 	default:
 		p.warn(PropEstimated, prop.ID, "has no measured coefficients: thrust and power are estimated from its size, thrust within 20 %% (one sigma); modern thick blades and arms in the wake are outside that estimate")
 		r.Propeller, err = model.GeometryPropeller(prop.Diameter, prop.Pitch, prop.Blades)
-		words = fmt.Sprintf("the size of %s alone", prop.ID)
+		reason = fmt.Sprintf("the size of %s alone", prop.ID)
 	}
 	if err != nil {
 		return r, fmt.Errorf("propeller %s: %w", prop.ID, err)
 	}
 	if p.Propulsion.Fit == nil {
-		r = p.withMotor(r)
+		p.withMotor(&r, bus)
 		if r.Motor.Estimated() {
-			words += " and an estimated motor"
+			reason += " and an estimated motor"
 		}
 	}
-	p.Propulsion.Base, p.Propulsion.Source, p.Propulsion.Reason = r.Propeller.Known, r.Propeller.Known, words
+	p.Propulsion.Base, p.Propulsion.Source, p.Propulsion.Reason = r.Propeller.Known, r.Propeller.Known, reason
 	if fit != nil && p.Propulsion.Fit == nil {
-		p.warn(TestUnused, test.ID, "is not used: %s goes before it, and meets its rows within %.0f %% RMS of power", words, 100*rowsRMS(r, test, fit))
+		p.warn(TestUnused, test.ID, "is not used: %s goes before it, and meets its rows within %.0f %% RMS of power", reason, 100*rowsRMS(r, test, fit))
 	}
 	return r, nil
-}
-
-// thrustTest is the kept fit of this motor with this propeller that misses its rows least. The refused
-// ones are warned of.
-func (p *Plan) thrustTest() (*catalog.ThrustTest, *model.ThrustFit) {
-	cat := p.Build.Parts
-	var best *catalog.ThrustTest
-	var bestFit *model.ThrustFit
-	for _, id := range cat.IDs(catalog.KindThrustTest) {
-		test := cat.ThrustTests[id]
-		if test.Motor != p.Motor.ID || test.Prop != p.Prop.ID {
-			continue
-		}
-		fit, err := ReadThrustTest(cat, id)
-		if refused, ok := errors.AsType[*model.RefusedError](err); ok {
-			p.warn(Code(refused.Code), id, "is not used: %s", refused.Text)
-			continue
-		}
-		if bestFit == nil || fit.RMS < bestFit.RMS {
-			best, bestFit = test, &fit
-		}
-	}
-	return best, bestFit
 }
 
 // rowsRMS is how far a rotor's power is from a test's rows, relative, in the test's own air.
@@ -132,12 +109,9 @@ func rowsRMS(r model.Rotor, test *catalog.ThrustTest, fit *model.ThrustFit) floa
 	return math.Sqrt(sum / float64(len(fit.Rows)))
 }
 
-// calibrate lets flown hovers correct the craft, which is in the build's own air. One
-// that cannot be is an error of the build file.
-func (p *Plan) calibrate() error {
-	if len(p.Build.Flown) == 0 {
-		return nil
-	}
+// calibrate lets the flown hovers correct the drive that flew them, which is in the air that the build's file names. One
+// that cannot be is an error of the file.
+func (p *Plan) calibrate(flew model.Drive) (*model.Calibration, error) {
 	var flown []model.FlownHover
 	for _, h := range p.Build.Flown {
 		f := model.FlownHover{Mass: h.Mass, Power: h.Power, Bus: h.Bus}
@@ -151,46 +125,36 @@ func (p *Plan) calibrate() error {
 		faults = append(faults, catalog.InputError{File: p.Build.File, Line: p.Build.Line("hover", "flown"), Field: field, Msg: err.Error()})
 	}
 	for i, h := range flown {
-		if _, err := p.Drive.Calibrate([]model.FlownHover{h}); err != nil {
+		if _, err := flew.Calibrate([]model.FlownHover{h}); err != nil {
 			fault(fmt.Sprintf("hover.flown[%d]", i+1), err)
 		}
 	}
-	k, err := p.Drive.Calibrate(flown)
+	k, err := flew.Calibrate(flown)
 	if err != nil && len(faults) == 0 {
 		fault("hover.flown", err)
 	}
 	if len(faults) > 0 {
-		return faults
+		return nil, faults
 	}
-	p.adopt(&k, k.Alternatives(p.Drive, p.Bus))
 	worst := slices.MaxFunc(k.Hovers, func(a, b model.CalibratedHover) int { return cmp.Compare(math.Abs(a.Error), math.Abs(b.Error)) })
 	if math.Abs(worst.Error) > 0.10 {
 		p.warn(HoverScatter, "", "the flown hovers do not agree: together they predict %.1f W at %s, where %.1f W was flown",
-			float64(worst.Calibrated), grams(worst.Mass), float64(worst.FlownHover.Power))
+			float64(worst.Calibrated), words.Grams(worst.Mass), float64(worst.FlownHover.Power))
 	}
-	return nil
+	return &k, nil
 }
 
-// adopt lets a calibration, of this plan or of one with the same rotors, correct the craft, with what
-// it leaves uncertain.
-func (p *Plan) adopt(k *model.Calibration, alternatives []model.Alternative) {
+// adopt lets a calibration, of this plan or of one with the same rotors, correct the craft.
+func (p *Plan) adopt(k *model.Calibration) {
 	p.Drive = k.Apply(p.Drive)
 	p.Propulsion.Source, p.Propulsion.Calibration = FromFlownHover, k
 	p.Propulsion.Reason = fmt.Sprintf("%s: the rotors draw %.2f times the power predicted from %s",
-		counted(len(k.Hovers), "flown hover"), k.Factor, p.Propulsion.Reason)
-	p.vary(alternatives)
+		words.Count(len(k.Hovers), "flown hover", "flown hovers"), k.Factor, p.Propulsion.Reason)
 }
 
 // sameRotors reports whether flown hovers of one plan hold for another: the parts that
 // draw and lose the rotors' power are the same.
-func sameRotors(a, b *Plan) bool {
-	return a.Build.Rotors == b.Build.Rotors && a.Motor == b.Motor && a.Prop == b.Prop && a.Board == b.Board && a.Frame == b.Frame
-}
-
-// counted is a number with a noun.
-func counted(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return fmt.Sprintf("%d %ss", n, noun)
+func sameRotors(a, b request) bool {
+	s, t := a.selection, b.selection
+	return a.build.Rotors == b.build.Rotors && s.Motor == t.Motor && s.Prop == t.Prop && s.Board == t.Board && s.Frame == t.Frame
 }

@@ -196,7 +196,7 @@ func TestPhases(t *testing.T) {
 		t.Errorf("full throttle takes the pack to %.2f V, and dipped is %v", float64(hard.Cycle.Phases[1].MinVoltage), hard.Cycle.Dipped)
 	}
 	harmed := func(a planner.Assessment) bool {
-		return slices.ContainsFunc(a.Warnings, func(r planner.Remark) bool { return r.Code == planner.PunchDip })
+		return slices.ContainsFunc(a.Warnings(), func(r planner.Remark) bool { return r.Code == planner.PunchDip })
 	}
 	long := fly("{ seconds = 20, thrust = 1 }, { seconds = 12, full = true }")
 	for _, a := range []planner.Assessment{hard, long} {
@@ -260,7 +260,7 @@ func TestPractice(t *testing.T) {
 				p := plan(t, parts(t, text), exampleBuild)
 				n := 0
 				for _, a := range rank(t, p).Ranked {
-					for _, w := range a.Warnings {
+					for _, w := range a.Warnings() {
 						if w.Code == c.want {
 							n++
 						}
@@ -282,14 +282,12 @@ func BenchmarkRankPhases1k(b *testing.B) {
 	cat := parts(b, append([]string{example}, strings.Join(field(1000, 1), "\n"))...)
 	p := plan(b, cat, exampleBuild+"[flight]\nphases = [{ seconds = 20, thrust = 1.25 }, { seconds = 2, full = true }]\n")
 	for b.Loop() {
-		if _, err := p.Rank(planner.RankOptions{}); err != nil {
-			b.Fatal(err)
-		}
+		p.Rank(packSet(b, cat), planner.RankOptions{})
 	}
 }
 
 // compare is the swap of changes to the example build with more in it.
-func compare(t *testing.T, cat *catalog.Catalogue, build string, changes ...string) *planner.Swap {
+func compare(t testing.TB, cat *catalog.Catalogue, build string, changes ...string) *planner.Swap {
 	t.Helper()
 	before, _, err := catalog.ReadBuild("build.toml", strings.NewReader(build), cat)
 	if err != nil {
@@ -307,7 +305,7 @@ func compare(t *testing.T, cat *catalog.Catalogue, build string, changes ...stri
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err := planner.CompareSwap(before, after)
+	s, err := planner.CompareSwap(before, after, packSet(t, cat))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -348,10 +346,10 @@ func TestSwapKeepsTheHoverOfThePartsThatFlewIt(t *testing.T) {
 func TestHeldPhasesKeepTheStatedCurrent(t *testing.T) {
 	stated := strings.Replace(example, "plug = \"xt30\"\n", "plug = \"xt30\"\nmax_current_a = 4\n", 1)
 	if r := rank(t, plan(t, parts(t, stated), exampleBuild)); len(r.Ranked) != 1 {
-		t.Fatalf("hover alone excludes the pack: %v", r.Excluded[0].Against)
+		t.Fatalf("hover alone excludes the pack: %v", r.Excluded[0].Against())
 	}
 	r := rank(t, plan(t, parts(t, stated), exampleBuild+"[flight]\nphases = [{ seconds = 20, thrust = 1.8 }]\n"))
-	if len(r.Excluded) != 1 || r.Excluded[0].Against[0].Code != planner.SteadyCurrent {
+	if len(r.Excluded) != 1 || r.Excluded[0].Against()[0].Code != planner.SteadyCurrent {
 		t.Errorf("held at 1.8 times weight the pack is still ranked: %d", len(r.Ranked))
 	}
 }

@@ -9,11 +9,12 @@ import (
 	"allup/model"
 )
 
-// Ranking is every pack of the catalogue, suited to a build or not.
+// Ranking is every pack that the build may choose from, suited to it or not.
 type Ranking struct {
 	Plan     *Plan
 	Ranked   []Assessment // best first
 	Excluded []Assessment // by id
+	LeftOut  LeftOut
 }
 
 // RankOptions are the choices of a ranking. The zero value is the full answer.
@@ -22,21 +23,19 @@ type RankOptions struct {
 	Progress Progress // nil for none
 }
 
-// Rank assesses every pack of the build's catalogue and orders those that suit it.
-func (p *Plan) Rank(opts RankOptions) (*Ranking, error) {
+// Rank assesses the packs of a set, which is of the build's catalogue, and orders those that suit it. Where the build
+// asks for some packs only, it looks at those.
+func (p *Plan) Rank(set *PackSet, opts RankOptions) *Ranking {
 	// Two passes over the packs: circuits, then answers.
 	var first, second Progress
 	if opts.Progress != nil {
 		first = func(done, total int) { opts.Progress(done, 2*total) }
 		second = func(done, total int) { opts.Progress(total+done, 2*total) }
 	}
-	packs, err := PreparePacks(p.Build.Parts, first)
-	if err != nil {
-		return nil, err
-	}
+	packs, left := p.choose(set, first)
 	all := make([]Assessment, len(packs))
 	parallel(len(packs), second, func(i int) {
-		all[i] = p.Assess(packs[i])
+		p.assess(&all[i], packs[i])
 		if !opts.NoBands && all[i].Eligible() {
 			p.AddBand(&all[i])
 		}
@@ -52,7 +51,7 @@ func (p *Plan) Rank(opts RankOptions) (*Ranking, error) {
 			eligible++
 		}
 	}
-	r := &Ranking{Plan: p, Ranked: all[:eligible:eligible], Excluded: all[eligible:]}
+	r := &Ranking{Plan: p, Ranked: all[:eligible:eligible], Excluded: all[eligible:], LeftOut: left}
 	score(r.Ranked, p.Build.Goal)
 	markFront(r.Ranked)
 	slices.SortFunc(r.Ranked, func(a, b Assessment) int {
@@ -62,7 +61,7 @@ func (p *Plan) Rank(opts RankOptions) (*Ranking, error) {
 		r.Ranked[i].Rank = i + 1
 	}
 	slices.SortFunc(r.Excluded, func(a, b Assessment) int { return cmp.Compare(a.Pack.ID, b.Pack.ID) })
-	return r, nil
+	return r
 }
 
 // score is the weighted geometric mean of flight time, punch ratio and flight time per
@@ -97,7 +96,7 @@ func score(field []Assessment, goal catalog.Goal) {
 			v, ok := t.value(&field[j])
 			if !ok {
 				if i == 2 {
-					field[j].warn(NoPrice, "has no price that compares with the others': it counts as the middle of the field there")
+					field[j].cautions |= only(packCautions, NoPrice)
 				}
 				continue
 			}
@@ -161,7 +160,7 @@ func markFront(field []Assessment) {
 // false where none does.
 func (r *Ranking) BestTested() (best *Assessment, ok bool) {
 	for i := range r.Ranked {
-		if p := &r.Ranked[i].Pack; p.Basis != BasisLabel && !p.doubtful() {
+		if p := r.Ranked[i].Pack; p.Basis != BasisLabel && !p.hasRemark(Doubtful) {
 			return &r.Ranked[i], true
 		}
 	}

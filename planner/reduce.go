@@ -9,9 +9,11 @@ import (
 
 	"allup/catalog"
 	"allup/model"
+	"allup/model/bench"
+	"allup/model/words"
 )
 
-// Remarks about bench logs. Findings of a log have the codes of [model.LogCode].
+// Remarks about bench logs. Findings of a log have the codes of [bench.LogCode].
 const (
 	LogUnread      Code = "log-unread"       // a log's file cannot be read
 	FitFallback    Code = "fit-fallback"     // the circuit comes from the metrics, not from the traces
@@ -35,12 +37,13 @@ type ReducedPack struct {
 	Record *catalog.Pack
 	// Metrics are what the logs gave, also where that is too little for Record.Tested.
 	Metrics   model.TestedMetrics
-	Discharge *model.DischargeReduction // of the first discharge log
-	Burst     *model.BurstReduction
+	Discharge *bench.DischargeReduction // of the first discharge log
+	Burst     *bench.BurstReduction
 	Fit       *model.LogFit // nil where there is no circuit
 
 	Failed  []Remark // why there is no record
 	Remarks []Remark // findings and warnings, in the order of the pipeline
+	Doubts  []Remark // those of the remarks after which the figures may be wrong
 	Unread  []error  // files that could not be read; they are among Failed, too
 }
 
@@ -68,7 +71,8 @@ type reading struct {
 	*ReducedPack
 	logs     fs.FS
 	protocol model.Protocol
-	pack     model.TestedPack
+	stated   catalog.StatedTests
+	pack     bench.TestedPack
 	traces   []model.Trace
 	rates    []model.TestedMetrics
 	sources  []logSource
@@ -78,8 +82,8 @@ type reading struct {
 func reducePack(p *catalog.BenchPack, protocol catalog.BenchProtocol, logs fs.FS, curve model.Curve, known *catalog.Catalogue) ReducedPack {
 	out := ReducedPack{Bench: p}
 	r := reading{
-		ReducedPack: &out, logs: logs, protocol: protocol.For(p.Rated, p.Cells),
-		pack: model.TestedPack{Cells: p.Cells, Chemistry: p.Chemistry, Rated: p.Rated},
+		ReducedPack: &out, logs: logs, protocol: protocol.For(p.Rated, p.Cells), stated: protocol.Stated,
+		pack: bench.TestedPack{Cells: p.Cells, Chemistry: p.Chemistry, Rated: p.Rated},
 	}
 	for _, name := range p.Discharge {
 		r.discharge(name)
@@ -91,7 +95,7 @@ func reducePack(p *catalog.BenchPack, protocol catalog.BenchProtocol, logs fs.FS
 		out.Discharge, out.Burst = nil, nil
 		return out
 	}
-	out.Metrics = model.Metrics(r.protocol, out.Discharge, out.Burst)
+	out.Metrics = bench.Metrics(r.protocol, out.Discharge, out.Burst)
 	out.Metrics.Ambient = p.Ambient
 	roundMetrics(&out.Metrics)
 	r.judge()
@@ -99,7 +103,9 @@ func reducePack(p *catalog.BenchPack, protocol catalog.BenchProtocol, logs fs.FS
 		out.Discharge, out.Burst = nil, nil
 		return out
 	}
+	r.compareLogs()
 	r.fit(curve)
+	r.judgeShare()
 	out.Record = r.record(known)
 	return out
 }
@@ -107,9 +113,16 @@ func reducePack(p *catalog.BenchPack, protocol catalog.BenchProtocol, logs fs.FS
 // What a pack can give of its label, and the current that a small pack can burst at (own
 // judgement): beyond these a log is in another unit than its header says, or of another pack.
 const (
-	leastOfLabel = 0.2
+	leastOfLabel = 0.02 // delivered
 	mostOfLabel  = 1.5
 	mostBurstC   = 300
+)
+
+// What packs of one label give of it: outside of this the figures are in doubt. The lower one is the capacity of
+// the circuit where there is one, so that an old pack which gives little down to a high end voltage is none of these.
+const (
+	usuallyLeast = 0.45
+	usuallyMost  = 1.2
 )
 
 // judge refuses metrics that no such pack has.
@@ -117,11 +130,30 @@ func (r *reading) judge() {
 	const hint = "is a unit in the header wrong, ms or mA, or is the log of another pack?"
 	p, m := r.Bench, r.Metrics
 	if share := float64(m.Capacity / p.Rated); m.Capacity > 0 && (share < leastOfLabel || share > mostOfLabel) {
-		r.fail(Implausible, p.Discharge[0], 0, fmt.Sprintf("it would deliver %.0f mAh, %.0f %% of the %.0f mAh on the label; %s",
-			m.Capacity.MilliAmpHours(), 100*share, p.Rated.MilliAmpHours(), hint))
+		r.fail(Implausible, p.Discharge[0], 0, fmt.Sprintf("the capacity would be %.0f mAh, %.2g times the %.0f mAh on the label, where %.2f to %.1f times is possible; %s",
+			m.Capacity.MilliAmpHours(), share, p.Rated.MilliAmpHours(), leastOfLabel, mostOfLabel, hint))
 	}
 	if c := float64(m.BurstCurrent) / p.Rated.AmpHours(); m.BurstCurrent > 0 && c > mostBurstC {
-		r.fail(Implausible, p.Burst, 0, fmt.Sprintf("it would burst at %.0f A, %.0f C; %s", float64(m.BurstCurrent), c, hint))
+		r.fail(Implausible, p.Burst, 0, fmt.Sprintf("the burst current would be %.0f A, %.0f C, where up to %d C is possible; %s", float64(m.BurstCurrent), c, mostBurstC, hint))
+	}
+}
+
+// judgeShare doubts a capacity that packs of that label hardly have.
+func (r *reading) judgeShare() {
+	p, m := r.Bench, r.Metrics
+	if m.Capacity <= 0 {
+		return
+	}
+	delivered := float64(m.Capacity / p.Rated)
+	whole, what := delivered, "capacity"
+	if r.Fit != nil {
+		whole, what = float64(r.Fit.Circuit.Capacity/p.Rated), "capacity of the circuit"
+	}
+	switch {
+	case delivered > usuallyMost:
+		r.doubt(Implausible, "capacity is %.0f %% of the label, where %.0f %% is much: is the log of another pack, or a gain or a clock wrong?", 100*delivered, 100*usuallyMost)
+	case whole < usuallyLeast:
+		r.doubt(Implausible, "%s is %.0f %% of the label, where %.0f %% is little: is the log of another pack, or a gain or a clock wrong?", what, 100*whole, 100*usuallyLeast)
 	}
 }
 
@@ -137,17 +169,58 @@ func place(name string, line int) string {
 	return name
 }
 
-func (r *reading) findings(name string, list []model.LogFinding) {
+func (r *reading) findings(name string, list []bench.LogFinding) {
 	for _, f := range list {
-		r.Remarks = append(r.Remarks, Remark{Code: Code(f.Code), Subject: place(name, f.Line), Text: f.Text})
+		said := Remark{Code: Code(f.Code), Subject: place(name, f.Line), Text: f.Text}
+		r.Remarks = append(r.Remarks, said)
+		if f.Doubt {
+			r.Doubts = append(r.Doubts, said)
+		}
+	}
+}
+
+// doubt is a remark after which the figures may be wrong.
+func (r *reading) doubt(code Code, format string, args ...any) {
+	said := remark(code, r.Bench.ID, format, args...)
+	r.Remarks, r.Doubts = append(r.Remarks, said), append(r.Doubts, said)
+}
+
+// compareLogs sets the discharge against the burst. What begins under load began full only where the other log, which
+// has a row at rest, says so.
+func (r *reading) compareLogs() {
+	list, known := bench.ComparePair(r.Bench.Cells, r.Discharge, r.Burst)
+	r.findings(r.Bench.ID, list)
+	if known {
+		return
+	}
+	if d := r.Discharge; d != nil && d.Trace.Rest == 0 {
+		r.doubt(Code(bench.LogNoRest), "discharge begins under load, and no other log tells whether the pack was full")
+	}
+	if b := r.Burst; b != nil && b.Trace.Rest == 0 {
+		r.doubt(Code(bench.LogNoRest), "burst begins under load, and no other log tells whether the pack was full")
 	}
 }
 
 // logSource is a log that was read, for the record.
 type logSource struct{ name, hash string }
 
+// refused keeps what is wrong with a log, whatever the type of its error: a fault of the log itself, or else a failure to
+// read it. It reports whether there is anything.
+func (r *reading) refused(name string, err error) bool {
+	if err == nil {
+		return false
+	}
+	if refusal, is := errors.AsType[*bench.LogError](err); is {
+		r.fail(Code(refusal.Code), name, refusal.Line, refusal.Msg)
+		return true
+	}
+	r.fail(LogUnread, name, 0, err.Error())
+	r.Unread = append(r.Unread, fmt.Errorf("reading a log of %s: %w", r.Bench.ID, err))
+	return true
+}
+
 // stream reads one log through add; ok is false where it failed.
-func (r *reading) stream(name string, add func(model.Sample)) (ok bool) {
+func (r *reading) stream(name string, add func(bench.Sample)) (ok bool) {
 	log, err := catalog.OpenLog(r.logs, name, r.Bench.Columns)
 	if err == nil {
 		defer log.Close()
@@ -156,13 +229,7 @@ func (r *reading) stream(name string, add func(model.Sample)) (ok bool) {
 		}
 		err = log.Err()
 	}
-	if refusal, is := errors.AsType[*model.LogError](err); is {
-		r.fail(Code(refusal.Code), name, refusal.Line, refusal.Msg)
-		return false
-	}
-	if err != nil {
-		r.fail(LogUnread, name, 0, err.Error())
-		r.Unread = append(r.Unread, fmt.Errorf("reading a log of %s: %w", r.Bench.ID, err))
+	if r.refused(name, err) {
 		return false
 	}
 	r.findings(name, log.Findings())
@@ -171,19 +238,29 @@ func (r *reading) stream(name string, add func(model.Sample)) (ok bool) {
 	return true
 }
 
+// asStated takes the doubt from another load than the protocol's where the bench file does not state it: then
+// it is the usual protocol that was not kept.
+func asStated(findings []bench.LogFinding, stated bool) []bench.LogFinding {
+	for k := range findings {
+		if f := &findings[k]; f.Code == bench.LogOtherLoad && !stated {
+			f.Doubt = false
+		}
+	}
+	return findings
+}
+
 func (r *reading) discharge(name string) {
-	reducer := model.NewDischargeReducer(r.pack, r.protocol, model.ReduceSettings{})
+	reducer := bench.NewDischargeReducer(r.pack, r.protocol, bench.ReduceSettings{})
 	if !r.stream(name, reducer.Add) {
 		return
 	}
 	d, err := reducer.Finish()
-	if refusal, is := errors.AsType[*model.LogError](err); is {
-		r.fail(Code(refusal.Code), name, refusal.Line, refusal.Msg)
+	if r.refused(name, err) {
 		return
 	}
-	r.findings(name, d.Findings)
+	r.findings(name, asStated(d.Findings, r.stated.Discharge))
 	r.traces = append(r.traces, d.Trace)
-	r.rates = append(r.rates, model.Metrics(r.protocol, &d, nil))
+	r.rates = append(r.rates, bench.Metrics(r.protocol, &d, nil))
 	if r.Discharge == nil {
 		r.Discharge = &d
 		return
@@ -194,16 +271,15 @@ func (r *reading) discharge(name string) {
 }
 
 func (r *reading) burst(name string) {
-	reducer := model.NewBurstReducer(r.pack, r.protocol)
+	reducer := bench.NewBurstReducer(r.pack, r.protocol)
 	if !r.stream(name, reducer.Add) {
 		return
 	}
 	b, err := reducer.Finish()
-	if refusal, is := errors.AsType[*model.LogError](err); is {
-		r.fail(Code(refusal.Code), name, refusal.Line, refusal.Msg)
+	if r.refused(name, err) {
 		return
 	}
-	r.findings(name, b.Findings)
+	r.findings(name, asStated(b.Findings, r.stated.Burst))
 	r.traces = append(r.traces, b.Trace)
 	r.Burst = &b
 }
@@ -224,11 +300,11 @@ func (r *reading) fit(curve model.Curve) {
 		}
 	}
 	if err != nil {
-		r.Remarks = append(r.Remarks, remark(NoCircuit, id, "has no circuit: %v", err))
+		r.doubt(NoCircuit, "has no circuit: %v", err)
 		return
 	}
 	if worst, bad := fit.Doubtful(); bad && math.Abs(worst.Sigma) > hopelessSigma {
-		r.Remarks = append(r.Remarks, remark(NoCircuit, id, "has no circuit: the best one's simulated test is %.0f sigma from the tested %s", math.Abs(worst.Sigma), worst.Metric))
+		r.doubt(NoCircuit, "has no circuit: the best one's simulated test is %.0f sigma from the tested %s", math.Abs(worst.Sigma), worst.Metric)
 		return
 	}
 	roundCircuit(&fit.Circuit)
@@ -247,7 +323,7 @@ func (r *reading) fit(curve model.Curve) {
 			fit.Circuit.R0.MilliOhms(), fit.Sigma.R0.MilliOhms(), (fit.Circuit.R0+fit.Circuit.R1).MilliOhms(), fit.Sigma.Steady.MilliOhms()))
 	}
 	if worst, bad := fit.Doubtful(); bad {
-		r.Remarks = append(r.Remarks, remark(Doubtful, id, "logs contradict each other: the circuit's simulated test is %.1f sigma from the tested %s", math.Abs(worst.Sigma), worst.Metric))
+		r.doubt(Doubtful, "logs contradict each other: the circuit's simulated test is %.1f sigma from the tested %s", math.Abs(worst.Sigma), worst.Metric)
 	}
 }
 
@@ -339,7 +415,7 @@ func (r *reading) borrow(p *catalog.Pack, known *catalog.Catalogue) {
 	take("price", p.Price == nil && old.Price != nil, func() { p.Price, p.Currency = old.Price, old.Currency })
 	take("url", p.URL == "" && old.URL != "", func() { p.URL = old.URL })
 	if len(fields) > 0 {
-		r.Remarks = append(r.Remarks, remark(FromCatalogue, p.ID, "takes %s from the catalogue's record of that id", listed(fields, "and")))
+		r.Remarks = append(r.Remarks, remark(FromCatalogue, p.ID, "takes %s from the catalogue's record of that id", words.List(fields, "and")))
 	}
 }
 
@@ -351,9 +427,9 @@ func (p *ReducedPack) Comments() []string {
 	if d := p.Discharge; d != nil {
 		load := fmt.Sprintf("constant power of %.4g W", float64(d.Power))
 		switch d.Held {
-		case model.HeldCurrent:
+		case bench.HeldCurrent:
 			load = fmt.Sprintf("constant current of %.4g A", float64(d.Current))
-		case model.HeldNothing:
+		case bench.HeldNothing:
 			load = fmt.Sprintf("no constant load, %.4g W in the mean", float64(d.Power))
 		}
 		add("Discharge: %s, held within %.1f %%, %d rows, %.0f s.", load, 100*d.HeldWithin, d.Rows, float64(d.Duration))

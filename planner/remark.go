@@ -2,10 +2,10 @@ package planner
 
 import (
 	"fmt"
-	"strings"
 
 	"allup/catalog"
 	"allup/model"
+	"allup/model/words"
 )
 
 // Remark is a reason against a part, or a warning about a figure.
@@ -61,6 +61,7 @@ const (
 	PackTemperature  Code = "pack-temperature" // the packs' resistance is not known at this temperature
 	HoverScatter     Code = "hover-scatter"    // flown hovers do not agree with each other
 	HoverOther       Code = "hover-other"      // flown hovers are of other rotors than these
+	ScaleDisagrees   Code = "scale"            // a scale shows what the list of masses does not explain
 	PunchDip         Code = "punch-dip"        // full throttle pulls the pack below what cells bear
 	HoverThrottle    Code = "hover-throttle"   // outside what flies well
 	TipMach          Code = "tip-mach"         // propeller tips near the speed of sound
@@ -70,25 +71,8 @@ func remark(code Code, subject, format string, args ...any) Remark {
 	return Remark{Code: code, Subject: subject, Text: fmt.Sprintf(format, args...)}
 }
 
-// trimmed formats with the given digits after the point and drops trailing zeros.
-func trimmed(v float64, digits int) string {
-	s := fmt.Sprintf("%.*f", digits, v)
-	if strings.Contains(s, ".") {
-		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
-	}
-	return s
-}
-
-// grams is a mass in words; a small one keeps a second digit, so that none reads as nothing.
-func grams(m model.Mass) string {
-	if g := m.Grams(); g != 0 && g > -0.95 && g < 0.95 {
-		return fmt.Sprintf("%.2f g", g)
-	}
-	return fmt.Sprintf("%.1f g", m.Grams())
-}
-
 func boxText(b catalog.Box) string {
-	return fmt.Sprintf("%s x %s x %s mm", trimmed(b.L.Millimetres(), 1), trimmed(b.W.Millimetres(), 1), trimmed(b.H.Millimetres(), 1))
+	return fmt.Sprintf("%s x %s x %s mm", words.Trimmed(b.L.Millimetres(), 1), words.Trimmed(b.W.Millimetres(), 1), words.Trimmed(b.H.Millimetres(), 1))
 }
 
 func cellsText(r catalog.CellRange) string {
@@ -98,22 +82,10 @@ func cellsText(r catalog.CellRange) string {
 	return fmt.Sprintf("%d to %d", r.Min, r.Max)
 }
 
-// listed joins words as a person would: "a", "a or b", "a, b or c".
-func listed(words []string, last string) string {
-	switch n := len(words); n {
-	case 0:
-		return ""
-	case 1:
-		return words[0]
-	default:
-		return strings.Join(words[:n-1], ", ") + " " + last + " " + words[n-1]
-	}
-}
-
 // LimitText is a limit in words: "250 g (below)" or "249.5 g (at most)".
 func LimitText(l model.Limit) string {
 	if l.Inclusive {
-		return "at most " + trimmed(l.Mass.Grams(), 2) + " g"
+		return "at most " + words.Trimmed(l.Mass.Grams(), 2) + " g"
 	}
-	return "below " + trimmed(l.Mass.Grams(), 2) + " g"
+	return "below " + words.Trimmed(l.Mass.Grams(), 2) + " g"
 }

@@ -1,8 +1,6 @@
 package planner
 
 import (
-	"fmt"
-	"math"
 	"slices"
 
 	"allup/catalog"
@@ -11,18 +9,14 @@ import (
 
 // Plan is a build made ready: its parts looked up, its masses added, its drive prepared.
 type Plan struct {
-	Build *catalog.Build
-	Frame *catalog.Frame
-	Motor *catalog.Motor
-	Prop  *catalog.Prop
-	Board *catalog.Board
-	Gear  []*catalog.Gear
-	Pack  *catalog.Pack // what flies today; nil where the build names none
+	Build     *catalog.Build // in the air that is asked for
+	Selection                // the parts that it is made of
 
 	Items      []Item // everything but the pack, in the order that a screen shows
 	Drive      model.Drive
 	Bus        model.Voltage // nominal, of the pack that the rotors are thought for
-	Dry        model.Mass    // everything but the pack
+	Scale      *Scale        // nil where the build was not on a scale
+	Dry        model.Mass    // everything but the pack, by the scale where there is one
 	Mission    model.Mission // what the build flies
 	Propulsion Propulsion    // what Drive's rotors rest on
 
@@ -31,10 +25,9 @@ type Plan struct {
 	Warnings  []Remark
 	Conflicts []Remark
 
-	budget   model.MassBudget // of Items
-	variants []variant
-
-	alternatives []model.Alternative // of Drive's rotors
+	dryVariance float64 // of Dry, kg2
+	variants    []variant
+	request     request
 }
 
 // Item is one line of the mass budget.
@@ -44,41 +37,7 @@ type Item struct {
 	Name string
 	model.MassItem
 	WithPack bool // travels with any pack
-}
-
-// Resolve makes a plan of a checked build. Of a slot that lists candidates it takes the first, and says so.
-func Resolve(b *catalog.Build) (*Plan, error) {
-	p := &Plan{Build: b}
-	cat := b.Parts
-	p.Frame = cat.Frames[p.first("frame", b.Slots.Frame)]
-	p.Motor = cat.Motors[p.first("motor", b.Slots.Motor)]
-	p.Prop = cat.Props[p.first("prop", b.Slots.Prop)]
-	p.Board = cat.Boards[p.first("board", b.Slots.Board)]
-	if len(b.Slots.Pack) > 0 {
-		p.Pack = cat.Packs[p.first("pack", b.Slots.Pack)]
-	}
-	if p.Frame == nil || p.Motor == nil || p.Prop == nil || p.Board == nil {
-		return nil, fmt.Errorf("build %q has an empty slot", b.Name)
-	}
-	for _, id := range b.Slots.Gear {
-		p.Gear = append(p.Gear, cat.Gear[id])
-	}
-	p.addItems()
-	if err := p.makeDrive(); err != nil {
-		return nil, err
-	}
-	p.conflicts()
-	return p, nil
-}
-
-func (p *Plan) first(slot string, ids []string) string {
-	if len(ids) > 1 {
-		p.Warnings = append(p.Warnings, remark(SeveralCandidate, "", "slot %s lists %d candidates; %s, the first, is taken", slot, len(ids), ids[0]))
-	}
-	if len(ids) == 0 {
-		return ""
-	}
-	return ids[0]
+	Demo     bool // its record is invented
 }
 
 func (p *Plan) addItems() {
@@ -104,7 +63,8 @@ func (p *Plan) addItems() {
 		p.Items = append(p.Items, p.onScale(item))
 	}
 	for _, i := range p.Items {
-		p.budget = append(p.budget, i.MassItem)
+		u := float64(i.Uncertainty())
+		p.dryVariance += u * u
 	}
 }
 
@@ -114,15 +74,15 @@ func (p *Plan) add(slot string, c *catalog.Common, count int) {
 
 func (p *Plan) item(slot string, c *catalog.Common, count int) Item {
 	return p.onScale(Item{
-		Slot: slot, ID: c.ID, Name: c.Name,
+		Slot: slot, ID: c.ID, Name: c.Name, Demo: c.Demo(),
 		MassItem: model.MassItem{Each: c.Mass, Count: count, Weighed: c.Weighed, Tolerance: c.Tolerance},
 	})
 }
 
 // onScale puts the pilot's own weighing over the catalogue's figure.
 func (p *Plan) onScale(i Item) Item {
-	if m, ok := p.Build.Weighed[i.ID]; ok {
-		i.Each, i.Weighed, i.Tolerance = m, true, nil
+	if w, ok := p.Build.Weighed[i.ID]; ok {
+		i.Each, i.Weighed, i.Together, i.Tolerance = w.Each, true, w.Together, nil
 	}
 	return i
 }
@@ -131,35 +91,56 @@ func (p *Plan) onScale(i Item) Item {
 func (p *Plan) PackItem(pack *catalog.Pack) Item { return p.item("pack", &pack.Common, 1) }
 
 func (p *Plan) makeDrive() error {
-	air, err := airOf(p.Build.Air)
-	if err != nil {
-		return err
-	}
+	p.Dry, _ = p.known(p.Items)
 	p.Bus = p.nominalBus()
-	rotor, err := p.propulsion(air)
+	work, drive, err := p.driveIn(p.Build.Air)
 	if err != nil {
 		return err
 	}
-	p.Dry = p.budget.Total()
-	p.Drive = model.Drive{
+	p.Drive, p.Propulsion = drive, work.Propulsion
+	p.Warnings = append(p.Warnings, work.Warnings...)
+	if !p.Frame.ThrustLossOK {
+		p.warn(LossAssumed, p.Frame.ID, "states no thrust loss: none is taken off for arms and guards")
+	}
+	k := p.request.calibration
+	if p.request.hovers == hoversCount && len(p.Build.Flown) > 0 {
+		_, flew, err := p.driveIn(p.request.build.Air)
+		if err != nil {
+			return err
+		}
+		if k, err = p.calibrate(flew); err != nil {
+			return err
+		}
+	}
+	if k != nil {
+		p.adopt(k)
+	}
+	r := p.Drive.Rotor
+	more, less := r.PowerSpread(p.Drive.Hover(p.hoverMass(), p.Bus).Rotor.Thrust, p.Bus, r.Uncertain())
+	p.Propulsion.Sigma = (more + less) / 2
+	return nil
+}
+
+// driveIn is the build's drive in some air, before flown hovers correct it.
+func (p *Plan) driveIn(conditions catalog.AirConditions) (*rotorWork, model.Drive, error) {
+	air, err := airOf(conditions)
+	if err != nil {
+		return nil, model.Drive{}, err
+	}
+	work := p.request.rotors.rotor(p.Selection, air, p.Bus)
+	if work.err != nil {
+		return nil, model.Drive{}, work.err
+	}
+	d := model.Drive{
 		Rotors:     p.Build.Rotors,
-		Rotor:      rotor,
+		Rotor:      work.rotor,
 		GearPower:  p.Board.Power,
 		ThrustLoss: p.Frame.ThrustLoss,
 	}
 	for _, g := range p.Gear {
-		p.Drive.GearPower += g.Power
+		d.GearPower += g.Power
 	}
-	if !p.Frame.ThrustLossOK {
-		p.warn(LossAssumed, p.Frame.ID, "states no thrust loss: none is taken off for arms and guards")
-	}
-	p.vary(rotor.Alternatives(p.Bus))
-	if err := p.calibrate(); err != nil {
-		return err
-	}
-	p.readMission()
-	p.temperatures()
-	return nil
+	return work, d, nil
 }
 
 func airOf(a catalog.AirConditions) (model.Density, error) {
@@ -190,10 +171,19 @@ func (p *Plan) nominalBus() model.Voltage {
 // usualCells are those of a build that says nothing of them.
 const usualCells = 4
 
+// hoverMass is the all-up mass with today's pack, or the limit where the build names none.
+func (p *Plan) hoverMass() model.Mass {
+	if p.Pack == nil {
+		return max(p.Build.Limit.Mass, p.Dry)
+	}
+	m, _ := p.With(p.Pack)
+	return m
+}
+
 // statedMotor is what a record states of a motor. A no-load current whose voltage is not stated is
 // taken at the free speed on another voltage.
 func statedMotor(r *catalog.Motor, at model.Voltage) model.Motor {
-	m := model.Motor{Kv: r.Kv, EstimatedR: r.R == nil, EstimatedI0: r.NoLoadCurrent == nil}
+	m := model.Motor{Kv: r.Kv, EstimatedR: r.R == nil, EstimatedI0: r.NoLoadCurrent == nil, Estimate: model.UsualMotor(at)}
 	if r.R != nil {
 		m.R = *r.R
 	}
@@ -210,10 +200,10 @@ func statedMotor(r *catalog.Motor, at model.Voltage) model.Motor {
 	return m
 }
 
-// withMotor is a rotor with the build's motor; what its record does not state is estimated.
-func (p *Plan) withMotor(r model.Rotor) model.Rotor {
-	r.Motor = statedMotor(p.Motor, p.Bus)
-	missing := ""
+// withMotor gives a rotor the build's motor; what its record does not state is estimated.
+func (p *rotorWork) withMotor(r *model.Rotor, bus model.Voltage) {
+	r.Motor = statedMotor(p.Motor, bus)
+	var missing string
 	switch m := r.Motor; {
 	case m.EstimatedR && m.EstimatedI0:
 		missing = "resistance or no-load current: both are made from"
@@ -222,14 +212,14 @@ func (p *Plan) withMotor(r model.Rotor) model.Rotor {
 	case m.EstimatedI0:
 		missing = "no-load current: it is made from"
 	default:
-		return r
+		return
 	}
 	p.warn(MotorEstimated, p.Motor.ID, "states no %s the propeller, a loaded speed of %.2f +- %.2f of kv x %.1f V at full throttle, and a no-load share of %.2f of the current then, times or over %.1f",
-		missing, model.EstimatedLoadedSpeed, model.EstimatedLoadedSpeedSigma, float64(p.Bus), model.EstimatedNoLoadShare, model.EstimatedNoLoadFactor)
-	return r.EstimateMotor(p.Bus, model.EstimatedLoadedSpeed, model.EstimatedNoLoadShare)
+		missing, model.EstimatedLoadedSpeed, model.EstimatedLoadedSpeedSigma, float64(bus), model.EstimatedNoLoadShare, model.EstimatedNoLoadFactor)
+	r.EstimateMotor()
 }
 
-func (p *Plan) controller() model.Controller {
+func (p *rotorWork) controller() model.Controller {
 	r := p.Board
 	c := model.AssumedController()
 	if r.Efficiency != nil {
@@ -243,22 +233,3 @@ func (p *Plan) controller() model.Controller {
 	}
 	return c
 }
-
-// conflicts names the parts of the build that do not go together.
-func (p *Plan) conflicts() {
-	conflict := func(code Code, subject, format string, args ...any) {
-		p.Conflicts = append(p.Conflicts, remark(code, subject, format, args...))
-	}
-	if most := p.Frame.MaxProp; most > 0 && p.Prop.Diameter > most+model.Millimetre/10 {
-		conflict(PropTooLarge, p.Prop.ID, "is %s in across; frame %s takes at most %s in",
-			trimmed(p.Prop.Diameter.Inches(), 2), p.Frame.ID, trimmed(most.Inches(), 2))
-	}
-	if a, b := p.Motor.Mount, p.Frame.MotorMount; a != nil && b != nil && differ(*a, *b) {
-		conflict(MotorMount, p.Motor.ID, "has a %s mm bolt circle; frame %s has %s mm", trimmed(a.Millimetres(), 2), p.Frame.ID, trimmed(b.Millimetres(), 2))
-	}
-	if a, b := p.Prop.Shaft, p.Motor.Shaft; a != nil && b != nil && differ(*a, *b) {
-		conflict(PropShaft, p.Prop.ID, "is bored for a %s mm shaft; motor %s has %s mm", trimmed(a.Millimetres(), 2), p.Motor.ID, trimmed(b.Millimetres(), 2))
-	}
-}
-
-func differ(a, b model.Length) bool { return math.Abs(float64(a-b)) > float64(model.Millimetre)/10 }

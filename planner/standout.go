@@ -1,10 +1,11 @@
 package planner
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"strings"
+
+	"allup/model/words"
 )
 
 // What stands out in a field.
@@ -64,11 +65,7 @@ func (g *FieldGroup) spread() (Remark, bool) {
 func (g *FieldGroup) Name() string {
 	var parts []string
 	if g.Cells > 0 {
-		cells := "cells"
-		if g.Cells == 1 {
-			cells = "cell"
-		}
-		parts = append(parts, fmt.Sprintf("%d %s", g.Cells, cells))
+		parts = append(parts, words.Count(g.Cells, "cell", "cells"))
 	}
 	if g.Chemistry != "" {
 		parts = append(parts, string(g.Chemistry))

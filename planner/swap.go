@@ -1,9 +1,8 @@
 package planner
 
 import (
-	"slices"
-
 	"allup/catalog"
+	"allup/model/words"
 )
 
 // Outcome is a build at one side of a swap.
@@ -22,23 +21,15 @@ type Swap struct {
 	Mended        []Remark // rules that only the build before the change broke
 }
 
-// CompareSwap answers what changes between two builds.
-func CompareSwap(before, after *catalog.Build) (*Swap, error) {
+// CompareSwap answers what changes between two builds of one catalogue, with packs of it.
+func CompareSwap(before, after *catalog.Build, packs *PackSet) (*Swap, error) {
 	was, is, err := resolveBoth(before, after)
 	if err != nil {
 		return nil, err
 	}
-	b, err := outcome(was)
-	if err != nil {
-		return nil, err
-	}
-	a, err := outcome(is)
-	if err != nil {
-		return nil, err
-	}
-	s := &Swap{Before: *b, After: *a}
-	s.Newly, s.Still = split(a.Broken, b.Broken)
-	s.Mended, _ = split(b.Broken, a.Broken)
+	s := &Swap{Before: outcome(was, packs), After: outcome(is, packs)}
+	s.Newly, s.Still = split(s.After.Broken, s.Before.Broken)
+	s.Mended, _ = split(s.Before.Broken, s.After.Broken)
 	return s, nil
 }
 
@@ -55,60 +46,57 @@ func (s *Swap) Yes() bool {
 // change, gear and all: their factor holds after it where the rotors are the same ones. Where they are
 // not, both sides are predicted without it, or the factor would pass for a difference.
 func resolveBoth(before, after *catalog.Build) (was, is *Plan, err error) {
-	if was, err = Resolve(before); err != nil {
+	from, err := requestOf(before)
+	if err != nil {
 		return nil, nil, err
 	}
-	unflown := func(b *catalog.Build) (*Plan, error) {
-		u := *b
-		u.Flown = nil
-		return Resolve(&u)
+	to, err := requestOf(after)
+	if err != nil {
+		return nil, nil, err
 	}
-	if is, err = unflown(after); err != nil {
+	if after.Parts == before.Parts {
+		to.rotors = from.rotors
+	}
+	if was, err = from.plan(); err != nil {
 		return nil, nil, err
 	}
 	switch k := was.Propulsion.Calibration; {
 	case k == nil:
-	case sameRotors(was, is):
-		is.adopt(k, was.alternatives)
+		to.hovers = hoversLeftOut
+	case sameRotors(from, to):
+		to.hovers, to.calibration = hoversElsewhere, k
 	default:
-		if was, err = unflown(before); err != nil {
+		from.hovers, to.hovers = hoversLeftOut, hoversOfOthers
+		if was, err = from.plan(); err != nil {
 			return nil, nil, err
 		}
-		is.warn(HoverOther, "", "the hovers were flown with other rotors than after the change: both sides are predicted without them, and compare with each other")
 	}
-	return was, is, nil
+	is, err = to.plan()
+	return was, is, err
 }
 
-func outcome(p *Plan) (*Outcome, error) {
+func outcome(p *Plan, packs *PackSet) Outcome {
 	b := p.Build
-	o := &Outcome{Plan: p, Weighing: p.Weigh()}
+	o := Outcome{Plan: p, Weighing: p.Weigh()}
 	o.Broken = append(o.Broken, p.Conflicts...)
 	if p.Pack == nil {
 		switch o.Weighing.Verdict {
 		case Over:
-			o.Broken = append(o.Broken, remark(OverLimit, "", "makes %s without a pack, %s", grams(o.Weighing.Mass), overText(b.Limit.Limit, o.Weighing.Mass)))
+			o.Broken = append(o.Broken, remark(OverLimit, "", "makes %s without a pack, %s", words.Grams(o.Weighing.Mass), overText(b.Limit.Limit, o.Weighing.Mass)))
 		case SpareShort:
-			o.Broken = append(o.Broken, remark(UnderSpare, "", "leaves less than the %s kept back", grams(b.Limit.Spare)))
+			o.Broken = append(o.Broken, remark(UnderSpare, "", "leaves less than the %s kept back", words.Grams(b.Limit.Spare)))
 		}
-		return o, nil
+		return o
 	}
-	pack, _, err := PackOf(b.Parts, p.Pack.ID)
-	if err != nil {
-		return nil, err
-	}
-	a := p.Assess(pack)
+	a := p.Assess(packs.Pack(p.Pack.ID))
 	p.AddBand(&a)
 	o.Flown = &a
-	o.Broken = append(o.Broken, a.Against...)
+	o.Broken = append(o.Broken, a.Against()...)
 	// Before money is spent, a current that a part does not carry is more than a warning.
-	overdriven := func(r Remark) bool { return r.Code == BoardCurrent || r.Code == MotorCurrent }
-	for _, r := range a.Warnings {
-		if overdriven(r) {
-			o.Broken = append(o.Broken, r)
-		}
-	}
-	a.Warnings = slices.DeleteFunc(a.Warnings, overdriven)
-	return o, nil
+	overdriven := a.cautions & (only(packCautions, BoardCurrent) | only(packCautions, MotorCurrent))
+	o.Broken = append(o.Broken, overdriven.remarks(&a.Candidate, packCautions)...)
+	a.cautions &^= overdriven
+	return o
 }
 
 // split are the remarks of a that b does not have, and those that it has. The same rule

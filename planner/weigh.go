@@ -20,13 +20,19 @@ const (
 type Weighing struct {
 	Plan       *Plan
 	Items      []Item
-	Mass       model.Mass // of Items
-	Dry        model.Mass
+	Mass       model.Mass // of Items or, where the build was on a scale, what that makes of it
 	Expanded   model.Mass // expanded uncertainty of Mass, coverage factor 2
+	Dry        model.Mass // without the pack
 	Margin     model.Mass // below the limit
 	Spare      model.Mass // Margin without the spare kept back
 	OverChance float64
 	Verdict    Verdict
+
+	DryExpanded model.Mass
+
+	// By the list alone, whatever a scale says.
+	Sum         model.Mass
+	SumExpanded model.Mass
 }
 
 // Weigh adds up the build with the pack that it carries; without one, the dry mass.
@@ -39,9 +45,12 @@ func (p *Plan) Weigh() Weighing {
 	for _, i := range w.Items {
 		budget = append(budget, i.MassItem)
 	}
-	u := budget.Uncertainty()
+	w.Sum, w.SumExpanded = budget.Total(), 2*budget.Uncertainty()
 	limit := p.Build.Limit
-	w.Mass = budget.Total()
+	_, dryU := p.known(p.Items)
+	w.DryExpanded = 2 * dryU
+	var u model.Mass
+	w.Mass, u = p.known(w.Items)
 	w.Expanded = 2 * u
 	w.Margin = limit.Mass - w.Mass
 	w.Spare = w.Margin - limit.Spare
@@ -55,7 +64,7 @@ func (p *Plan) verdict(m model.Mass) Verdict {
 	switch {
 	case !limit.Allows(m):
 		return Over
-	case !(model.Limit{Mass: limit.Mass - limit.Spare, Inclusive: true}).Allows(m):
+	case !atMost(limit.Mass-limit.Spare, m):
 		return SpareShort
 	}
 	return Under

@@ -108,11 +108,7 @@ func parseTemperature(text, example string, least, most model.Temperature) (mode
 // conditionsNote says what air the figures are for.
 func conditionsNote(p *planner.Plan) string {
 	air := p.Build.Air
-	t := model.StandardTemperature(air.Altitude)
-	if air.Temperature != nil {
-		t = *air.Temperature
-	}
-	note := fmt.Sprintf("Air of %.3f kg/m3: %.0f m, %.0f C", float64(p.Drive.Rotor.Air), float64(air.Altitude), t.Celsius())
+	note := fmt.Sprintf("Air of %.3f kg/m3: %.0f m, %.0f C", float64(p.Drive.Rotor.Air), float64(air.Altitude), p.AirTemperature().Celsius())
 	if air.PackTemperature != nil {
 		return note + fmt.Sprintf("; packs at %.0f C.", air.PackTemperature.Celsius())
 	}

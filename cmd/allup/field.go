@@ -1,18 +1,20 @@
 package main
 
 import (
-	"cmp"
 	"fmt"
 	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
 
+	"allup/cmd/allup/internal/sheet"
+	"allup/model/words"
 	"allup/planner"
 )
 
 func newField(a *app) *cobra.Command {
 	var by, group string
+	var drawings drawingFlags
 	cmd := &cobra.Command{
 		Use:   "field",
 		Short: "The tested packs of the catalogue against each other",
@@ -30,20 +32,25 @@ their circuits, under the usual protocol; the table says so.`,
 			if err != nil {
 				return err
 			}
-			m := a.meter("packs", a.quiet)
-			options.Progress = m.tick
-			f, err := planner.CompareField(cat, options)
-			m.clear()
+			packs, err := planner.NewPackSet(cat)
 			if err != nil {
 				return err
 			}
-			s := fieldScreen(f)
-			if a.format == formatCSV {
-				s.tables = []*table{fieldSheet(f)}
+			m := a.meter("packs", a.quiet)
+			options.Progress = m.tick
+			f := planner.CompareField(packs, options)
+			m.clear()
+			pictures, err := a.draw(drawings, fieldDrawings(f))
+			if err != nil {
+				return err
 			}
-			return a.answer(s, fieldJSON(f))
+			if err := pictures.write(a.force); err != nil {
+				return err
+			}
+			return a.answer(fieldScreen(f), fieldJSON(f))
 		},
 	}
+	drawings.register(cmd.Flags())
 	cmd.Flags().StringVar(&by, "sort", string(planner.WPerGram), "sort each group by a `column`: "+strings.Join(measureNames(), ", "))
 	cmd.Flags().StringVar(&group, "group", "cells,chemistry", "what makes a `group`: cells,chemistry, cells, chemistry or none")
 	offer := func(values ...string) func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
@@ -82,104 +89,136 @@ func fieldOptions(by, group string) (planner.FieldOptions, error) {
 	return o, nil
 }
 
-// measureShown is how a measure is drawn.
-type measureShown struct {
-	measure planner.Measure
-	head    string
-	digits  int
-	scale   float64
-	keep    int
+// measure is a figure of a pack in a field: its value is shown with its rank, its ratio to the median in a table of its own.
+type measure struct {
+	sheet.Figure[*planner.FieldPack]
+	planner.Measure
 }
 
-func measuresShown() []measureShown {
-	return []measureShown{
-		{planner.Delivered, "of label %", 0, 100, 0},
-		{planner.WhPerGram, "Wh/g", 3, 1, 0},
-		{planner.MidPerCell, "mid V", 2, 1, 0},
-		{planner.TestedC, "C", 0, 1, 3},
-		{planner.WPerGram, "W/g", 1, 1, 0},
-		{planner.R0TimesQ, "R0 mohm Ah", 1, 1, 1},
-		{planner.PricePerWh, "price/Wh", 2, 1, 2},
+// fieldFigures are the measures of a field, in the order of [planner.Measures].
+func fieldFigures() []measure {
+	shown := func(m planner.Measure, head, unit string, digits, keep int) measure {
+		return measure{sheet.Figure[*planner.FieldPack]{
+			Key: string(m), Head: head, Unit: unit, Digits: digits, Keep: keep,
+			Of: func(p *planner.FieldPack) (float64, bool) { s, ok := p.Standings[m]; return s.Value, ok },
+		}, m}
 	}
+	delivered := shown(planner.Delivered, "of label", "%", 0, 0)
+	delivered.Per = 0.01
+	return []measure{
+		delivered,
+		shown(planner.WhPerGram, "Wh/g", "", 3, 0),
+		shown(planner.MidPerCell, "mid V", "", 2, 0),
+		shown(planner.TestedC, "C", "", 0, 3),
+		shown(planner.WPerGram, "W/g", "", 1, 0),
+		shown(planner.R0TimesQ, "R0", "mohm Ah", 1, 1),
+		shown(planner.PricePerWh, "price/Wh", "", 2, 2),
+	}
+}
+
+// ranked is the column of the values, each with its rank behind it.
+func (m measure) ranked() (sheet.Column, func(*planner.FieldPack) sheet.Cell) {
+	return sheet.Column{Head: m.Heading() + " #", Key: m.Key, Keep: m.Keep}, func(p *planner.FieldPack) sheet.Cell {
+		c := m.Show(p)
+		if s, ok := p.Standings[m.Measure]; ok {
+			c.Text += fmt.Sprintf(" %2d", s.Rank)
+		}
+		return c
+	}
+}
+
+// ratio is the measure's ratio to the median of the group, a figure without a unit.
+func (m measure) ratio() sheet.Figure[*planner.FieldPack] {
+	return sheet.Figure[*planner.FieldPack]{
+		Key: m.Key + "_ratio", Head: m.Head, Digits: 2, Keep: m.Keep,
+		Of: func(p *planner.FieldPack) (float64, bool) { s, ok := p.Standings[m.Measure]; return s.Ratio, ok },
+	}
+}
+
+// rank is the measure's rank in the group.
+func (m measure) rank() sheet.Figure[*planner.FieldPack] {
+	return sheet.Figure[*planner.FieldPack]{
+		Key: m.Key + "_rank", Of: func(p *planner.FieldPack) (float64, bool) {
+			s, ok := p.Standings[m.Measure]
+			return float64(s.Rank), ok
+		},
+	}
+}
+
+// fieldWords is a column of text in a field.
+func fieldWords(key, head string, of func(*planner.FieldPack) string) (sheet.Column, func(*planner.FieldPack) sheet.Cell) {
+	return sheet.Words[*planner.FieldPack]{Key: key, Head: head, Of: of}.Shown()
+}
+
+func fieldID(p *planner.FieldPack) string { return p.ID }
+
+// packsOf are the packs of a group, which are large.
+func packsOf(g *planner.FieldGroup) []*planner.FieldPack {
+	out := make([]*planner.FieldPack, len(g.Packs))
+	for i := range g.Packs {
+		out[i] = &g.Packs[i]
+	}
+	return out
 }
 
 // fieldScreen is a table of values with ranks and one of ratios for every group.
-func fieldScreen(f *planner.Field) screen {
-	s := screen{verdict: fieldVerdict(f)}
-	for _, g := range f.Groups {
-		values := &table{title: groupTitle(g), columns: []column{{head: "pack", key: "pack", left: true}}}
-		ratios := &table{title: "Ratios to the medians of " + g.Name(), columns: []column{{head: "pack", key: "pack", left: true}}}
-		for _, m := range measuresShown() {
-			values.columns = append(values.columns, column{head: m.head + " #", key: string(m.measure), keep: m.keep})
-			ratios.columns = append(ratios.columns, column{head: shortHead(m.head), key: string(m.measure), keep: m.keep})
-		}
-		values.columns = append(values.columns, column{head: "", key: "marks", left: true})
-		for _, p := range g.Packs {
-			row, ratio := []cell{word(p.ID)}, []cell{word(p.ID)}
-			for _, m := range measuresShown() {
-				st, ok := p.Standings[m.measure]
-				if !ok {
-					row, ratio = append(row, word("-")), append(ratio, word("-"))
-					continue
-				}
-				v := number(st.Value*m.scale, m.digits)
-				v.text += fmt.Sprintf(" %2d", st.Rank)
-				row, ratio = append(row, v), append(ratio, number(st.Ratio, 2))
+func fieldScreen(f *planner.Field) sheet.Screen {
+	s := sheet.Screen{Verdict: fieldVerdict(f), Sheet: fieldSheet(f)}
+	for i := range f.Groups {
+		g := &f.Groups[i]
+		var values, ratios sheet.Columns[*planner.FieldPack]
+		values.Add(fieldWords("pack", "pack", fieldID))
+		ratios.Add(fieldWords("pack", "pack", fieldID))
+		median := []sheet.Cell{sheet.Word("median")}
+		for _, m := range fieldFigures() {
+			values.Add(m.ranked())
+			ratios.Add(m.ratio().Shown())
+			cell := sheet.Unknown()
+			if v, ok := g.Medians[m.Measure]; ok {
+				cell = m.Cell(v)
+				cell.Text += "   " // where the others have a rank
 			}
-			values.add(append(row, word(fieldMarks(p)))...)
-			ratios.add(ratio...)
+			median = append(median, cell)
 		}
-		median := []cell{word("median")}
-		for _, m := range measuresShown() {
-			v, ok := g.Medians[m.measure]
-			if !ok {
-				median = append(median, word("-"))
-				continue
-			}
-			c := number(v*m.scale, m.digits)
-			c.text += "   "
-			median = append(median, c)
-		}
-		values.add(append(median, word(""))...)
-		s.tables = append(s.tables, values)
+		values.Add(fieldWords("marks", "", fieldMarks))
+		table := values.Table(groupTitle(g), packsOf(g))
+		table.Add(append(median, sheet.Word(""))...)
+		s.Tables = append(s.Tables, table)
 		if len(g.Packs) > 1 {
-			s.tables = append(s.tables, ratios)
+			s.Tables = append(s.Tables, ratios.Table("Ratios to the medians of "+g.Name(), packsOf(g)))
 		}
 	}
-	s.notes = append(s.notes, remarkNotes(f.Remarks)...)
-	s.notes = append(s.notes,
+	s.Notes = append(s.Notes, remarkNotes(f.Remarks)...)
+	s.Notes = append(s.Notes,
 		"Behind each figure its rank in the group, 1 the best. \"of label\" is delivered over rated charge; C is burst current over rated charge; R0 of a cell times capacity takes the pack's size out of it.",
-		"Marks: L circuit from full logs; C through its circuit; D doubtful, its figures contradict each other.")
+		"Marks: B circuit from full bench logs; K compared through its circuit; D doubtful, its figures contradict each other; I an invented demo record.")
+	s.Notes = append(s.Notes, leftOutNotes(f.LeftOut)...)
 	if len(f.Untested) > 0 {
-		s.notes = append(s.notes, fmt.Sprintf("%s with a label only are not compared: %s.", count(len(f.Untested), "pack", "packs"), strings.Join(f.Untested, ", ")))
+		s.Notes = append(s.Notes, fmt.Sprintf("%s not compared, known by a label only: %s.", isAre(len(f.Untested), "pack", "packs"), strings.Join(f.Untested, ", ")))
 	}
 	return s
 }
 
-// shortHead is a heading of the table of ratios, which has no units.
-func shortHead(head string) string {
-	head, _ = strings.CutSuffix(head, " %")
-	head, _ = strings.CutSuffix(head, " mohm Ah")
-	return head
-}
-
-func fieldMarks(p planner.FieldPack) string {
+func fieldMarks(p *planner.FieldPack) string {
 	marks := ""
 	if p.Basis == planner.BasisLogs {
-		marks += "L"
+		marks += "B"
 	}
 	if p.ByCircuit {
-		marks += "C"
+		marks += "K"
 	}
 	if hasCode(p.Noteworthy, planner.Doubtful) {
 		marks += "D"
+	}
+	if p.Demo() {
+		marks += demoMark
 	}
 	return marks
 }
 
 // groupTitle names a group, and says where it is compared through circuits.
-func groupTitle(g planner.FieldGroup) string {
-	title := fmt.Sprintf("%s: %s", g.Name(), count(len(g.Packs), "pack", "packs"))
+func groupTitle(g *planner.FieldGroup) string {
+	title := fmt.Sprintf("%s: %s", g.Name(), words.Count(len(g.Packs), "pack", "packs"))
 	if g.Currency != "" {
 		title += ", prices in " + g.Currency
 	}
@@ -198,43 +237,36 @@ func firstFew(ids []string) []string {
 }
 
 func fieldVerdict(f *planner.Field) []string {
-	total := 0
-	for _, g := range f.Groups {
-		total += len(g.Packs)
-	}
+	total := f.Packs()
 	if total == 0 {
 		return []string{"No tested packs in the catalogue: \"allup reduce\" makes some of bench logs."}
 	}
-	first := fmt.Sprintf("%s in %s.", count(total, "tested pack", "tested packs"), count(len(f.Groups), "group", "groups"))
-	largest := slices.MaxFunc(f.Groups, func(a, b planner.FieldGroup) int { return cmp.Compare(len(a.Packs), len(b.Packs)) })
-	for _, r := range f.Remarks {
-		if r.Code == planner.FarAhead && strings.HasPrefix(r.Text, largest.Name()+":") {
-			return []string{first, strings.ToUpper(r.Text[:1]) + r.Text[1:] + "."}
-		}
+	lines := []string{fmt.Sprintf("%s in %s.", words.Count(total, "tested pack", "tested packs"), words.Count(len(f.Groups), "group", "groups"))}
+	if r, ok := f.Spread(); ok {
+		lines = append(lines, strings.ToUpper(r.Text[:1])+r.Text[1:]+".")
 	}
-	return []string{first}
+	return lines
 }
 
 // fieldSheet is everything in one table, for programs.
-func fieldSheet(f *planner.Field) *table {
-	t := &table{columns: []column{{key: "cells"}, {key: "chemistry"}, {key: "pack"}, {key: "basis"}, {key: "through_circuit"}}}
-	for _, m := range planner.Measures() {
-		t.columns = append(t.columns, column{key: string(m)}, column{key: string(m) + "_rank"}, column{key: string(m) + "_ratio"})
+func fieldSheet(f *planner.Field) *sheet.Table {
+	var cols sheet.Columns[*planner.FieldPack]
+	cols.Add(sheet.Figure[*planner.FieldPack]{Key: "cells", Of: func(p *planner.FieldPack) (float64, bool) { return float64(p.Cells), true }}.Exact())
+	cols.Add(fieldWords("chemistry", "", func(p *planner.FieldPack) string { return string(p.Chemistry) }))
+	cols.Add(fieldWords("pack", "", fieldID))
+	cols.Add(fieldWords("basis", "", func(p *planner.FieldPack) string { return string(p.Basis) }))
+	cols.Add(fieldWords("demo", "", func(p *planner.FieldPack) string { return fmt.Sprint(p.Demo()) }))
+	cols.Add(fieldWords("through_circuit", "", func(p *planner.FieldPack) string { return fmt.Sprint(p.ByCircuit) }))
+	for _, m := range fieldFigures() {
+		cols.Add(m.Exact())
+		cols.Add(m.rank().Exact())
+		cols.Add(m.ratio().Exact())
 	}
-	for _, g := range f.Groups {
-		for _, p := range g.Packs {
-			row := []cell{integer(p.Cells), word(string(p.Chemistry)), word(p.ID), word(string(p.Basis)), word(fmt.Sprint(p.ByCircuit))}
-			for _, m := range planner.Measures() {
-				if st, ok := p.Standings[m]; ok {
-					row = append(row, number(st.Value, 4), integer(st.Rank), number(st.Ratio, 3))
-				} else {
-					row = append(row, word("-"), word("-"), word("-"))
-				}
-			}
-			t.add(row...)
-		}
+	var packs []*planner.FieldPack
+	for i := range f.Groups {
+		packs = append(packs, packsOf(&f.Groups[i])...)
 	}
-	return t
+	return cols.Table("", packs)
 }
 
 type jsonStanding struct {
@@ -249,6 +281,7 @@ type jsonFieldPack struct {
 	Cells      int                      `json:"cells"`
 	Chemistry  string                   `json:"chemistry"`
 	Basis      string                   `json:"basis"`
+	Demo       bool                     `json:"demo"`
 	ByCircuit  bool                     `json:"through_circuit"`
 	Standings  map[string]*jsonStanding `json:"standings"`
 	Circuit    *jsonCircuit             `json:"circuit"`
@@ -278,21 +311,21 @@ func fieldJSON(f *planner.Field) any {
 		if g.Currency != "" {
 			j.Currency = &g.Currency
 		}
-		for _, m := range planner.Measures() {
-			j.Medians[string(m)] = nil
-			if v, ok := g.Medians[m]; ok {
-				j.Medians[string(m)] = &v
+		for _, m := range fieldFigures() {
+			j.Medians[m.Key] = nil
+			if v, ok := g.Medians[m.Measure]; ok {
+				j.Medians[m.Key] = &v
 			}
 		}
 		for _, p := range g.Packs {
 			q := jsonFieldPack{
-				Pack: p.ID, Name: p.Name, Cells: p.Cells, Chemistry: string(p.Chemistry), Basis: string(p.Basis), ByCircuit: p.ByCircuit,
+				Pack: p.ID, Name: p.Name, Cells: p.Cells, Chemistry: string(p.Chemistry), Basis: string(p.Basis), Demo: p.Demo(), ByCircuit: p.ByCircuit,
 				Standings: map[string]*jsonStanding{}, Circuit: circuitJSON(p.Circuit), Noteworthy: remarksJSON(p.Noteworthy),
 			}
-			for _, m := range planner.Measures() {
-				q.Standings[string(m)] = nil
-				if st, ok := p.Standings[m]; ok {
-					q.Standings[string(m)] = &jsonStanding{st.Value, st.Rank, st.Ratio}
+			for _, m := range fieldFigures() {
+				q.Standings[m.Key] = nil
+				if st, ok := p.Standings[m.Measure]; ok {
+					q.Standings[m.Key] = &jsonStanding{st.Value, st.Rank, st.Ratio}
 				}
 			}
 			j.Packs = append(j.Packs, q)
@@ -303,6 +336,7 @@ func fieldJSON(f *planner.Field) any {
 	return struct {
 		Groups   []jsonGroup  `json:"groups"`
 		Untested []string     `json:"untested"`
+		LeftOut  jsonLeftOut  `json:"left_out"`
 		Remarks  []jsonRemark `json:"remarks"`
-	}{groups, untested, remarksJSON(f.Remarks)}
+	}{groups, untested, leftOutJSON(f.LeftOut), remarksJSON(f.Remarks)}
 }

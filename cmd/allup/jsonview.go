@@ -5,7 +5,7 @@ import (
 	"encoding/json"
 
 	"allup/catalog"
-	"allup/model"
+	"allup/cmd/allup/internal/sheet"
 	"allup/planner"
 )
 
@@ -38,58 +38,6 @@ type jsonRemark struct {
 	Text    string `json:"text"`
 }
 
-type jsonBand struct {
-	AllUpG  [2]float64 `json:"all_up_g"`
-	FlightS [2]float64 `json:"flight_s"`
-	HoverA  [2]float64 `json:"hover_current_a"`
-	Punch   [2]float64 `json:"punch_ratio"`
-}
-
-// jsonPack is a build on one pack. What a pack that does not fly, or no pack, cannot have is null.
-type jsonPack struct {
-	Rank           *int         `json:"rank"`
-	Pack           *string      `json:"pack"`
-	Name           *string      `json:"name"`
-	Tested         *bool        `json:"tested"`
-	Basis          *string      `json:"basis"`
-	AllUpG         float64      `json:"all_up_g"`
-	MarginG        float64      `json:"margin_g"`
-	SpareG         float64      `json:"spare_g"`
-	OverChance     float64      `json:"over_limit_chance"`
-	HoverPowerW    *float64     `json:"hover_power_w"`
-	HoverA         *float64     `json:"hover_current_a"`
-	HoverStartA    *float64     `json:"hover_current_start_a"`
-	HoverLandingA  *float64     `json:"hover_current_landing_a"`
-	HoverC         *float64     `json:"hover_c"`
-	HoverThrottle  *float64     `json:"hover_throttle"`
-	UsableWh       *float64     `json:"usable_wh"`
-	FlightS        *float64     `json:"flight_s"`
-	LandPerCell    *float64     `json:"land_v_per_cell"`
-	EndedBy        *string      `json:"ended_by"`
-	ChargeLeft     *float64     `json:"charge_left"`
-	Punch          *float64     `json:"punch_ratio"`
-	PunchLanding   *float64     `json:"punch_ratio_landing"`
-	PunchA         *float64     `json:"punch_current_a"`
-	PunchThrottle  *float64     `json:"punch_throttle"`
-	BurstW         *float64     `json:"burst_power_w"`
-	TestedBurstW   *float64     `json:"tested_burst_power_w"`
-	PowerDensity   *float64     `json:"power_density_w_per_g"`
-	EnergyDensity  *float64     `json:"energy_density_wh_per_g"`
-	Headroom       *float64     `json:"pack_headroom"`
-	LimitedBy      *string      `json:"limited_by"`
-	LandingLimited *string      `json:"limited_by_landing"`
-	Price          *float64     `json:"price"`
-	Currency       *string      `json:"currency"`
-	Score          *float64     `json:"score"`
-	Front          *bool        `json:"front"`
-	BestChance     *float64     `json:"best_chance"`
-	Band           *jsonBand    `json:"band"`
-	Circuit        *jsonCircuit `json:"circuit"`
-	jsonFlown
-	Reasons  []jsonRemark `json:"reasons"`
-	Warnings []jsonRemark `json:"warnings"`
-}
-
 type jsonCircuit struct {
 	CapacityMAh float64 `json:"capacity_mah"`
 	R0MOhm      float64 `json:"r0_mohm"`
@@ -118,6 +66,7 @@ type jsonHover struct {
 type jsonExcluded struct {
 	Pack    string       `json:"pack"`
 	Name    string       `json:"name"`
+	Demo    bool         `json:"demo"`
 	AllUpG  float64      `json:"all_up_g"`
 	Reasons []jsonRemark `json:"reasons"`
 }
@@ -126,9 +75,12 @@ type jsonRanking struct {
 	Build     string         `json:"build"`
 	Limit     jsonLimit      `json:"limit"`
 	DryMassG  float64        `json:"dry_mass_g"`
+	Scale     *jsonScale     `json:"scale"`
 	Hover     jsonHover      `json:"hover"`
-	Ranked    []jsonPack     `json:"ranked"`
+	DemoParts []string       `json:"demo_parts"`
+	Ranked    []sheet.Object `json:"ranked"`
 	Excluded  []jsonExcluded `json:"excluded"`
+	LeftOut   jsonLeftOut    `json:"left_out"`
 	Conflicts []jsonRemark   `json:"conflicts"`
 	Warnings  []jsonRemark   `json:"warnings"`
 }
@@ -136,14 +88,16 @@ type jsonRanking struct {
 func rankJSON(r *planner.Ranking) any {
 	p := r.Plan
 	out := jsonRanking{
-		Build: p.Build.Name, Limit: limitJSON(p.Build.Limit), DryMassG: p.Dry.Grams(), Hover: hoverJSON(r),
-		Ranked: []jsonPack{}, Excluded: []jsonExcluded{}, Conflicts: remarksJSON(p.Conflicts), Warnings: remarksJSON(p.Warnings),
+		Build: p.Build.Name, Limit: limitJSON(p.Build.Limit), DryMassG: p.Dry.Grams(), Scale: scaleJSON(p), Hover: hoverJSON(r),
+		DemoParts: demoPartsJSON(p), LeftOut: leftOutJSON(r.LeftOut),
+		Ranked: []sheet.Object{}, Excluded: []jsonExcluded{}, Conflicts: remarksJSON(p.Conflicts), Warnings: remarksJSON(p.Warnings),
 	}
+	all := figuresOf()
 	for i := range r.Ranked {
-		out.Ranked = append(out.Ranked, packJSON(&r.Ranked[i]))
+		out.Ranked = append(out.Ranked, packJSON(all, &r.Ranked[i]))
 	}
 	for _, a := range r.Excluded {
-		out.Excluded = append(out.Excluded, jsonExcluded{a.Pack.ID, a.Pack.Name, a.Mass.Grams(), remarksJSON(a.Against)})
+		out.Excluded = append(out.Excluded, jsonExcluded{a.Pack.ID, a.Pack.Name, a.Pack.Demo(), a.Mass.Grams(), remarksJSON(a.Against())})
 	}
 	return out
 }
@@ -178,74 +132,61 @@ func hoverJSON(r *planner.Ranking) jsonHover {
 		c := t.Celsius()
 		out.PackTemperatureC = &c
 	}
-	var of *planner.Assessment
-	if len(r.Ranked) > 0 {
-		of = &r.Ranked[0]
-	} else if p.Pack != nil {
-		for i := range r.Excluded {
-			if r.Excluded[i].Pack.ID == p.Pack.ID {
-				of = &r.Excluded[i]
-			}
-		}
-	}
+	of := r.Reference()
 	if of == nil {
 		return out
 	}
 	h := of.Flight.Hover
 	number := func(v float64) *float64 { return &v }
-	ct, cp := rotor.Propeller.Coefficients(h.Rotor.Speed, rotor.Air)
 	out.Pack = &of.Pack.ID
 	out.MassG, out.PowerW, out.CurrentA = number(of.Mass.Grams()), number(float64(h.Power)), number(float64(of.Flight.Current))
-	out.RPM, out.Throttle, out.FigureOfMerit = number(h.Rotor.Speed.RPM()), number(of.Flight.Throttle), number(model.FigureOfMerit(ct, cp))
+	out.RPM, out.Throttle, out.FigureOfMerit = number(h.Rotor.Speed.RPM()), number(of.Flight.Throttle), number(p.FigureOfMerit(of))
 	return out
 }
 
 func present[T any](v T) *T { return &v }
 
-func packJSON(a *planner.Assessment) jsonPack {
-	c := a.Circuit
-	out := jsonPack{
-		Pack: &a.Pack.ID, Name: &a.Pack.Name, Tested: present(a.Pack.Basis != planner.BasisLabel), Basis: present(string(a.Pack.Basis)),
-		AllUpG: a.Mass.Grams(), MarginG: a.Margin.Grams(), SpareG: a.Spare.Grams(), OverChance: a.OverChance,
-		TestedBurstW: (*float64)(a.BurstPower), PowerDensity: perGram(a.PowerDensity), EnergyDensity: wattHoursPerGram(a.EnergyDensity),
-		Price: a.Pack.Price,
-		Circuit: &jsonCircuit{
-			CapacityMAh: c.Capacity.MilliAmpHours(), R0MOhm: c.R0.MilliOhms(), R1MOhm: c.R1.MilliOhms(), TauS: float64(c.Tau), ShiftMV: 1000 * float64(c.Shift),
-		},
-		Reasons: remarksJSON(a.Against), Warnings: remarksJSON(a.Warnings),
+// packJSON is a build on one pack: every figure, and what is said in words. What a pack that does not fly, or no pack,
+// cannot have is null.
+func packJSON(all figures, a *planner.Assessment) sheet.Object {
+	var out sheet.Object
+	var currency, circuit any
+	if p := a.Pack; p != nil {
+		out = out.With("pack", p.ID).With("name", p.Name).With("tested", p.Basis != planner.BasisLabel).With("basis", p.Basis).With("demo", p.Demo())
+		circuit = circuitJSON(a.Circuit)
+		if p.Price != nil {
+			currency = p.Currency
+		}
+	} else {
+		out = out.With("pack", nil).With("name", nil).With("tested", nil).With("basis", nil).With("demo", nil)
 	}
-	if flies(a) {
-		out.flight(a)
+	out = append(out.With("currency", currency), sheet.Members(all.plain(), a)...)
+	if a.Flies() {
+		out = out.With("ended_by", a.EndedBy()).With("limited_by", a.Punch.LimitedBy).With("limited_by_landing", a.PunchLanding.LimitedBy).With("phases", phasesJSON(a))
+	} else {
+		out = out.With("ended_by", nil).With("limited_by", nil).With("limited_by_landing", nil).With("phases", nil)
 	}
-	if a.Pack.Price != nil {
-		out.Currency = &a.Pack.Currency
-	}
+	var front any
 	if a.Rank > 0 {
-		out.Rank, out.Score, out.Front = &a.Rank, &a.Score, &a.Front
+		front = a.Front
 	}
-	if b := a.Band; b != nil {
-		scaled := func(i planner.Interval, by float64) [2]float64 { return [2]float64{i.Low * by, i.High * by} }
-		out.Band = &jsonBand{
-			AllUpG: scaled(b.Mass, 1/float64(model.Gram)), FlightS: scaled(b.Time, 1),
-			HoverA: scaled(b.Current, 1), Punch: scaled(b.Punch, 1),
+	return out.With("front", front).With("best_chance", nil).With("band", bandJSON(all, a.Band)).With("circuit", circuit).
+		With("reasons", remarksJSON(a.Against())).With("warnings", remarksJSON(a.Warnings()))
+}
+
+// bandJSON has both ends of each figure's band, in the figure's unit; nil without a band.
+func bandJSON(all figures, b *planner.Band) sheet.Object {
+	if b == nil {
+		return nil
+	}
+	var out sheet.Object
+	for _, f := range all {
+		if f.Band != nil {
+			low, high := f.Band(b)
+			out = out.With(f.Key, [2]float64{low, high})
 		}
 	}
 	return out
-}
-
-// flight fills in what only a build that flies has.
-func (p *jsonPack) flight(a *planner.Assessment) {
-	p.HoverPowerW, p.HoverA = present(float64(a.Flight.Hover.Power)), present(float64(a.Flight.Current))
-	p.HoverStartA, p.HoverLandingA = present(float64(a.Flight.StartCurrent)), present(float64(a.Flight.EndCurrent))
-	p.HoverC, p.HoverThrottle = &a.HoverC, &a.Flight.Throttle
-	p.UsableWh, p.FlightS = present(a.Usable().WattHours()), present(float64(a.Duration()))
-	p.LandPerCell = present(float64(a.LandPerCell))
-	p.EndedBy, p.ChargeLeft = present(string(a.EndedBy())), present(a.ChargeLeft())
-	p.Punch, p.PunchLanding = present(a.PunchRatio()), present(a.LandingRatio())
-	p.PunchA, p.PunchThrottle = present(float64(a.Punch.Current)), &a.Punch.Throttle
-	p.BurstW, p.Headroom = present(float64(a.Punch.BurstPower)), &a.Punch.Headroom
-	p.LimitedBy, p.LandingLimited = present(string(a.Punch.LimitedBy)), present(string(a.PunchLanding.LimitedBy))
-	p.jsonFlown = flownJSON(a)
 }
 
 type jsonItem struct {
@@ -258,24 +199,30 @@ type jsonItem struct {
 	HalfWidthG float64 `json:"half_width_g"`
 	Weighed    bool    `json:"weighed"`
 	WithPack   bool    `json:"with_pack"`
+	Demo       bool    `json:"demo"`
 	Share      float64 `json:"share"`
 }
 
 type jsonWeighing struct {
-	Build       string       `json:"build"`
-	Items       []jsonItem   `json:"items"`
-	AllUpG      float64      `json:"all_up_g"`
-	DryMassG    float64      `json:"dry_mass_g"`
-	Limit       jsonLimit    `json:"limit"`
-	MarginG     float64      `json:"margin_g"`
-	SpareG      float64      `json:"spare_g"`
-	UncertainG  float64      `json:"expanded_uncertainty_g"`
-	OverChance  float64      `json:"over_limit_chance"`
-	Verdict     string       `json:"verdict"`
-	CarriesPack bool         `json:"carries_pack"`
-	Hover       jsonWeighed  `json:"hover"`
-	Conflicts   []jsonRemark `json:"conflicts"`
-	Warnings    []jsonRemark `json:"warnings"`
+	Build       string        `json:"build"`
+	Items       []jsonItem    `json:"items"`
+	SumG        float64       `json:"sum_g"`
+	AllUpG      float64       `json:"all_up_g"`
+	DryMassG    float64       `json:"dry_mass_g"`
+	Limit       jsonLimit     `json:"limit"`
+	MarginG     float64       `json:"margin_g"`
+	SpareG      float64       `json:"spare_g"`
+	DryUncertG  float64       `json:"dry_expanded_uncertainty_g"`
+	UncertainG  float64       `json:"expanded_uncertainty_g"`
+	OverChance  float64       `json:"over_limit_chance"`
+	Verdict     string        `json:"verdict"`
+	DemoParts   []string      `json:"demo_parts"`
+	CarriesPack bool          `json:"carries_pack"`
+	Scale       *jsonScale    `json:"scale"`
+	WeighFirst  []jsonToWeigh `json:"weigh_first"`
+	Hover       jsonWeighed   `json:"hover"`
+	Conflicts   []jsonRemark  `json:"conflicts"`
+	Warnings    []jsonRemark  `json:"warnings"`
 }
 
 // jsonWeighed is what hovering costs at the mass that was weighed.
@@ -286,52 +233,22 @@ type jsonWeighed struct {
 	jsonPropulsion
 }
 
-// jsonLoss is where a part of the hover power goes.
-type jsonLoss struct {
-	Place  string  `json:"place"`
-	PowerW float64 `json:"power_w"`
-	Share  float64 `json:"share"`
-}
-
-func lossesJSON(d model.Drive, h model.Hover) []jsonLoss {
-	out := []jsonLoss{}
-	for _, l := range d.Losses(h) {
-		out = append(out, jsonLoss{string(l.Place), float64(l.Power), float64(l.Power / h.Power)})
-	}
-	return out
-}
-
 func weighJSON(w planner.Weighing) any {
 	p := w.Plan
-	h := p.Drive.Hover(w.Mass, p.Bus)
 	out := jsonWeighing{
-		Build: p.Build.Name, Items: []jsonItem{}, AllUpG: w.Mass.Grams(), DryMassG: w.Dry.Grams(), Limit: limitJSON(p.Build.Limit),
-		MarginG: w.Margin.Grams(), SpareG: w.Spare.Grams(), UncertainG: w.Expanded.Grams(), OverChance: w.OverChance,
-		Verdict: string(w.Verdict), CarriesPack: p.Pack != nil, Hover: jsonWeighed{float64(h.Power), float64(h.Bus), lossesJSON(p.Drive, h), propulsionJSON(p)},
+		Build: p.Build.Name, Items: []jsonItem{}, SumG: w.Sum.Grams(), AllUpG: w.Mass.Grams(), DryMassG: w.Dry.Grams(), Limit: limitJSON(p.Build.Limit),
+		MarginG: w.Margin.Grams(), SpareG: w.Spare.Grams(), DryUncertG: w.DryExpanded.Grams(), UncertainG: w.Expanded.Grams(), OverChance: w.OverChance,
+		Verdict: string(w.Verdict), DemoParts: demoPartsJSON(p), CarriesPack: p.Pack != nil, Hover: jsonWeighed{float64(w.HoverPower()), float64(p.Bus), lossesJSON(p.Drive.Losses(w.Hover())), propulsionJSON(p)},
+		Scale: scaleJSON(p), WeighFirst: weighFirstJSON(&w),
 		Conflicts: remarksJSON(p.Conflicts), Warnings: remarksJSON(p.Warnings),
 	}
 	for _, i := range w.Items {
 		out.Items = append(out.Items, jsonItem{
-			i.Slot, i.ID, i.Name, i.Count, i.Each.Grams(), i.Total().Grams(), float64(i.Count) * i.HalfWidth().Grams(),
-			i.Weighed, i.WithPack, float64(i.Total() / w.Mass),
+			i.Slot, i.ID, i.Name, i.Count, i.Each.Grams(), i.Total().Grams(), i.TotalHalfWidth().Grams(),
+			i.Weighed, i.WithPack, i.Demo, w.Share(i),
 		})
 	}
 	return out
-}
-
-// jsonOutcome is a build at one side of a swap: its mass, and what it does on its pack.
-type jsonOutcome struct {
-	jsonPack
-	DryMassG float64      `json:"dry_mass_g"`
-	Verdict  string       `json:"verdict"`
-	Broken   []jsonRemark `json:"broken"`
-}
-
-type jsonDelta struct {
-	AllUpG  float64  `json:"all_up_g"`
-	FlightS *float64 `json:"flight_s"`
-	HoverA  *float64 `json:"hover_current_a"`
-	Punch   *float64 `json:"punch_ratio"`
 }
 
 type jsonChange struct {
@@ -341,29 +258,27 @@ type jsonChange struct {
 }
 
 type jsonSwap struct {
-	Before jsonOutcome  `json:"before"`
-	After  jsonOutcome  `json:"after"`
-	Delta  jsonDelta    `json:"delta"`
+	Before sheet.Object `json:"before"`
+	After  sheet.Object `json:"after"`
+	Delta  sheet.Object `json:"delta"`
 	Change []jsonChange `json:"changes"`
 	Under  bool         `json:"under_limit"`
 	Newly  []jsonRemark `json:"newly_broken"`
 	Still  []jsonRemark `json:"still_broken"`
 	Mended []jsonRemark `json:"mended"`
 	Limit  jsonLimit    `json:"limit"`
+	Scale  *jsonScale   `json:"scale"`
+	Demo   []string     `json:"demo_parts"`
 }
 
 func swapJSON(s *planner.Swap, applied []catalog.AppliedChange) any {
 	out := jsonSwap{
-		Before: outcomeJSON(s.Before), After: outcomeJSON(s.After),
-		Delta:  jsonDelta{AllUpG: s.After.Weighing.Mass.Grams() - s.Before.Weighing.Mass.Grams()},
+		Before: outcomeJSON(&s.Before), After: outcomeJSON(&s.After),
 		Change: []jsonChange{}, Under: s.Under(), Newly: remarksJSON(s.Newly), Still: remarksJSON(s.Still), Mended: remarksJSON(s.Mended),
-		Limit: limitJSON(s.After.Plan.Build.Limit),
+		Limit: limitJSON(s.After.Plan.Build.Limit), Scale: scaleJSON(s.After.Plan), Demo: demoPartsJSON(s.After.Plan),
 	}
-	if b, a := s.Before.Flown, s.After.Flown; flies(a) && flies(b) {
-		diff := func(after, before float64) *float64 { d := after - before; return &d }
-		out.Delta.FlightS = diff(float64(a.Duration()), float64(b.Duration()))
-		out.Delta.HoverA = diff(float64(a.Flight.Current), float64(b.Flight.Current))
-		out.Delta.Punch = diff(a.PunchRatio(), b.PunchRatio())
+	for _, key := range []string{"all_up_g", "flight_s", "hover_current_a", "punch_ratio"} {
+		out.Delta = out.Delta.With(key, s.Compare(figuresOf().figure(key).Of).Difference)
 	}
 	for _, c := range applied {
 		out.Change = append(out.Change, jsonChange{c.Text, c.Was, c.Now})
@@ -371,14 +286,7 @@ func swapJSON(s *planner.Swap, applied []catalog.AppliedChange) any {
 	return out
 }
 
-func outcomeJSON(o planner.Outcome) jsonOutcome {
-	w := o.Weighing
-	out := jsonOutcome{DryMassG: w.Dry.Grams(), Verdict: string(w.Verdict), Broken: remarksJSON(o.Broken)}
-	if o.Flown != nil {
-		out.jsonPack = packJSON(o.Flown)
-		return out
-	}
-	out.AllUpG, out.MarginG, out.SpareG, out.OverChance = w.Mass.Grams(), w.Margin.Grams(), w.Spare.Grams(), w.OverChance
-	out.Reasons, out.Warnings = []jsonRemark{}, []jsonRemark{}
-	return out
+// outcomeJSON is a build at one side of a swap: its mass, and what it does on its pack.
+func outcomeJSON(o *planner.Outcome) sheet.Object {
+	return packJSON(figuresOf(), o.Assessed()).With("dry_mass_g", o.Weighing.Dry.Grams()).With("verdict", o.Weighing.Verdict).With("broken", remarksJSON(o.Broken))
 }

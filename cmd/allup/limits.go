@@ -6,6 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"allup/catalog"
+	"allup/cmd/allup/internal/sheet"
 )
 
 func newLimits(a *app) *cobra.Command {
@@ -28,27 +29,27 @@ const (
 	chargeCaution = "Packs: charge at the maker's rate (1 C unless stated) with a balancing charger, attended, on a surface that does not burn, between 0 and 40 C; never below 3.0 V per cell; a swollen, punctured or crashed pack is neither charged nor flown (US Fire Administration, NFPA; charger manuals)."
 )
 
-func limitsScreen() screen {
-	s := screen{verdict: []string{"Take-off-mass thresholds near 250 g, as published: a mass at or below 249.47 g passes every 250 g class here; the 100 g ones are stricter."}}
-	t := &table{columns: []column{
-		{head: "id", key: "id", left: true},
-		{head: "where", key: "where", left: true, keep: 2},
-		{head: "passes when", key: "passes_when", left: true},
-		{head: "g", key: "mass_g"},
-		{head: "instrument", key: "instrument", left: true, keep: 4},
-		{head: "mass that counts", key: "counts", left: true, keep: 5},
-		{head: "what it relieves of", key: "relieves", left: true, wrap: true},
-		{head: "read in", key: "source", left: true, keep: 3},
+func limitsScreen() sheet.Screen {
+	s := sheet.Screen{Verdict: []string{"Take-off-mass thresholds near 250 g, as published: a mass at or below 249.47 g passes every 250 g class here; the 100 g ones are stricter."}}
+	t := &sheet.Table{Columns: []sheet.Column{
+		{Head: "id", Key: "id", Left: true},
+		{Head: "where", Key: "where", Left: true, Keep: 2},
+		{Head: "passes when", Key: "passes_when", Left: true},
+		{Head: "g", Key: "mass_g"},
+		{Head: "instrument", Key: "instrument", Left: true, Keep: 4},
+		{Head: "mass that counts", Key: "counts", Left: true, Keep: 5},
+		{Head: "what it relieves of", Key: "relieves", Left: true, Wrap: true},
+		{Head: "read in", Key: "source", Left: true, Keep: 3},
 	}}
 	for _, l := range catalog.Thresholds() {
-		mass := cell{text: "-"}
+		mass := sheet.Unknown()
 		if l.Limit != nil {
-			mass = number(l.Limit.Mass.Grams(), 2)
+			mass = sheet.Number(l.Limit.Mass.Grams(), 2)
 		}
-		t.add(word(l.ID), word(l.Where), word(l.Published), mass, word(l.Instrument), word(orDash(l.Counts)), word(l.Relieves), word(string(l.Source)))
+		t.Add(sheet.Word(l.ID), sheet.Word(l.Where), sheet.Word(l.Published), mass, sheet.Word(l.Instrument), sheet.Word(orDash(l.Counts)), sheet.Word(l.Relieves), sheet.Word(string(l.Source)))
 	}
-	s.tables = []*table{t}
-	s.notes = []string{limitsCaution, "At exactly 250 g the answer differs between countries.", flightCaution, chargeCaution}
+	s.Tables = []*sheet.Table{t}
+	s.Notes = []string{limitsCaution, "At exactly 250 g the answer differs between countries.", flightCaution, chargeCaution}
 	return s
 }
 

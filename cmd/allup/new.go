@@ -6,6 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"allup/catalog"
+	"allup/model/words"
 )
 
 func newNew(a *app) *cobra.Command {
@@ -30,7 +31,7 @@ output. It never overwrites a file without --force.`,
 				return err
 			}
 			if a.outFile != "" && !a.quiet {
-				_, err := fmt.Fprintf(a.out, "Wrote %s. Next: allup rank %s\n", clean(a.outFile), clean(a.outFile))
+				_, err := fmt.Fprintf(a.out, "Wrote %s. Next: allup rank %s\n", words.Clean(a.outFile), words.Clean(a.outFile))
 				return err
 			}
 			return nil

@@ -8,7 +8,9 @@ import (
 	"github.com/spf13/cobra"
 
 	"allup/catalog"
+	"allup/cmd/allup/internal/sheet"
 	"allup/model"
+	"allup/model/words"
 	"allup/planner"
 )
 
@@ -87,21 +89,23 @@ type jsonListedPart struct {
 	MassG *float64 `json:"mass_g"`
 	Facts string   `json:"facts"`
 	Layer string   `json:"layer"`
+	Demo  bool     `json:"demo"`
 	File  string   `json:"file"`
 }
 
-func partsScreen(cat *catalog.Catalogue, only catalog.Kind) (screen, any) {
-	t := &table{columns: []column{
-		{head: "kind", key: "kind", left: true},
-		{head: "id", key: "id", left: true},
-		{head: "name", key: "name", left: true, keep: 3},
-		{head: "g", key: "mass_g"},
-		{head: "what it is", key: "facts", left: true, wrap: true},
-		{head: "from", key: "layer", left: true, keep: 1},
-		{head: "file", key: "file", left: true, keep: 2},
+func partsScreen(cat *catalog.Catalogue, only catalog.Kind) (sheet.Screen, any) {
+	t := &sheet.Table{Columns: []sheet.Column{
+		{Head: "kind", Key: "kind", Left: true},
+		{Head: "id", Key: "id", Left: true},
+		{Head: "name", Key: "name", Left: true, Keep: 3},
+		{Head: "g", Key: "mass_g"},
+		{Head: "what it is", Key: "facts", Left: true, Wrap: true},
+		{Head: "from", Key: "layer", Left: true, Keep: 1},
+		{Head: "file", Key: "file", Left: true, Keep: 2},
+		{Head: "", Key: "marks", Left: true},
 	}}
 	list := []jsonListedPart{}
-	total := 0
+	total, demo := 0, false
 	var counts []string
 	for _, kind := range catalog.Kinds() {
 		ids := cat.IDs(kind)
@@ -114,21 +118,25 @@ func partsScreen(cat *catalog.Catalogue, only catalog.Kind) (screen, any) {
 		}
 		for _, id := range ids {
 			c, _, _ := cat.Record(id)
+			demo = demo || c.Demo()
 			facts := summary(cat, kind, id)
-			mass := cell{text: "-"}
-			j := jsonListedPart{Kind: string(kind), ID: id, Name: c.Name, Facts: facts, Layer: c.Source.Layer, File: c.Source.File}
+			mass := sheet.Unknown()
+			j := jsonListedPart{Kind: string(kind), ID: id, Name: c.Name, Facts: facts, Layer: c.Source.Layer, Demo: c.Demo(), File: c.Source.File}
 			if kind != catalog.KindThrustTest {
 				g := c.Mass.Grams()
-				mass, j.MassG = number(g, 1), &g
+				mass, j.MassG = sheet.Number(g, 1), &g
 			}
-			t.add(word(string(kind)), word(id), word(c.Name), mass, word(facts), word(c.Source.Layer), word(c.Source.File))
+			t.Add(sheet.Word(string(kind)), sheet.Word(id), sheet.Word(c.Name), mass, sheet.Word(facts), sheet.Word(c.Source.Layer), sheet.Word(c.Source.File), demoMarkOf(c.Demo()))
 			list = append(list, j)
 		}
 	}
-	s := screen{tables: []*table{t}}
-	s.verdict = []string{fmt.Sprintf("The catalogue reads without a fault; listed: %s (%s).", count(total, "record", "records"), strings.Join(counts, ", "))}
+	s := sheet.Screen{Tables: []*sheet.Table{t}}
+	s.Verdict = []string{fmt.Sprintf("The catalogue reads without a fault; listed: %s (%s).", words.Count(total, "record", "records"), strings.Join(counts, ", "))}
 	if total == 0 {
-		s.verdict = []string{"No records."}
+		s.Verdict = []string{"No records."}
+	}
+	if demo {
+		s.Notes = append(s.Notes, demoMarkNote)
 	}
 	return s, struct {
 		Parts []jsonListedPart `json:"parts"`
@@ -142,7 +150,7 @@ func summary(cat *catalog.Catalogue, kind catalog.Kind, id string) string {
 		r := cat.Frames[id]
 		text := fmt.Sprintf("%d rotors", r.Rotors)
 		if r.MaxProp > 0 {
-			text += fmt.Sprintf(", propellers up to %s in", short(r.MaxProp.Inches()))
+			text += fmt.Sprintf(", propellers up to %s in", words.Trimmed(r.MaxProp.Inches(), 3))
 		}
 		return text
 	case catalog.KindMotor:
@@ -154,7 +162,7 @@ func summary(cat *catalog.Catalogue, kind catalog.Kind, id string) string {
 		return text
 	case catalog.KindProp:
 		r := cat.Props[id]
-		text := fmt.Sprintf("%s x %s in, %d blades", short(r.Diameter.Inches()), short(r.Pitch.Inches()), r.Blades)
+		text := fmt.Sprintf("%s x %s in, %d blades", words.Trimmed(r.Diameter.Inches(), 3), words.Trimmed(r.Pitch.Inches(), 3), r.Blades)
 		switch {
 		case len(r.Static) > 0:
 			text += ", static table"
@@ -167,11 +175,11 @@ func summary(cat *catalog.Catalogue, kind catalog.Kind, id string) string {
 	case catalog.KindBoard:
 		r := cat.Boards[id]
 		if r.MaxCurrent != nil {
-			return fmt.Sprintf("%s A an output", short(float64(*r.MaxCurrent)))
+			return fmt.Sprintf("%s A an output", words.Trimmed(float64(*r.MaxCurrent), 3))
 		}
 		return "no current stated"
 	case catalog.KindGear:
-		return fmt.Sprintf("%s W", short(float64(cat.Gear[id].Power)))
+		return fmt.Sprintf("%s W", words.Trimmed(float64(cat.Gear[id].Power), 3))
 	case catalog.KindPack:
 		r := cat.Packs[id]
 		text := fmt.Sprintf("%d cells, %s, %.0f mAh", r.Cells, r.Chemistry, r.Rated.MilliAmpHours())
@@ -191,18 +199,13 @@ func summary(cat *catalog.Catalogue, kind catalog.Kind, id string) string {
 	return ""
 }
 
-// short is a number without zeros that say nothing.
-func short(v float64) string {
-	return strings.TrimRight(strings.TrimRight(fmt.Sprintf("%.3f", v), "0"), ".")
-}
-
 // part is one record as fields with values, in the order of the record's format.
 type part struct {
 	kind   catalog.Kind
 	common *catalog.Common
 	source catalog.Source
 	facts  []fact
-	tables []*table
+	tables []*sheet.Table
 	lost   []jsonStandLoss // nil of what was on no stand
 	notes  []string
 }
@@ -220,7 +223,9 @@ func (p *part) text(key, v string) {
 	}
 }
 
-func (p *part) number(key string, v float64) { p.facts = append(p.facts, fact{key, short(v), v}) }
+func (p *part) number(key string, v float64) {
+	p.facts = append(p.facts, fact{key, words.Trimmed(v, 3), v})
+}
 
 // computed is a number that no file gives: four digits say all that is known.
 func (p *part) computed(key string, v float64) {
@@ -245,7 +250,7 @@ func (p *part) cells(r *catalog.CellRange) {
 func (p *part) box(key string, b *catalog.Box) {
 	if b != nil {
 		sides := []float64{b.L.Millimetres(), b.W.Millimetres(), b.H.Millimetres()}
-		p.facts = append(p.facts, fact{key, fmt.Sprintf("%s x %s x %s", short(sides[0]), short(sides[1]), short(sides[2])), sides})
+		p.facts = append(p.facts, fact{key, fmt.Sprintf("%s x %s x %s", words.Trimmed(sides[0], 3), words.Trimmed(sides[1], 3), words.Trimmed(sides[2], 3)), sides})
 	}
 }
 
@@ -335,13 +340,13 @@ func (p *part) prop(r *catalog.Prop) {
 	case r.CT != nil && r.CP != nil:
 		p.notes = append(p.notes, fmt.Sprintf("Figure of merit %.3f.", model.FigureOfMerit(*r.CT, *r.CP)))
 	case len(r.Static) == 0:
-		g, err := model.GeometryPropeller(r.Diameter, r.Pitch, r.Blades)
-		if err == nil {
-			const thrust = 0.5 // N, about hover
-			ct, cp := g.Coefficients(g.SpeedFor(thrust, model.SeaLevelDensity), model.SeaLevelDensity)
-			p.notes = append(p.notes, fmt.Sprintf("No measured coefficients. From its size: ct %.3f (+- 20 %%), cp %.3f, figure of merit %.2f +- %.0f %% at a thrust of 51 g, growing with it; one sigma.",
-				ct, cp, model.FigureOfMerit(ct, cp), 100*g.SigmaFM))
+		e, err := planner.EstimateBySize(r)
+		if err != nil {
+			p.notes = append(p.notes, "No measured coefficients, and none from its size: "+err.Error()+".")
+			return
 		}
+		p.notes = append(p.notes, fmt.Sprintf("No measured coefficients. From its size: ct %.3f (+- %.0f %%), cp %.3f, figure of merit %.2f +- %.2f, one sigma, at a thrust of %.0f g, with which it grows.",
+			e.CT, 100*e.SigmaCT, e.CP, e.Merit, e.SigmaMerit, e.Thrust.GramsForce()))
 	}
 }
 
@@ -351,10 +356,10 @@ func (p *part) thrustTest(r *catalog.ThrustTest) {
 	p.text("source", r.Origin)
 	p.number("air_kg_m3", float64(r.Air))
 	for _, row := range r.Rows {
-		text := fmt.Sprintf("%.0f %%: %.2f V, %.2f A, %.1f g", 100*row.Throttle, float64(row.Voltage), float64(row.Current), float64(row.Thrust)/model.StandardGravity*1000)
+		text := fmt.Sprintf("%.0f %%: %.2f V, %.2f A, %.1f g", 100*row.Throttle, float64(row.Voltage), float64(row.Current), row.Thrust.GramsForce())
 		values := map[string]float64{
 			"throttle": row.Throttle, "voltage_v": float64(row.Voltage), "current_a": float64(row.Current),
-			"thrust_g": float64(row.Thrust) / model.StandardGravity * 1000,
+			"thrust_g": row.Thrust.GramsForce(),
 		}
 		if row.Speed > 0 {
 			text += fmt.Sprintf(", %.0f rpm", row.Speed.RPM())
@@ -375,21 +380,22 @@ func (p *part) pack(cat *catalog.Catalogue, id string) error {
 	if t := r.Tested; t != nil {
 		p.tested(r, t)
 	}
-	pack, residuals, err := planner.PackOf(cat, id)
+	packs, err := planner.NewPackSet(cat)
 	if err != nil {
 		return err
 	}
+	pack := packs.Pack(id)
 	c := pack.Circuit
 	p.text("basis", string(pack.Basis))
 	p.computed("circuit.capacity_mah", c.Capacity.MilliAmpHours())
 	p.computed("circuit.r0_mohm", c.R0.MilliOhms())
 	p.computed("circuit.r1_mohm", c.R1.MilliOhms())
 	p.computed("circuit.tau_s", float64(c.Tau))
-	p.computed("circuit.shift_mv", 1000*float64(c.Shift))
-	if len(residuals) > 0 {
+	p.computed("circuit.shift_mv", c.Shift.MilliVolts())
+	if residuals := packs.Residuals(id); len(residuals) > 0 {
 		var texts []string
 		for _, x := range residuals {
-			texts = append(texts, x.Metric+" "+signed(x.Sigma, 1))
+			texts = append(texts, x.Metric+" "+words.Signed(x.Sigma, 1))
 		}
 		p.notes = append(p.notes, "Circuit from the tested metrics; what its simulated tests miss them by, in sigmas: "+strings.Join(texts, ", ")+".")
 	}
@@ -434,18 +440,25 @@ func (p *part) tested(r *catalog.Pack, t *model.TestedMetrics) {
 	}
 }
 
-func (p *part) screen() screen {
-	t := &table{columns: []column{{head: "field", key: "field", left: true}, {head: "value", key: "value", left: true, wrap: true}}}
+func (p *part) screen() sheet.Screen {
+	t := &sheet.Table{Columns: []sheet.Column{{Head: "field", Key: "field", Left: true}, {Head: "value", Key: "value", Left: true, Wrap: true}}}
 	for _, f := range p.facts {
-		t.add(word(f.key), word(f.text))
+		value := sheet.Word(f.text)
+		if v, isNumber := f.value.(float64); isNumber {
+			value.Value = &v
+		}
+		t.Add(sheet.Word(f.key), value)
 	}
-	where := p.source.File
+	where, layer := p.source.File, p.source.Layer
+	if p.common.Demo() {
+		layer += ", an invented demo record"
+	}
 	if p.source.Line > 0 {
 		where = fmt.Sprintf("%s, line %d", where, p.source.Line)
 	}
-	return screen{
-		verdict: []string{fmt.Sprintf("%s %s: %s (%s, from %s).", p.kind, p.common.ID, p.common.Name, p.source.Layer, where)},
-		tables:  append([]*table{t}, p.tables...), notes: p.notes,
+	return sheet.Screen{
+		Verdict: []string{fmt.Sprintf("%s %s: %s (%s, from %s).", p.kind, p.common.ID, p.common.Name, layer, where)},
+		Tables:  append([]*sheet.Table{t}, p.tables...), Notes: p.notes,
 	}
 }
 
@@ -467,10 +480,11 @@ func (p *part) json() any {
 		Kind   string          `json:"kind"`
 		ID     string          `json:"id"`
 		Layer  string          `json:"layer"`
+		Demo   bool            `json:"demo"`
 		File   string          `json:"file"`
 		Line   int             `json:"line"`
 		Fields []jsonFact      `json:"fields"`
 		Losses []jsonStandLoss `json:"losses"`
 		Notes  []string        `json:"notes"`
-	}{string(p.kind), p.common.ID, p.source.Layer, p.source.File, p.source.Line, fields, p.lost, notes}
+	}{string(p.kind), p.common.ID, p.source.Layer, p.common.Demo(), p.source.File, p.source.Line, fields, p.lost, notes}
 }

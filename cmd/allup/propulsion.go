@@ -3,10 +3,10 @@ package main
 import (
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 
 	"allup/catalog"
+	"allup/cmd/allup/internal/sheet"
 	"allup/model"
 	"allup/planner"
 )
@@ -20,13 +20,10 @@ func propulsionNote(p *planner.Plan) string {
 func speedNote(p *planner.Plan, a *planner.Assessment) string {
 	v := a.Full.PitchSpeed
 	note := fmt.Sprintf("With %s full throttle turns the propellers for a pitch speed of %.0f m/s (%.0f km/h): rpm times pitch at rest on a full pack, about what the build cannot outfly; drag stops it well before.",
-		a.Pack.ID, float64(v), 3.6*float64(v))
-	for _, rule := range p.Build.Limit.Rules {
-		if t, ok := catalog.LookupThreshold(rule); ok && t.Speed != nil {
-			c := t.Speed
-			note += fmt.Sprintf(" %s also asks for a greatest speed under %.0f m/s, and for registration where an impact can transfer more than %.0f J (%.1f g at %.1f m/s): no mass answers that; see \"allup limits\".",
-				rule, float64(c.Below), float64(c.Transfer), a.Mass.Grams(), float64(model.SpeedOf(a.Mass, c.Transfer)))
-		}
+		a.Pack.ID, float64(v), v.KilometresPerHour())
+	for _, c := range p.SpeedsAsked(a) {
+		note += fmt.Sprintf(" %s also asks for a greatest speed under %.0f m/s, and for registration where an impact can transfer more than %.0f J (%.1f g at %.1f m/s): no mass answers that; see \"allup limits\".",
+			c.Rule, float64(c.Below), float64(c.Transfer), a.Mass.Grams(), float64(c.Transferring))
 	}
 	return note
 }
@@ -40,19 +37,19 @@ func phaseWord(f model.Phase) string {
 }
 
 // phaseTable is what each phase asks of one pack.
-func phaseTable(a *planner.Assessment) *table {
-	t := &table{
-		title: "Phases on " + a.Pack.ID,
-		columns: []column{
-			{head: "phase", key: "phase", left: true},
-			{head: "least V", key: "min_voltage_v"},
-			{head: "a cell", key: "min_v_per_cell"},
-			{head: "at min", key: "min_at_min", keep: 2},
-			{head: "greatest A", key: "max_current_a"},
-			{head: "took s", key: "longest_s", keep: 2},
-			{head: "thrust first", key: "first_ratio", keep: 1},
-			{head: "last", key: "last_ratio", keep: 1},
-			{head: "", key: "marks", left: true},
+func phaseTable(a *planner.Assessment) *sheet.Table {
+	t := &sheet.Table{
+		Title: "Phases on " + a.Pack.ID,
+		Columns: []sheet.Column{
+			{Head: "phase", Key: "phase", Left: true},
+			{Head: "least V", Key: "min_voltage_v"},
+			{Head: "a cell", Key: "min_v_per_cell"},
+			{Head: "at min", Key: "min_at_min", Keep: 2},
+			{Head: "greatest A", Key: "max_current_a"},
+			{Head: "took s", Key: "longest_s", Keep: 2},
+			{Head: "thrust first", Key: "first_ratio", Keep: 1},
+			{Head: "last", Key: "last_ratio", Keep: 1},
+			{Head: "", Key: "marks", Left: true},
 		},
 	}
 	for i, u := range a.Cycle.Phases {
@@ -60,17 +57,17 @@ func phaseTable(a *planner.Assessment) *table {
 		if i == a.Cycle.EndedIn {
 			mark = "ends it"
 		}
+		none := sheet.Word("-")
 		if u.Runs == 0 {
-			none := word("-")
-			t.add(word(phaseWord(u.Phase)), none, none, none, none, none, none, none, word("never begins"))
+			t.Add(sheet.Word(phaseWord(u.Phase)), none, none, none, none, none, none, none, sheet.Word("never begins"))
 			continue
 		}
-		took := word("-")
+		took := none
 		if u.Full {
-			took = number(float64(u.Longest), 1)
+			took = sheet.Number(float64(u.Longest), 1)
 		}
-		t.add(word(phaseWord(u.Phase)), number(float64(u.MinVoltage), 2), number(float64(u.MinVoltage)/float64(a.Pack.Cells), 2), number(u.MinAt.Minutes(), 1),
-			number(float64(u.MaxCurrent), 1), took, number(u.FirstRatio, 2), number(u.LastRatio, 2), word(mark))
+		t.Add(sheet.Word(phaseWord(u.Phase)), sheet.Number(float64(u.MinVoltage), 2), sheet.Number(float64(a.LeastPerCell(u)), 2), sheet.Number(u.MinAt.Minutes(), 1),
+			sheet.Number(float64(u.MaxCurrent), 1), took, sheet.Number(u.FirstRatio, 2), sheet.Number(u.LastRatio, 2), sheet.Word(mark))
 	}
 	return t
 }
@@ -112,47 +109,29 @@ type jsonPhase struct {
 	EndsFlight  bool     `json:"ends_flight"`
 }
 
-// jsonFlown is what flying adds to hovering: phases, and full throttle on a full pack.
-type jsonFlown struct {
-	HoverFlightS  float64     `json:"hover_flight_s"`
-	FirstMetS     *float64    `json:"first_met_s"`
-	StrictFlightS *float64    `json:"strict_flight_s"`
-	FirstDipS     *float64    `json:"first_dip_s"`
-	Phases        []jsonPhase `json:"phases"`
-	FullThrottleA float64     `json:"full_throttle_motor_a"`
-	PitchSpeed    float64     `json:"pitch_speed_m_s"`
-	TipMach       float64     `json:"tip_mach"`
-}
-
-func flownJSON(a *planner.Assessment) jsonFlown {
-	out := jsonFlown{
-		HoverFlightS: float64(a.Flight.Duration), Phases: []jsonPhase{},
-		FullThrottleA: float64(a.Full.Current), PitchSpeed: float64(a.Full.PitchSpeed), TipMach: a.Full.TipMach,
-	}
+// phasesJSON are the phases of the cycle over a whole flight; none where the build hovers.
+func phasesJSON(a *planner.Assessment) []jsonPhase {
+	out := []jsonPhase{}
 	c := a.Cycle
 	if c == nil {
 		return out
-	}
-	strict := float64(c.Strict())
-	out.FirstMetS, out.StrictFlightS = (*float64)(&c.FirstMet), &strict
-	if c.Dipped {
-		out.FirstDipS = (*float64)(&c.FirstDip)
 	}
 	for i, u := range c.Phases {
 		j := jsonPhase{
 			Seconds: float64(u.Duration), Full: u.Full, EndsFlight: i == c.EndedIn,
 		}
 		if u.Runs > 0 {
-			j.MinVoltageV, j.MinAtS, j.MaxCurrentA = present(float64(u.MinVoltage)), present(float64(u.MinAt)), present(float64(u.MaxCurrent))
-			j.FirstRatio, j.LastRatio = &c.Phases[i].FirstRatio, &c.Phases[i].LastRatio
+			u := &c.Phases[i]
+			j.MinVoltageV, j.MinAtS, j.MaxCurrentA = (*float64)(&u.MinVoltage), (*float64)(&u.MinAt), (*float64)(&u.MaxCurrent)
+			j.FirstRatio, j.LastRatio = &u.FirstRatio, &u.LastRatio
 			if u.Full {
-				j.LongestS = present(float64(u.Longest))
+				j.LongestS = (*float64)(&u.Longest)
 			}
 		}
 		if !u.Full {
 			j.Thrust = &c.Phases[i].Thrust
 		}
-		out.Phases = append(out.Phases, j)
+		out = append(out, j)
 	}
 	return out
 }
@@ -215,7 +194,7 @@ func (p *part) fit(cat *catalog.Catalogue, id string) {
 		}
 		p.facts = append(p.facts, fact{"fit.rows", text, values})
 	}
-	p.losses(cat.ThrustTests[id], &fit)
+	p.losses(planner.StandLosses(cat, id, &fit))
 	sure := func(u float64) string {
 		if math.IsInf(u, 1) {
 			return "unknown"
@@ -234,46 +213,10 @@ func (p *part) fit(cat *catalog.Catalogue, id string) {
 	if fit.AssumedNoLoad {
 		p.notes = append(p.notes, fmt.Sprintf("The motor states no no-load current: %.2f A comes out of the fit, held near a share of the full-throttle current.", float64(fit.Motor.I0)))
 	}
-	if stated := cat.Motors[cat.ThrustTests[id].Motor].R; stated != nil {
-		if r := float64(fit.Motor.R / *stated); r > 1.6 || r < 1/1.6 {
-			p.notes = append(p.notes, fmt.Sprintf("The data sheet states %.0f mOhm, the fit needs %.0f: the kv may differ from the stated one, or the voltage was not measured at the controller.", stated.MilliOhms(), fit.Motor.R.MilliOhms()))
-		}
+	if stated, far := planner.StatedResistance(cat, id, &fit); far {
+		p.notes = append(p.notes, fmt.Sprintf("The data sheet states %.0f mOhm, the fit needs %.0f: the kv may differ from the stated one, or the voltage was not measured at the controller.", stated.MilliOhms(), fit.Motor.R.MilliOhms()))
 	}
 	p.notes = append(p.notes, standCaution)
-}
-
-// losses are where the power goes at each row's thrust, by the fit.
-func (p *part) losses(test *catalog.ThrustTest, fit *model.ThrustFit) {
-	d := model.Drive{Rotors: 1, Rotor: fit.Apply(model.Rotor{Controller: model.AssumedController(), Air: test.Air})}
-	t := &table{
-		title:   "Where the power goes, by the fit, % of it",
-		columns: []column{{head: "thrust g", key: "thrust_g"}, {head: "V", key: "voltage_v", keep: 2}, {head: "W", key: "power_w"}},
-	}
-	places := []model.Place{model.PlaceLift, model.PlaceInduced, model.PlaceProfile, model.PlaceCopper, model.PlaceNoLoad, model.PlacePartDuty, model.PlaceController}
-	for _, place := range places {
-		t.columns = append(t.columns, column{head: string(place), key: string(place) + "_percent"})
-	}
-	for _, row := range fit.Rows {
-		mass := model.Mass(float64(row.Row.Thrust) / model.StandardGravity)
-		h := d.Hover(mass, row.Row.Voltage)
-		cells := []cell{number(mass.Grams(), 0), number(float64(row.Row.Voltage), 2), number(float64(h.Power), 2)}
-		for _, l := range d.Losses(h) {
-			if slices.Contains(places, l.Place) {
-				cells = append(cells, number(100*float64(l.Power/h.Power), 1))
-			}
-		}
-		t.add(cells...)
-		p.lost = append(p.lost, jsonStandLoss{mass.Grams(), float64(row.Row.Voltage), float64(h.Power), lossesJSON(d, h)})
-	}
-	p.tables = append(p.tables, t)
-}
-
-// jsonStandLoss is where the power goes at the thrust of a stand's row.
-type jsonStandLoss struct {
-	ThrustG  float64    `json:"thrust_g"`
-	VoltageV float64    `json:"voltage_v"`
-	PowerW   float64    `json:"power_w"`
-	Losses   []jsonLoss `json:"losses"`
 }
 
 const standCaution = "Thrust stands hurt: a propeller at speed cuts. Guard it, wear eye protection, stand out of its plane, and limit the current of the supply."

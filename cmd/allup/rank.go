@@ -9,12 +9,16 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"allup/cmd/allup/internal/draw"
+	"allup/cmd/allup/internal/sheet"
 	"allup/model"
+	"allup/model/words"
 	"allup/planner"
 )
 
 func newRank(a *app) *cobra.Command {
 	var conditions conditionFlags
+	var drawings drawingFlags
 	cmd := &cobra.Command{
 		Use:   "rank BUILD",
 		Short: "Which packs suit this build, best first, and why the others do not",
@@ -33,10 +37,18 @@ BUILD is a file, or - for standard input.`,
 			if p, err = p.In(conditions.Conditions); err != nil {
 				return err
 			}
-			m := a.meter("packs", a.quiet)
-			r, err := p.Rank(planner.RankOptions{Progress: m.tick})
-			m.clear()
+			packs, err := planner.NewPackSet(p.Build.Parts)
 			if err != nil {
+				return err
+			}
+			m := a.meter("packs", a.quiet)
+			r := p.Rank(packs, planner.RankOptions{Progress: m.tick})
+			m.clear()
+			pictures, err := a.draw(drawings, []*draw.Drawing{draw.Packs(r), draw.Flight(p, chosen(r))})
+			if err != nil {
+				return err
+			}
+			if err := pictures.write(a.force); err != nil {
 				return err
 			}
 			if err := a.answer(rankScreen(r), rankJSON(r)); err != nil {
@@ -49,65 +61,73 @@ BUILD is a file, or - for standard input.`,
 		},
 	}
 	conditions.register(cmd.Flags())
+	drawings.register(cmd.Flags())
 	return cmd
 }
 
-func rankScreen(r *planner.Ranking) screen {
+func rankScreen(r *planner.Ranking) sheet.Screen {
 	p := r.Plan
-	s := screen{verdict: rankVerdict(r)}
-	ranked := rankTable(r.Ranked)
-	if len(p.Build.Flight.Phases) > 0 {
-		ranked.columns[5].head = "flight min"
-	}
-	excluded := &table{columns: []column{
-		{head: "does not suit", key: "pack", left: true},
-		{head: "all-up g", key: "all_up_g", keep: 1},
-		{head: "why", key: "reasons", left: true, wrap: true},
+	s := sheet.Screen{Verdict: rankVerdict(r)}
+	ranked := rankTable(r.Ranked, len(p.Build.Flight.Phases) > 0)
+	excluded := &sheet.Table{Columns: []sheet.Column{
+		{Head: "does not suit", Key: "pack", Left: true},
+		{Head: "all-up g", Key: "all_up_g", Keep: 1},
+		{Head: "", Key: "marks", Left: true},
+		{Head: "why", Key: "reasons", Left: true, Wrap: true},
 	}}
 	for _, a := range r.Excluded {
-		excluded.add(word(a.Pack.ID), gramsCell(a.Mass), word(joinReasons(a.Against)))
+		excluded.Add(sheet.Word(a.Pack.ID), gramsCell(a.Mass), demoMarkOf(a.Pack.Demo()), sheet.Word(joinReasons(a.Against())))
 	}
-	s.tables = []*table{ranked, excluded}
-	s.sheet = rankSheet(r)
+	s.Tables = []*sheet.Table{ranked, excluded}
+	s.Sheet = rankSheet(r)
 	if len(r.Ranked) > 0 && r.Ranked[0].Cycle != nil {
-		s.tables = []*table{ranked, phaseTable(&r.Ranked[0]), excluded}
+		s.Tables = []*sheet.Table{ranked, phaseTable(&r.Ranked[0]), excluded}
 	}
-	s.notes = append(s.notes, propulsionNote(p))
-	s.notes = append(s.notes, remarkNotes(p.Conflicts)...)
-	s.notes = append(s.notes, packNotes(r.Ranked)...)
-	s.notes = append(s.notes, remarkNotes(p.Warnings)...)
+	s.Notes = append(s.Notes, propulsionNote(p))
+	s.Notes = append(s.Notes, scaleNote(p)...)
+	s.Notes = append(s.Notes, remarkNotes(p.Conflicts)...)
+	s.Notes = append(s.Notes, packNotes(r.Ranked)...)
+	s.Notes = append(s.Notes, remarkNotes(p.Warnings)...)
 	if len(r.Ranked) > 0 {
 		if best := &r.Ranked[0]; best.Cycle != nil {
-			s.notes = append(s.notes, phaseNotes(p, best)...)
+			s.Notes = append(s.Notes, phaseNotes(p, best)...)
 		} else {
-			s.notes = append(s.notes, hoverNote(r))
+			s.Notes = append(s.Notes, hoverNote(p, landings(r)))
 		}
-		s.notes = append(s.notes, conditionsNote(p), speedNote(p, &r.Ranked[0]),
+		s.Notes = append(s.Notes, conditionsNote(p), speedNote(p, &r.Ranked[0]),
 			fmt.Sprintf("Punch is thrust over weight in a held punch-out at %.0f %% charge, never below %.1f V per cell; \"by\" is what limits it.",
 				100*p.Build.Flight.PunchCharge, float64(model.PunchPerCell)),
 			"5-95 %: first-order bands from masses, propulsion and pack; packs of one build share most of it, so differences between them are surer than the figures.",
-			"Marks: F front, no other pack beats it in both time and punch; L label only, untested; D doubtful, its tested metrics contradict each other; W a warning, below.")
+			"Marks: F front, no other pack beats it in both time and punch; L label only, untested; D doubtful, its tested metrics contradict each other; I an invented demo record; W a warning, below.")
 	}
-	s.notes = append(s.notes, limitNote(p), packCaution)
+	s.Notes = append(s.Notes, leftOutNotes(r.LeftOut)...)
+	s.Notes = append(s.Notes, demoPartsNote(p)...)
+	s.Notes = append(s.Notes, limitNote(p), packCaution)
 	return s
 }
 
-// hoverNote says what is hovered, for the packs that are ranked: one at the least.
-func hoverNote(r *planner.Ranking) string {
+// hoverNote says what is hovered, down to a landing voltage.
+func hoverNote(p *planner.Plan, landing string) string {
 	return fmt.Sprintf("Hover from full to %s or %.0f %% charge, whichever comes first. Flying costs more: wind, turns and punches are not in it.",
-		landings(r), 100*r.Plan.Build.Flight.Reserve)
+		landing, 100*p.Build.Flight.Reserve)
 }
 
-// landings are the landing voltages of the ranked packs, which differ where the build leaves them to the chemistry.
+// landings are the landing voltages of the ranked packs, of which there is one at the least: they differ where the build
+// leaves them to the chemistry.
 func landings(r *planner.Ranking) string {
 	best := &r.Ranked[0]
-	text := fmt.Sprintf("%.2f V per cell", float64(best.LandPerCell))
 	for i := range r.Ranked {
 		if a := &r.Ranked[i]; a.LandPerCell != best.LandPerCell {
-			return fmt.Sprintf("%s (%.2f for %s, as the build sets no land_v_per_cell)", text, float64(a.LandPerCell), a.Pack.Chemistry)
+			return fmt.Sprintf("%.2f V per cell (%.2f for %s, as the build sets no land_v_per_cell)", float64(best.LandPerCell), float64(a.LandPerCell), a.Pack.Chemistry)
 		}
 	}
-	if r.Plan.Build.Flight.LandPerCell == 0 && best.Pack.Chemistry == model.LiIon {
+	return landing(r.Plan, best.Pack.Chemistry)
+}
+
+// landing is the landing voltage of a chemistry, and whose it is where the build does not set it and it is not the usual one.
+func landing(p *planner.Plan, c model.Chemistry) string {
+	text := fmt.Sprintf("%.2f V per cell", float64(p.MissionOn(c).Landing.PerCell))
+	if p.Build.Flight.LandPerCell == 0 && c == model.LiIon {
 		text += " (that of liion, as the build sets no land_v_per_cell)"
 	}
 	return text
@@ -124,7 +144,7 @@ func rankVerdict(r *planner.Ranking) []string {
 	if len(r.Ranked) == 0 {
 		return []string{
 			fmt.Sprintf("NO pack of %d suits %s: %s.", total, p.Build.Name, commonest(r.Excluded)),
-			fmt.Sprintf("The build weighs %s without a pack; the limit is %s.", inGrams(p.Dry), limitName(p.Build.Limit)),
+			fmt.Sprintf("The build weighs %s without a pack; the limit is %s.", words.Grams(p.Dry), limitName(p.Build.Limit)),
 		}
 	}
 	best := r.Ranked[0]
@@ -133,14 +153,15 @@ func rankVerdict(r *planner.Ranking) []string {
 		verb = "flies its phases for"
 	}
 	first := fmt.Sprintf("%s suits %s best: %s all-up, %s under %s; %s %s min",
-		best.Pack.ID, p.Build.Name, inGrams(best.Mass), inGrams(best.Margin), limitName(p.Build.Limit), verb, ratio(best.Duration().Minutes()))
+		best.Pack.ID, p.Build.Name, words.Grams(best.Mass), words.Grams(best.Margin), limitName(p.Build.Limit), verb, ratio(best.Duration().Minutes()))
 	if best.Band != nil {
-		first += fmt.Sprintf(" (%s)", span(best.Band.Time, 1/float64(model.Minute), 1))
+		first += fmt.Sprintf(" (%s)", figuresOf().figure("flight_s").between(&best, " to "))
 	}
 	first += fmt.Sprintf(", punches %s times its weight.", ratio(best.PunchRatio()))
-	if hasCode(best.Warnings, planner.MaybeOver) {
-		first += fmt.Sprintf(" Its chance of BREAKING the limit is %s: weigh it.", percent(best.OverChance))
+	if best.Warns(planner.MaybeOver) {
+		first += fmt.Sprintf(" Its chance of BREAKING the limit is %s: weigh it.", words.Percent(best.OverChance))
 	}
+	first += demoWarning(r)
 	if doubt := basisWarning(&best); doubt != "" {
 		first += doubt
 		if tested, ok := r.BestTested(); ok {
@@ -150,11 +171,17 @@ func rankVerdict(r *planner.Ranking) []string {
 	if len(p.Conflicts) > 0 {
 		first += fmt.Sprintf(" But the build's own parts do NOT go together: %s.", remarkText(p.Conflicts[0]))
 	}
-	suit := "suit"
+	suit, do := "suit", "do"
+	if len(r.Excluded) == 1 {
+		do = "does"
+	}
 	if len(r.Ranked) == 1 {
 		suit = "suits"
 	}
-	lines := []string{first, fmt.Sprintf("%d of %s %s; %d do not. Dry mass %s.", len(r.Ranked), count(total, "pack", "packs"), suit, len(r.Excluded), inGrams(p.Dry))}
+	lines := []string{first, fmt.Sprintf("%d of %s %s; %d %s not. Dry mass %s.", len(r.Ranked), words.Count(total, "pack", "packs"), suit, len(r.Excluded), do, words.Grams(p.Dry))}
+	if own, demo := ownPacks(r.Ranked, r.Excluded); own == 0 && demo > 0 {
+		lines[1] += " The packs are invented demo records."
+	}
 	if p.Pack != nil {
 		lines = append(lines, today(r))
 	}
@@ -171,10 +198,13 @@ func today(r *planner.Ranking) string {
 	}
 	for _, a := range r.Excluded {
 		if a.Pack.ID == id {
-			return fmt.Sprintf("Today's pack, %s, does not suit: it %s.", id, joinReasons(a.Against))
+			return fmt.Sprintf("Today's pack, %s, does not suit: it %s.", id, joinReasons(a.Against()))
 		}
 	}
-	return ""
+	if slices.Contains(r.LeftOut.Demo, id) {
+		return fmt.Sprintf("Today's pack, %s, is an invented demo record, and is not ranked beside packs of your own.", id)
+	}
+	return fmt.Sprintf("Today's pack, %s, is not among those that the build asks for.", id)
 }
 
 // commonest names the reasons that most packs fail by.
@@ -182,8 +212,8 @@ func commonest(excluded []planner.Assessment) string {
 	counts := map[string]int{}
 	for _, a := range excluded {
 		said := map[string]bool{}
-		for _, r := range a.Against {
-			if text := codeText(r.Code); !said[text] {
+		for _, code := range a.AgainstCodes() {
+			if text := codeText(code); !said[text] {
 				said[text] = true
 				counts[text]++
 			}
@@ -232,65 +262,52 @@ func hasCode(remarks []planner.Remark, code planner.Code) bool {
 	return slices.ContainsFunc(remarks, func(r planner.Remark) bool { return r.Code == code })
 }
 
-func rankTable(ranked []planner.Assessment) *table {
-	t := &table{columns: []column{
-		{head: "#", key: "rank"},
-		{head: "pack", key: "pack", left: true},
-		{head: "name", key: "name", left: true, keep: 12},
-		{head: "all-up g", key: "all_up_g"},
-		{head: "under g", key: "under_g", keep: 2},
-		{head: "time min", key: "flight_min"},
-		{head: "5-95 %", key: "flight_min_5_95", keep: 1},
-		{head: "Wh used", key: "usable_wh", keep: 7},
-		{head: "hover A", key: "hover_current_a"},
-		{head: "punch", key: "punch_ratio"},
-		{head: "5-95 %", key: "punch_ratio_5_95", keep: 3},
-		{head: "landing", key: "punch_ratio_landing", keep: 5},
-		{head: "by", key: "limited_by", left: true, keep: 4},
-		{head: "headroom", key: "pack_headroom", keep: 6},
-		{head: "W/g", key: "power_density_w_per_g", keep: 8},
-		{head: "Wh/g", key: "energy_density_wh_per_g", keep: 9},
-		{head: "over %", key: "over_limit_chance_percent", keep: 10},
-		{head: "price", key: "price", keep: 11},
-		{head: "score", key: "score"},
-		{head: "", key: "marks", left: true},
-	}}
-	for i := range ranked {
-		a := &ranked[i]
-		timeBand, punchBand := "-", "-"
-		if a.Band != nil {
-			timeBand = fmt.Sprintf("%.1f-%.1f", a.Band.Time.Low/float64(model.Minute), a.Band.Time.High/float64(model.Minute))
-			punchBand = fmt.Sprintf("%.1f-%.1f", a.Band.Punch.Low, a.Band.Punch.High)
+func rankTable(ranked []planner.Assessment, phases bool) *sheet.Table {
+	all := figuresOf()
+	var cols sheet.Columns[*planner.Assessment]
+	shown := func(keys ...string) {
+		for _, key := range keys {
+			cols.Add(all.figure(key).Shown())
 		}
-		price := cell{text: "-"}
+	}
+	shown("rank")
+	cols.Add(sheet.Words[*planner.Assessment]{Key: "pack", Head: "pack", Of: func(a *planner.Assessment) string { return a.Pack.ID }}.Shown())
+	cols.Add(sheet.Words[*planner.Assessment]{Key: "name", Head: "name", Keep: 12, Of: func(a *planner.Assessment) string { return a.Pack.Name }}.Shown())
+	shown("all_up_g", "margin_g")
+	time, punch := all.figure("flight_s"), all.figure("punch_ratio")
+	time.Head = ""
+	if phases {
+		time.Head = "flight"
+	}
+	cols.Add(time.Shown())
+	cols.Add(time.bandShown(1))
+	shown("usable_wh", "hover_current_a")
+	cols.Add(punch.Shown())
+	cols.Add(punch.bandShown(3))
+	shown("punch_ratio_landing")
+	cols.Add(sheet.Words[*planner.Assessment]{Key: "limited_by", Head: "by", Keep: 4, Of: func(a *planner.Assessment) string { return limitedBy(a.Punch.LimitedBy) }}.Shown())
+	shown("pack_headroom", "power_density_w_per_g", "energy_density_wh_per_g", "over_limit_chance")
+	price := all.figure("price")
+	head, cell := price.Shown()
+	cols.Add(head, func(a *planner.Assessment) sheet.Cell {
+		c := cell(a)
 		if a.Pack.Price != nil {
-			price = cell{text: fmt.Sprintf("%.2f %s", *a.Pack.Price, a.Pack.Currency), value: a.Pack.Price}
+			c.Text += " " + words.Clean(a.Pack.Currency)
 		}
-		t.add(
-			integer(a.Rank), word(a.Pack.ID), word(a.Pack.Name), gramsCell(a.Mass), number(a.Margin.Grams(), 1), minutesCell(a.Duration()), word(timeBand),
-			number(a.Usable().WattHours(), 2), number(float64(a.Flight.Current), 2), number(a.PunchRatio(), 1), word(punchBand), number(a.LandingRatio(), 1),
-			word(limitedBy(a.Punch.LimitedBy)), number(a.Punch.Headroom, 2), maybe(perGram(a.PowerDensity), 1), maybe(wattHoursPerGram(a.EnergyDensity), 3),
-			number(100*a.OverChance, 0), price, number(a.Score, 2), word(marks(a)),
-		)
-	}
-	return t
+		return c
+	})
+	shown("score")
+	cols.Add(sheet.Words[*planner.Assessment]{Key: "marks", Of: marks}.Shown())
+	return cols.Table("", pointers(ranked))
 }
 
-// perGram takes a density from per kilogram to per gram.
-func perGram(perKg *float64) *float64 {
-	if perKg == nil {
-		return nil
+// pointers are the assessments of a list, which are large.
+func pointers(list []planner.Assessment) []*planner.Assessment {
+	out := make([]*planner.Assessment, len(list))
+	for i := range list {
+		out[i] = &list[i]
 	}
-	v := *perKg * float64(model.Gram)
-	return &v
-}
-
-func wattHoursPerGram(joulePerKg *float64) *float64 {
-	v := perGram(joulePerKg)
-	if v != nil {
-		*v /= float64(model.WattHour)
-	}
-	return v
+	return out
 }
 
 func marks(a *planner.Assessment) string {
@@ -299,8 +316,8 @@ func marks(a *planner.Assessment) string {
 		m += "F"
 	}
 	other := false
-	for _, w := range a.Warnings {
-		switch w.Code {
+	for _, code := range a.WarningCodes() {
+		switch code {
 		case planner.LabelOnly:
 			m += "L"
 		case planner.Doubtful:
@@ -308,6 +325,9 @@ func marks(a *planner.Assessment) string {
 		default:
 			other = true
 		}
+	}
+	if a.Pack.Demo() {
+		m += demoMark
 	}
 	if other {
 		m += "W"
@@ -321,13 +341,17 @@ func packNotes(ranked []planner.Assessment) []string {
 	var notes []string
 	shared := map[planner.Code][]string{}
 	for _, a := range ranked {
-		for _, w := range a.Warnings {
-			shared[w.Code] = append(shared[w.Code], a.Pack.ID)
+		for _, code := range a.WarningCodes() {
+			shared[code] = append(shared[code], a.Pack.ID)
 		}
 	}
 	said := map[planner.Code]bool{}
+	untold := func(code planner.Code) bool { return len(shared[code]) <= few || !said[code] }
 	for _, a := range ranked {
-		for _, w := range a.Warnings {
+		if !slices.ContainsFunc(a.WarningCodes(), untold) {
+			continue
+		}
+		for _, w := range a.Warnings() {
 			ids := shared[w.Code]
 			switch {
 			case len(ids) <= few:

@@ -1,88 +1,62 @@
 package main
 
 import (
-	"allup/model"
+	"fmt"
+	"slices"
+
+	"allup/cmd/allup/internal/sheet"
 	"allup/planner"
 )
 
 // rankSheet is a ranking for a spreadsheet: every pack of the catalogue in one table, one
 // figure a column, the excluded ones with their reasons.
-func rankSheet(r *planner.Ranking) *table {
-	t := &table{}
-	type maker func(a *planner.Assessment) cell
-	var makers []maker
-	add := func(key string, make maker) {
-		t.columns = append(t.columns, column{head: key, key: key})
-		makers = append(makers, make)
-	}
-	figure := func(key string, f func(a *planner.Assessment) float64) {
-		add(key, func(a *planner.Assessment) cell {
-			if !a.Eligible() {
-				return cell{text: "-"}
-			}
-			return number(f(a), 6)
-		})
-	}
-	band := func(key string, f func(b *planner.Band) planner.Interval, scale float64) {
-		edge := func(which func(planner.Interval) float64) maker {
-			return func(a *planner.Assessment) cell {
-				if a.Band == nil {
-					return cell{text: "-"}
-				}
-				return number(which(f(a.Band))*scale, 6)
-			}
+func rankSheet(r *planner.Ranking) *sheet.Table {
+	all := figuresOf()
+	var cols sheet.Columns[*planner.Assessment]
+	add := func(keys ...string) {
+		for _, key := range keys {
+			cols.Add(all.figure(key).Exact())
 		}
-		add(key+"_p5", edge(func(i planner.Interval) float64 { return i.Low }))
-		add(key+"_p95", edge(func(i planner.Interval) float64 { return i.High }))
 	}
-	text := func(key string, f func(a *planner.Assessment) string) {
-		add(key, func(a *planner.Assessment) cell { return word(orDash(f(a))) })
+	// What a pack does that does not suit is not ranked, and would only be taken for a rival.
+	suits := func(keys ...string) {
+		for _, key := range keys {
+			head, cell := all.figure(key).Exact()
+			cols.Add(head, func(a *planner.Assessment) sheet.Cell {
+				if !a.Eligible() {
+					return sheet.Unknown()
+				}
+				return cell(a)
+			})
+		}
+	}
+	text := func(key string, of func(a *planner.Assessment) string) {
+		cols.Add(sheet.Words[*planner.Assessment]{Key: key, Head: key, Of: func(a *planner.Assessment) string { return orDash(of(a)) }}.Shown())
 	}
 
-	add("rank", func(a *planner.Assessment) cell {
-		if a.Rank == 0 {
-			return cell{text: "-"}
-		}
-		return integer(a.Rank)
-	})
+	add("rank")
 	text("pack", func(a *planner.Assessment) string { return a.Pack.ID })
 	text("name", func(a *planner.Assessment) string { return a.Pack.Name })
 	text("basis", func(a *planner.Assessment) string { return string(a.Pack.Basis) })
-	add("all_up_g", func(a *planner.Assessment) cell { return number(a.Mass.Grams(), 6) })
-	add("margin_g", func(a *planner.Assessment) cell { return number(a.Margin.Grams(), 6) })
-	add("over_limit_chance", func(a *planner.Assessment) cell { return number(a.OverChance, 6) })
-	figure("flight_min", func(a *planner.Assessment) float64 { return a.Duration().Minutes() })
-	band("flight_min", func(b *planner.Band) planner.Interval { return b.Time }, 1/float64(model.Minute))
-	figure("usable_wh", func(a *planner.Assessment) float64 { return a.Usable().WattHours() })
-	figure("hover_power_w", func(a *planner.Assessment) float64 { return float64(a.Flight.Hover.Power) })
-	figure("hover_current_a", func(a *planner.Assessment) float64 { return float64(a.Flight.Current) })
-	band("hover_current_a", func(b *planner.Band) planner.Interval { return b.Current }, 1)
-	figure("punch_ratio", func(a *planner.Assessment) float64 { return a.PunchRatio() })
-	band("punch_ratio", func(b *planner.Band) planner.Interval { return b.Punch }, 1)
-	figure("punch_ratio_landing", func(a *planner.Assessment) float64 { return a.LandingRatio() })
-	figure("pack_headroom", func(a *planner.Assessment) float64 { return a.Punch.Headroom })
+	text("demo", func(a *planner.Assessment) string { return fmt.Sprint(a.Pack.Demo()) })
+	add("all_up_g", "margin_g", "over_limit_chance")
+	suits("flight_s")
+	all.figure("flight_s").bandExact(&cols)
+	suits("usable_wh", "hover_power_w", "hover_current_a")
+	all.figure("hover_current_a").bandExact(&cols)
+	suits("punch_ratio")
+	all.figure("punch_ratio").bandExact(&cols)
+	suits("punch_ratio_landing", "pack_headroom")
 	text("limited_by", func(a *planner.Assessment) string {
 		if !a.Eligible() {
 			return ""
 		}
 		return string(a.Punch.LimitedBy)
 	})
-	add("power_density_w_per_g", func(a *planner.Assessment) cell { return maybe(perGram(a.PowerDensity), 6) })
-	add("energy_density_wh_per_g", func(a *planner.Assessment) cell { return maybe(wattHoursPerGram(a.EnergyDensity), 6) })
-	add("price", func(a *planner.Assessment) cell { return maybe(a.Pack.Price, 6) })
+	add("power_density_w_per_g", "energy_density_wh_per_g", "price")
 	text("currency", func(a *planner.Assessment) string { return a.Pack.Currency })
-	figure("score", func(a *planner.Assessment) float64 { return a.Score })
+	add("score")
 	text("marks", marks)
-	text("reasons_against", func(a *planner.Assessment) string { return joinReasons(a.Against) })
-
-	for _, list := range [][]planner.Assessment{r.Ranked, r.Excluded} {
-		for i := range list {
-			row := make([]cell, len(makers))
-			for j, make := range makers {
-				row[j] = make(&list[i])
-			}
-			t.add(row...)
-		}
-	}
-	return t
+	text("reasons_against", func(a *planner.Assessment) string { return joinReasons(a.Against()) })
+	return cols.Table("", slices.Concat(pointers(r.Ranked), pointers(r.Excluded)))
 }

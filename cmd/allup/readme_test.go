@@ -40,7 +40,7 @@ func TestReadme(t *testing.T) {
 		for _, step := range regexp.MustCompile(`(?m)^\$ `).Split(body, -1)[1:] {
 			sessions++
 			command, want, _ := strings.Cut(step, "\n")
-			got := tell(t, 80, "", words(command)...)
+			got := tell(t, 80, "", shellWords(command)...)
 			if !matches(want, got.Out) {
 				t.Errorf("README.md: $ %s\nsays (exit %d):\n%s%s\nREADME has:\n%s", command, got.Code, got.Err, got.Out, want)
 			}
@@ -51,8 +51,8 @@ func TestReadme(t *testing.T) {
 	}
 }
 
-// words splits a command of the README as a shell would, without the program's name.
-func words(command string) []string {
+// shellWords splits a command of the README as a shell would, without the program's name.
+func shellWords(command string) []string {
 	var out []string
 	for _, m := range regexp.MustCompile(`(?:[^\s"]|"[^"]*")+`).FindAllString(command, -1) {
 		out = append(out, strings.ReplaceAll(m, `"`, ""))

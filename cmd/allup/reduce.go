@@ -3,28 +3,32 @@ package main
 import (
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
-	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"allup/catalog"
+	"allup/cmd/allup/internal/sheet"
 	"allup/model"
+	"allup/model/bench"
+	"allup/model/words"
 	"allup/planner"
 )
 
 func newReduce(a *app) *cobra.Command {
-	var records string
+	var records, traces string
+	var drawings drawingFlags
 	cmd := &cobra.Command{
 		Use:   "reduce BENCH",
 		Short: "Bench logs of packs into tested metrics, circuits and catalogue records",
 		Long: `reduce reads the logs that a bench file names: a discharge of each pack down to an end
 voltage, a burst test, or both. It gives the tested metrics, checks how the tests were run,
 and fits a circuit to the logs. What it repairs in a log it says, with the row; a log that is
-not what it should be is refused, and the other packs go on.
+not what it should be is refused, and the other packs go on. Where figures may be wrong by more than a few
+percent, the first line and the pack's row say DOUBTFUL and why.
 
 With --records it writes catalogue records that rank and the other commands read: to one
 file, or one a pack where the name is a folder or ends in a slash. It exits with 3 where a
@@ -44,19 +48,28 @@ cell, not of the pack alone; stay with the test, on ground that does not burn.`,
 				return err
 			}
 			m := a.meter("logs", a.quiet)
-			packs, err := planner.ReduceBench(b, watchedFS{catalog.BenchFS(args[0]), filepath.Dir(args[0]), a}, cat, m.tick)
+			packs, err := planner.ReduceBench(b, a.watch(catalog.BenchFS(args[0])), cat, m.tick)
 			m.clear()
+			if err != nil {
+				return err
+			}
+			// All of it is ready before any of it is written.
+			pictures, err := a.draw(drawings, (&benchReport{benchName(args[0]), b, packs}).drawings())
+			if err != nil {
+				return err
+			}
+			logs, err := a.traces(traces, packs)
 			if err != nil {
 				return err
 			}
 			var written []string
 			if records != "" {
-				if a.outFile != "" { // before anything is written
-					if err := a.keepInputs("--out", a.outFile); err != nil {
-						return err
-					}
-				}
 				if written, err = a.writeRecords(records, packs); err != nil {
+					return err
+				}
+			}
+			for _, files := range []artefacts{pictures, logs} {
+				if err := files.write(a.force); err != nil {
 					return err
 				}
 			}
@@ -67,21 +80,18 @@ cell, not of the pack alone; stay with the test, on ground that does not burn.`,
 		},
 	}
 	cmd.Flags().StringVar(&records, "records", "", "write catalogue records to `PATH`: a file, or a folder with one file a pack")
+	cmd.Flags().StringVar(&traces, "traces", "", "write the logs as CSV into a `FOLDER`: cleaned, time from load on, with units")
+	drawings.register(cmd.Flags())
 	return cmd
 }
 
 // bench reads a bench file, or standard input for "-".
 func (a *app) bench(name string) (*catalog.Bench, error) {
-	in, shown := a.in, "standard input"
-	if name != "-" {
-		f, err := os.Open(name)
-		if err != nil {
-			return nil, err
-		}
-		defer f.Close()
-		in, shown = io.Reader(f), name
-		a.inputs = append(a.inputs, name)
+	in, shown, err := a.open("bench", name)
+	if err != nil {
+		return nil, err
 	}
+	defer in.Close()
 	b, warnings, err := catalog.ReadBench(shown, in)
 	if err != nil {
 		return nil, err
@@ -100,28 +110,33 @@ func (a *app) writeRecords(name string, packs []planner.ReducedPack) ([]string, 
 	if len(records) == 0 {
 		return nil, nil
 	}
-	files := []string{name}
-	for _, r := range records {
-		files = append(files, filepath.Join(name, r.ID+".toml")) // where the name is a folder
-	}
-	for _, f := range files {
-		if err := a.keepInputs("--records", f); err != nil {
-			return nil, err
-		}
+	if err := a.checkTargets(catalog.RecordFiles(name, records)); err != nil {
+		return nil, err
 	}
 	return catalog.WriteRecords(name, records, a.force)
 }
 
-// watchedFS is a bench's folder that notes each log that is opened as an input.
-type watchedFS struct {
-	fs.FS
-	dir string
-	app *app
-}
-
-func (w watchedFS) Open(name string) (fs.File, error) {
-	w.app.inputs = append(w.app.inputs, filepath.Join(w.dir, filepath.FromSlash(name)))
-	return w.FS.Open(name)
+// checkTargets refuses, before anything is written, files that cannot take records and the answer.
+func (a *app) checkTargets(records []string) error {
+	if a.outFile != "" {
+		if err := a.keep("--out", a.outFile); err != nil {
+			return err
+		}
+		// The folder of the records may be that of the answer, and is made with them.
+		made := len(records) > 0 && sameTarget(filepath.Dir(records[0]), filepath.Dir(a.outFile))
+		if err := catalog.CheckWrite(a.outFile, a.force); err != nil && !(made && errors.Is(err, fs.ErrNotExist)) {
+			return err
+		}
+	}
+	for _, f := range records {
+		if err := a.keep("--records", f); err != nil {
+			return err
+		}
+		if a.outFile != "" && sameTarget(f, a.outFile) {
+			return usagef("--out and --records are both %s; give two names", f)
+		}
+	}
+	return nil
 }
 
 // refusals is how the command ends: a file that could not be read outweighs a refused log.
@@ -145,121 +160,122 @@ func refusals(packs []planner.ReducedPack) error {
 
 const benchCaution = "Bench tests burn packs: stop on temperature (60 C at the surface) and on each cell's voltage, not on the pack's alone; stay with the test."
 
-func reduceScreen(b *catalog.Bench, packs []planner.ReducedPack, written []string) screen {
-	s := screen{verdict: reduceVerdict(packs, written)}
-	metrics := &table{columns: []column{
-		{head: "pack", key: "pack", left: true},
-		{head: "mAh", key: "capacity_mah"},
-		{head: "of label %", key: "delivered_over_rated_percent", keep: 2},
-		{head: "Wh", key: "energy_wh"},
-		{head: "mid V", key: "mid_voltage_v"},
-		{head: "burst A", key: "burst_current_a", keep: 3},
-		{head: "W", key: "burst_power_w"},
-		{head: "C", key: "tested_c"},
-		{head: "Wh/g", key: "wh_per_g"},
-		{head: "W/g", key: "w_per_g"},
+func reduceScreen(b *catalog.Bench, packs []planner.ReducedPack, written []string) sheet.Screen {
+	s := sheet.Screen{Verdict: reduceVerdict(packs, written)}
+	metrics := &sheet.Table{Columns: []sheet.Column{
+		{Head: "pack", Key: "pack", Left: true},
+		{Head: "mAh", Key: "capacity_mah"},
+		{Head: "of label %", Key: "delivered_over_rated_percent", Keep: 2},
+		{Head: "Wh", Key: "energy_wh"},
+		{Head: "mid V", Key: "mid_voltage_v"},
+		{Head: "burst A", Key: "burst_current_a", Keep: 3},
+		{Head: "W", Key: "burst_power_w"},
+		{Head: "C", Key: "tested_c"},
+		{Head: "Wh/g", Key: "wh_per_g"},
+		{Head: "W/g", Key: "w_per_g"},
+		{Head: "", Key: "doubtful", Left: true},
 	}}
-	circuits := &table{title: "Circuits, with one sigma of the fit", columns: []column{
-		{head: "pack", key: "pack", left: true},
-		{head: "Q mAh", key: "capacity_mah"},
-		{head: "R0 mohm", key: "r0_mohm"},
-		{head: "+-", key: "r0_sigma_mohm", keep: 2},
-		{head: "R1 mohm", key: "r1_mohm"},
-		{head: "+-", key: "r1_sigma_mohm", keep: 2},
-		{head: "tau s", key: "tau_s"},
-		{head: "shift mV", key: "shift_mv"},
-		{head: "fit mV", key: "fit_rms_mv"},
-		{head: "from", key: "from", left: true},
+	circuits := &sheet.Table{Title: "Circuits, with one sigma of the fit", Columns: []sheet.Column{
+		{Head: "pack", Key: "pack", Left: true},
+		{Head: "Q mAh", Key: "capacity_mah"},
+		{Head: "R0 mohm", Key: "r0_mohm"},
+		{Head: "+-", Key: "r0_sigma_mohm", Keep: 2},
+		{Head: "R1 mohm", Key: "r1_mohm"},
+		{Head: "+-", Key: "r1_sigma_mohm", Keep: 2},
+		{Head: "tau s", Key: "tau_s"},
+		{Head: "shift mV", Key: "shift_mv"},
+		{Head: "fit mV", Key: "fit_rms_mv"},
+		{Head: "from", Key: "from", Left: true},
 	}}
-	tests := &table{title: "How the tests were run", columns: []column{
-		{head: "pack", key: "pack", left: true},
-		{head: "discharge", key: "discharge", left: true},
-		{head: "held +- %", key: "held_percent"},
-		{head: "conditioning", key: "conditioning", left: true},
-		{head: "of label %", key: "conditioning_percent"},
-		{head: "ramp A/s", key: "ramp_a_per_s"},
-		{head: "row s", key: "end_interval_s", keep: 1},
+	tests := &sheet.Table{Title: "How the tests were run", Columns: []sheet.Column{
+		{Head: "pack", Key: "pack", Left: true},
+		{Head: "discharge", Key: "discharge", Left: true},
+		{Head: "held +- %", Key: "held_percent"},
+		{Head: "conditioning", Key: "conditioning", Left: true},
+		{Head: "of label %", Key: "conditioning_percent"},
+		{Head: "ramp A/s", Key: "ramp_a_per_s"},
+		{Head: "row s", Key: "end_interval_s", Keep: 1},
 	}}
-	failed := &table{columns: []column{
-		{head: "refused", key: "pack", left: true},
-		{head: "why", key: "reasons", left: true, wrap: true},
+	failed := &sheet.Table{Columns: []sheet.Column{
+		{Head: "refused", Key: "pack", Left: true},
+		{Head: "why", Key: "reasons", Left: true, Wrap: true},
 	}}
 	for i := range packs {
 		p := &packs[i]
 		if p.Record == nil {
-			failed.add(word(p.Bench.ID), word(placedReasons(p.Failed)))
+			failed.Add(sheet.Word(p.Bench.ID), sheet.Word(placedReasons(p.Failed)))
 			continue
 		}
 		m, r := p.Metrics, planner.RatiosOf(p.Record, p.Metrics)
-		metrics.add(word(p.Bench.ID), known(m.Capacity.MilliAmpHours(), 0), known(100*r.DeliveredOverRated, 0), known(m.Energy.WattHours(), 2), known(float64(m.MidVoltage), 2),
-			known(float64(m.BurstCurrent), 1), known(float64(m.BurstPower), 0), known(r.TestedC, 0), known(r.WhPerGram, 3), known(r.WPerGram, 2))
+		metrics.Add(sheet.Word(p.Bench.ID), known(m.Capacity.MilliAmpHours(), 0), known(100*r.DeliveredOverRated, 0), known(m.Energy.WattHours(), 2), known(float64(m.MidVoltage), 2),
+			known(float64(m.BurstCurrent), 1), known(float64(m.BurstPower), 0), known(r.TestedC, 0), known(r.WhPerGram, 3), known(r.WPerGram, 2), sheet.Word(doubtWords(p)))
 		if f := p.Fit; f != nil {
 			c := f.Circuit
 			from := "logs"
 			if f.Fallback != "" {
 				from = "metrics"
 			}
-			circuits.add(word(p.Bench.ID), number(c.Capacity.MilliAmpHours(), 0), number(c.R0.MilliOhms(), 1), known(f.Sigma.R0.MilliOhms(), 1),
-				number(c.R1.MilliOhms(), 1), known(f.Sigma.R1.MilliOhms(), 1), number(float64(c.Tau), 0), number(1e3*float64(c.Shift), 0), known(1e3*float64(f.RMS), 1), word(from))
+			circuits.Add(sheet.Word(p.Bench.ID), sheet.Number(c.Capacity.MilliAmpHours(), 0), sheet.Number(c.R0.MilliOhms(), 1), known(f.Sigma.R0.MilliOhms(), 1),
+				sheet.Number(c.R1.MilliOhms(), 1), known(f.Sigma.R1.MilliOhms(), 1), sheet.Number(float64(c.Tau), 0), sheet.Number(c.Shift.MilliVolts(), 0), known(f.RMS.MilliVolts(), 1), sheet.Word(from))
 		}
-		tests.add(testCells(p)...)
+		tests.Add(testCells(p)...)
 	}
-	s.tables = []*table{metrics, circuits, tests, failed}
+	s.Tables = []*sheet.Table{metrics, circuits, tests, failed}
 	for i := range packs {
-		s.notes = append(s.notes, remarkNotes(packs[i].Remarks)...)
+		s.Notes = append(s.Notes, remarkNotes(packs[i].Remarks)...)
 	}
-	if len(metrics.rows) > 0 {
-		s.notes = append(s.notes, protocolNote(b),
+	if len(metrics.Rows) > 0 {
+		s.Notes = append(s.Notes, protocolNote(b),
 			"\"row s\" is the time between the rows around the end voltage; \"fit mV\" is the circuit's distance from the logs, RMS per cell, down to 10 % charge left.")
 	}
-	s.notes = append(s.notes, benchCaution)
+	s.Notes = append(s.Notes, benchCaution)
 	return s
 }
 
 // testCells is a row of how a pack's tests were run.
-func testCells(p *planner.ReducedPack) []cell {
-	cells := []cell{word(p.Bench.ID), word("-"), word("-"), word("-"), word("-"), word("-"), word("-")}
+func testCells(p *planner.ReducedPack) []sheet.Cell {
+	cells := []sheet.Cell{sheet.Word(p.Bench.ID), sheet.Unknown(), sheet.Unknown(), sheet.Unknown(), sheet.Unknown(), sheet.Unknown(), sheet.Unknown()}
 	if d := p.Discharge; d != nil {
 		load := fmt.Sprintf("%.1f W", float64(d.Power))
 		switch d.Held {
-		case model.HeldCurrent:
+		case bench.HeldCurrent:
 			load = fmt.Sprintf("%.2f A", float64(d.Current))
-		case model.HeldNothing:
+		case bench.HeldNothing:
 			load = "not constant"
 		}
-		cells[1], cells[2], cells[6] = word(load), number(100*d.HeldWithin, 1), number(float64(d.End.Interval), 1)
+		cells[1], cells[2], cells[6] = sheet.Word(load), sheet.Number(100*d.HeldWithin, 1), sheet.Number(float64(d.End.Interval), 1)
 	}
 	if b := p.Burst; b != nil {
-		cells[3] = word("none")
+		cells[3] = sheet.Word("none")
 		if b.ConditioningCurrent > 0 {
-			cells[3] = word(fmt.Sprintf("%.2f A, %.1f s", float64(b.ConditioningCurrent), float64(b.ConditioningTime)))
+			cells[3] = sheet.Word(fmt.Sprintf("%.2f A, %.1f s", float64(b.ConditioningCurrent), float64(b.ConditioningTime)))
 		}
-		cells[4], cells[5] = number(100*b.ConditioningShare, 1), number(b.Ramp, 2)
-		cells[6] = number(float64(b.End.Interval), 1)
+		cells[4], cells[5] = sheet.Number(100*b.ConditioningShare, 1), sheet.Number(b.Ramp, 2)
+		cells[6] = sheet.Number(float64(b.End.Interval), 1)
 	}
 	return cells
 }
 
 // known is a figure where zero means that it was not measured.
-func known(v float64, digits int) cell {
+func known(v float64, digits int) sheet.Cell {
 	if v == 0 {
-		return cell{text: "-"}
+		return sheet.Unknown()
 	}
-	return number(v, digits)
+	return sheet.Number(v, digits)
 }
 
 func protocolNote(b *catalog.Bench) string {
 	p := b.Protocol
 	from := "the usual one"
-	if p.Stated {
+	if p.Stated.Any {
 		from = "from the bench file"
 	}
-	load := fmt.Sprintf("discharge at %s C x 3.7 V per cell", short(p.DischargeC))
+	load := fmt.Sprintf("discharge at %s C x 3.7 V per cell", words.Trimmed(p.DischargeC, 3))
 	if c, current := p.DischargeCurrentC(); current {
-		load = fmt.Sprintf("discharge at a constant %s C", short(c))
+		load = fmt.Sprintf("discharge at a constant %s C", words.Trimmed(c, 3))
 	}
 	return fmt.Sprintf("Protocol, %s: %s down to %s V per cell; burst after %s C for %s s, then %s C more each second down to %s V per cell.",
-		from, load, short(float64(p.DischargeEnd)), short(p.ConditioningC), short(float64(p.ConditioningTime)), short(p.RampC), short(float64(p.BurstEnd)))
+		from, load, words.Trimmed(float64(p.DischargeEnd), 3), words.Trimmed(p.ConditioningC, 3), words.Trimmed(float64(p.ConditioningTime), 3), words.Trimmed(p.RampC, 3), words.Trimmed(float64(p.BurstEnd), 3))
 }
 
 // placedReasons are reasons with the place in the log that each is about.
@@ -273,8 +289,6 @@ func placedReasons(remarks []planner.Remark) string {
 
 func reduceVerdict(packs []planner.ReducedPack, written []string) []string {
 	var good, bad, doubtful []string
-	var best, worst *planner.ReducedPack
-	power := func(p *planner.ReducedPack) float64 { return planner.RatiosOf(p.Record, p.Metrics).WPerGram }
 	for i := range packs {
 		p := &packs[i]
 		if p.Record == nil {
@@ -282,17 +296,11 @@ func reduceVerdict(packs []planner.ReducedPack, written []string) []string {
 			continue
 		}
 		good = append(good, p.Bench.ID)
-		if hasCode(p.Remarks, planner.Doubtful) || hasCode(p.Remarks, planner.NoCircuit) {
-			doubtful = append(doubtful, p.Bench.ID)
-		}
-		if power(p) > 0 && (best == nil || power(p) > power(best)) {
-			best = p
-		}
-		if power(p) > 0 && (worst == nil || power(p) < power(worst)) {
-			worst = p
+		if len(p.Doubts) > 0 {
+			doubtful = append(doubtful, fmt.Sprintf("%s (%s)", p.Bench.ID, strings.Join(doubtCodes(p), ", ")))
 		}
 	}
-	first := fmt.Sprintf("%d of %s reduced", len(good), count(len(packs), "pack", "packs"))
+	first := fmt.Sprintf("%d of %s reduced", len(good), words.Count(len(packs), "pack", "packs"))
 	if len(bad) > 0 {
 		first += fmt.Sprintf("; %d REFUSED: %s", len(bad), strings.Join(bad, ", "))
 	}
@@ -300,15 +308,34 @@ func reduceVerdict(packs []planner.ReducedPack, written []string) []string {
 		first += fmt.Sprintf("; %d DOUBTFUL: %s", len(doubtful), strings.Join(doubtful, ", "))
 	}
 	lines := []string{first + "."}
-	if best != nil && best != worst {
-		lines = append(lines, fmt.Sprintf("Power density from %.1f W/g (%s) to %.1f W/g (%s).", power(worst), worst.Bench.ID, power(best), best.Bench.ID))
+	if least, most, ok := planner.PowerSpread(packs); ok {
+		lines = append(lines, fmt.Sprintf("Power density from %.1f W/g (%s) to %.1f W/g (%s).", least.WPerGram, least.ID, most.WPerGram, most.ID))
 	}
 	if len(written) == 1 {
-		lines = append(lines, fmt.Sprintf("Records of %s written to %s.", count(len(good), "pack", "packs"), written[0]))
+		lines = append(lines, fmt.Sprintf("Records of %s written to %s.", words.Count(len(good), "pack", "packs"), written[0]))
 	} else if len(written) > 1 {
 		lines = append(lines, "Records written to "+strings.Join(written, ", ")+".")
 	}
 	return lines
+}
+
+// doubtWords are the end of a doubtful pack's row.
+func doubtWords(p *planner.ReducedPack) string {
+	if len(p.Doubts) == 0 {
+		return ""
+	}
+	return "DOUBTFUL: " + strings.Join(doubtCodes(p), ", ")
+}
+
+// doubtCodes are what makes a pack's figures doubtful, each once.
+func doubtCodes(p *planner.ReducedPack) []string {
+	codes := []string{}
+	for _, r := range p.Doubts {
+		if !slices.Contains(codes, string(r.Code)) {
+			codes = append(codes, string(r.Code))
+		}
+	}
+	return codes
 }
 
 type jsonReduced struct {
@@ -329,6 +356,7 @@ type jsonReduced struct {
 	Fallback           *string      `json:"fallback"`
 	Protocol           *jsonTest    `json:"protocol"`
 	Refused            []jsonRemark `json:"refused"`
+	Doubtful           []string     `json:"doubtful"` // codes of the warnings after which the figures may be wrong
 	Warnings           []jsonRemark `json:"warnings"`
 }
 
@@ -353,14 +381,14 @@ func measured(v float64) *float64 {
 }
 
 func circuitJSON(c model.Circuit) *jsonCircuit {
-	return &jsonCircuit{c.Capacity.MilliAmpHours(), c.R0.MilliOhms(), c.R1.MilliOhms(), float64(c.Tau), 1e3 * float64(c.Shift)}
+	return &jsonCircuit{c.Capacity.MilliAmpHours(), c.R0.MilliOhms(), c.R1.MilliOhms(), float64(c.Tau), c.Shift.MilliVolts()}
 }
 
 func reduceJSON(packs []planner.ReducedPack, written []string) any {
 	out := []jsonReduced{}
 	for i := range packs {
 		p := &packs[i]
-		j := jsonReduced{ID: p.Bench.ID, Refused: remarksJSON(p.Failed), Warnings: remarksJSON(p.Remarks)}
+		j := jsonReduced{ID: p.Bench.ID, Refused: remarksJSON(p.Failed), Doubtful: doubtCodes(p), Warnings: remarksJSON(p.Remarks)}
 		if p.Record != nil {
 			m, r := p.Metrics, planner.RatiosOf(p.Record, p.Metrics)
 			j.CapacityMAh, j.EnergyWh, j.MidVoltageV = measured(m.Capacity.MilliAmpHours()), measured(m.Energy.WattHours()), measured(float64(m.MidVoltage))
@@ -369,11 +397,11 @@ func reduceJSON(packs []planner.ReducedPack, written []string) any {
 			j.Protocol = testJSON(p)
 		}
 		if f := p.Fit; f != nil && p.Record != nil {
-			j.Circuit, j.FitRMSMV = circuitJSON(f.Circuit), measured(1e3*float64(f.RMS))
+			j.Circuit, j.FitRMSMV = circuitJSON(f.Circuit), measured(f.RMS.MilliVolts())
 			if f.Fallback != "" {
 				j.Fallback = &f.Fallback
 			} else {
-				j.CircuitSigma = &jsonCircuit{f.Sigma.Capacity.MilliAmpHours(), f.Sigma.R0.MilliOhms(), f.Sigma.R1.MilliOhms(), float64(f.Sigma.Tau), 1e3 * float64(f.Sigma.Shift)}
+				j.CircuitSigma = &jsonCircuit{f.Sigma.Capacity.MilliAmpHours(), f.Sigma.R0.MilliOhms(), f.Sigma.R1.MilliOhms(), float64(f.Sigma.Tau), f.Sigma.Shift.MilliVolts()}
 				j.CurveStretch = &f.Stretch
 			}
 		}

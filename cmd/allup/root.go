@@ -5,13 +5,14 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"allup/catalog"
+	"allup/cmd/allup/internal/sheet"
+	"allup/model/words"
 	"allup/planner"
 )
 
@@ -55,17 +56,17 @@ func run(s *streams, args []string) exitCode {
 		return exitNo
 	case errors.As(err, &input):
 		fmt.Fprintln(s.err, cleanLines(input.Error()))
-		fmt.Fprintf(s.err, "allup: %s; nothing was done\n", count(len(input), "error in the input", "errors in the input"))
+		fmt.Fprintf(s.err, "allup: %s; nothing was done\n", words.Count(len(input), "error in the input", "errors in the input"))
 		return exitInput
 	case errors.As(err, &one):
-		fmt.Fprintf(s.err, "allup: error: %s\n", clean(one.Error()))
+		fmt.Fprintf(s.err, "allup: error: %s\n", words.Clean(one.Error()))
 		return exitInput
 	case errors.As(err, &usage), strings.HasPrefix(err.Error(), "unknown command "):
 		fmt.Fprintf(s.err, "allup: error: %s\n", cleanLines(err.Error()))
 		fmt.Fprintln(s.err, "allup: hint: allup --help, or allup COMMAND --help")
 		return exitInput
 	default:
-		fmt.Fprintf(s.err, "allup: error: %s\n", clean(err.Error()))
+		fmt.Fprintf(s.err, "allup: error: %s\n", words.Clean(err.Error()))
 		return exitFail
 	}
 }
@@ -74,7 +75,7 @@ func run(s *streams, args []string) exitCode {
 func cleanLines(s string) string {
 	lines := strings.Split(s, "\n")
 	for i := range lines {
-		lines[i] = clean(lines[i])
+		lines[i] = words.Clean(lines[i])
 	}
 	return strings.Join(lines, "\n")
 }
@@ -84,17 +85,18 @@ type app struct {
 	*streams
 	parts     []string
 	noBuiltin bool
+	demo      bool
 	format    format
 	outFile   string
 	force     bool
 	quiet     bool
 
-	inputs []string // files that were read, which --out must leave alone
+	inputs
 }
 
 // newRoot assembles the command tree.
 func newRoot(s *streams) *cobra.Command {
-	a := &app{streams: s, format: formatTable}
+	a := &app{streams: s, format: formatTable, inputs: inputs{in: s.in}}
 	root := &cobra.Command{
 		Use:   "allup",
 		Short: "Plan builds of sub-250 g drones: what they weigh, which packs suit them, what a swap changes",
@@ -120,11 +122,15 @@ or usage; 3 the answer is no (over the limit, no pack fits).`,
 		if a.outFile == "-" {
 			a.outFile = ""
 		}
+		for _, p := range a.parts {
+			a.name(p)
+		}
 		return nil
 	}
 	flags := root.PersistentFlags()
 	flags.StringArrayVar(&a.parts, "parts", nil, "file or folder of `records` over the built-in ones (repeatable)")
 	flags.BoolVar(&a.noBuiltin, "no-builtin", false, "leave out the built-in demo catalogue")
+	flags.BoolVar(&a.demo, "demo", false, "choose from the invented demo packs, too, beside packs of your own")
 	flags.Var(&a.format, "format", "`form` of the answer: table, json, csv or markdown")
 	flags.StringVar(&a.outFile, "out", "", "write the answer to `FILE` instead of standard output, whole or not at all")
 	flags.BoolVar(&a.force, "force", false, "let --out, or new, overwrite a file")
@@ -139,7 +145,7 @@ or usage; 3 the answer is no (over the limit, no pack fits).`,
 	}
 
 	root.SetHelpCommand(newHelp(root))
-	root.AddCommand(newNew(a), newWeigh(a), newRank(a), newSwap(a), newReduce(a), newField(a), newParts(a), newLimits(a))
+	root.AddCommand(newNew(a), newWeigh(a), newRank(a), newSwap(a), newSize(a), newReduce(a), newField(a), newParts(a), newLimits(a), newReport(a))
 	root.InitDefaultCompletionCmd()
 	for _, c := range root.Commands() {
 		if c.Name() == "completion" { // cobra's own, which takes any word for a call of help
@@ -200,22 +206,22 @@ func arguments(least, most int, what string) cobra.PositionalArgs {
 }
 
 // answer writes one answer in the form that was asked for.
-func (a *app) answer(s screen, json any) error {
+func (a *app) answer(s sheet.Screen, json any) error {
 	var data []byte
 	var err error
-	v := viewer{}
 	switch a.format {
 	case formatJSON:
 		data, err = encode(json)
 	case formatCSV:
-		data, err = v.csv(s)
+		data, err = s.CSV()
 	case formatMarkdown:
-		data, err = v.markdown(s)
+		data, err = s.Markdown()
 	default:
+		v := sheet.Viewer{}
 		if a.outFile == "" {
-			v = viewer{width: a.width, colour: a.colour}
+			v = sheet.Viewer{Width: a.width, Colour: a.colour}
 		}
-		data, err = v.text(s)
+		data, err = v.Text(s)
 	}
 	if err != nil {
 		return err
@@ -226,7 +232,7 @@ func (a *app) answer(s screen, json any) error {
 // write sends an answer to --out or to standard output, whole.
 func (a *app) write(data []byte) error {
 	if a.outFile != "" {
-		if err := a.keepInputs("--out", a.outFile); err != nil {
+		if err := a.keep("--out", a.outFile); err != nil {
 			return err
 		}
 		return catalog.WriteFile(a.outFile, data, a.force)
@@ -235,22 +241,8 @@ func (a *app) write(data []byte) error {
 	return err
 }
 
-// keepInputs refuses to write over a file that the answer was made from.
-func (a *app) keepInputs(flag, file string) error {
-	out, err := os.Stat(file)
-	if err != nil {
-		return nil // nothing there to lose
-	}
-	for _, name := range a.inputs {
-		if in, err := os.Stat(name); err == nil && os.SameFile(in, out) {
-			return usagef("%s %s is a file that this answer was made from; write to another", flag, file)
-		}
-	}
-	return nil
-}
-
-// catalogue loads the records: built-in, the user's own, --parts, later ones over earlier.
-func (a *app) catalogue() (*catalog.Catalogue, error) {
+// catalogue loads the records: built-in, the user's own, those that a build names, --parts, later ones over earlier.
+func (a *app) catalogue(named ...catalog.Layer) (*catalog.Catalogue, error) {
 	var layers []catalog.Layer
 	if !a.noBuiltin {
 		layers = append(layers, catalog.Builtin())
@@ -263,6 +255,7 @@ func (a *app) catalogue() (*catalog.Catalogue, error) {
 		}
 		layers = append(layers, layer)
 	}
+	layers = append(layers, named...)
 	for _, p := range a.parts {
 		if p == "" {
 			return nil, usagef("--parts names no file or folder")
@@ -273,39 +266,36 @@ func (a *app) catalogue() (*catalog.Catalogue, error) {
 		}
 		layers = append(layers, layer)
 	}
-	for _, l := range layers {
-		for _, f := range l.Files {
-			a.inputs = append(a.inputs, f.Name) // those inside the program are no files, and match none
-		}
+	for i := range layers {
+		layers[i] = a.watchLayer(layers[i])
 	}
 	cat, warnings, err := catalog.Load(layers...)
 	if err != nil {
 		return nil, err
 	}
 	a.warn(warnings)
+	if a.demo {
+		cat = cat.WithDemoPacks()
+	}
 	return cat, nil
 }
 
-// build reads a build file, or standard input for "-", against the catalogue.
+// build reads a build file, or standard input for "-", against the catalogue and the records that it names.
 func (a *app) build(name string) (*catalog.Build, error) {
-	cat, err := a.catalogue()
+	in, shown, err := a.open("build", name)
 	if err != nil {
 		return nil, err
 	}
-	if name == "" {
-		return nil, usagef("the name of the build file is empty")
+	defer in.Close()
+	file, err := catalog.OpenBuild(shown, in)
+	if err != nil {
+		return nil, err
 	}
-	in, shown := a.in, "standard input"
-	if name != "-" {
-		f, err := os.Open(name)
-		if err != nil {
-			return nil, err
-		}
-		defer f.Close()
-		in, shown = f, name
-		a.inputs = append(a.inputs, name)
+	cat, err := a.catalogue(file.Layers...)
+	if err != nil {
+		return nil, err
 	}
-	b, warnings, err := catalog.ReadBuild(shown, in, cat)
+	b, warnings, err := file.Read(cat)
 	if err != nil {
 		return nil, err
 	}
@@ -333,6 +323,6 @@ func (a *app) warn(warnings []catalog.Warning) {
 			fmt.Fprintf(a.err, "allup: warning: %d more of these\n", len(warnings)-most)
 			break
 		}
-		fmt.Fprintf(a.err, "allup: warning: %s\n", clean(fmt.Sprint(w)))
+		fmt.Fprintf(a.err, "allup: warning: %s\n", words.Clean(fmt.Sprint(w)))
 	}
 }

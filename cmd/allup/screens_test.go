@@ -8,7 +8,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-	"unicode/utf8"
+
+	"github.com/clipperhouse/displaywidth"
 )
 
 // TestScreens compares what people see with golden files, on terminals of three widths
@@ -33,6 +34,8 @@ func TestScreens(t *testing.T) {
 		"swap-test":  {"swap", "testdata/builds/curlew.toml", "pack=sedge-550"},
 		"reduce":     {"reduce", "testdata/bench/bench.toml"},
 		"field":      {"field"},
+		"size":       {"size", "testdata/builds/stint.toml"},
+		"size-no":    {"size", "testdata/builds/curlew.toml", "--punch", "9"},
 	}
 	for name, args := range screens {
 		for _, width := range []int{80, 120, 200, 0} {
@@ -40,7 +43,7 @@ func TestScreens(t *testing.T) {
 				got := tell(t, width, "", args...)
 				for line := range strings.Lines(got.Out) {
 					line = strings.TrimRight(line, "\n")
-					if n := utf8.RuneCountInString(line); width > 0 && n > width {
+					if n := displaywidth.String(line); width > 0 && n > width {
 						t.Errorf("line of %d characters on a terminal of %d:\n%s", n, width, line)
 					}
 					if strings.TrimRight(line, " ") != line {
@@ -57,6 +60,40 @@ func TestScreens(t *testing.T) {
 	}
 }
 
+// TestWideNames: a line with wide or combining characters takes no more of the terminal than it has, and the
+// columns behind them stay where their headings are.
+func TestWideNames(t *testing.T) {
+	build, err := os.ReadFile(filepath.Join(repository(t), "testdata", "builds", "stint.toml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := strings.Replace(string(build), "name   = \"Stint 3.5\"", "name = \""+strings.Repeat("三寸半の機体", 12)+"\"", 1)
+	text += "\n[extra.wide]\nname = \"撮影機材一式二組\"\nmass_g = 1\n[extra.accents]\nname = \"" + strings.Repeat("e\u0301", 12) + "\"\nmass_g = 1\n"
+	for _, width := range []int{60, 70, 80, 85, 90, 120, 0} {
+		got := tell(t, width, text, "weigh", "-")
+		if got.Code != exitYes || !strings.Contains(got.Out, "三寸半の機体") {
+			t.Fatalf("exit %d: %s%s", got.Code, got.Err, got.Out)
+		}
+		ends := map[int]bool{}
+		for line := range strings.Lines(got.Out) {
+			line = strings.TrimRight(line, "\n")
+			if n := displaywidth.String(line); width > 0 && n > width {
+				t.Errorf("line of %d columns on a terminal of %d:\n%s", n, width, line)
+			}
+			if rest, ok := strings.CutSuffix(strings.TrimRight(line, " "), "  stated"); ok {
+				ends[displaywidth.String(rest)] = true
+			} else if rest, ok := strings.CutSuffix(line, "  catalogue"); ok {
+				ends[displaywidth.String(rest)] = true
+			} else if rest, ok := strings.CutSuffix(line, "  by"); ok {
+				ends[displaywidth.String(rest)] = true
+			}
+		}
+		if len(ends) > 1 {
+			t.Errorf("on a terminal of %d a column ends at %v:\n%s", width, ends, got.Out)
+		}
+	}
+}
+
 // TestForms holds that every command answers in all forms: one JSON value, CSV with equal
 // columns, Markdown.
 func TestForms(t *testing.T) {
@@ -69,6 +106,7 @@ func TestForms(t *testing.T) {
 		"part":   {"parts", "sedge-650"},
 		"limits": {"limits"},
 		"field":  {"field"},
+		"size":   {"size", "testdata/builds/stint.toml"},
 		"reduce": {"reduce", benchOfOne(t)},
 	} {
 		for _, form := range formats() {

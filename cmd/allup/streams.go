@@ -19,7 +19,7 @@ type streams struct {
 
 	outTerminal, errTerminal bool
 	colour                   bool
-	width                    int // of the terminal; 0 for no limit
+	width                    int // of the terminal, or what COLUMNS asks of a pipe; 0 for no limit
 
 	configDir func() (string, error) // the user's configuration folder
 }
@@ -34,19 +34,28 @@ func system() *streams {
 	}
 	_, noColour := os.LookupEnv("NO_COLOR")
 	s.colour = s.outTerminal && !noColour && os.Getenv("TERM") != "dumb"
+	s.width = columns(os.Getenv("COLUMNS"))
 	if s.outTerminal {
-		s.width = terminalWidth(os.Getenv("COLUMNS"))
+		s.width = terminalWidth(s.width)
 	}
 	return s
 }
 
-// terminalWidth is what the terminal says, or COLUMNS, or 80.
-func terminalWidth(columns string) int {
+// columns is a width that the environment asks for; 0 where it asks for none.
+func columns(text string) int {
+	if w, err := strconv.Atoi(text); err == nil && w > 0 {
+		return w
+	}
+	return 0
+}
+
+// terminalWidth is what the terminal says, or what was asked for, or 80.
+func terminalWidth(asked int) int {
 	if w, _, err := term.GetSize(int(os.Stdout.Fd())); err == nil && w > 0 {
 		return w
 	}
-	if w, err := strconv.Atoi(columns); err == nil && w > 0 {
-		return w
+	if asked > 0 {
+		return asked
 	}
 	return 80
 }

@@ -4,16 +4,21 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
 	"allup/catalog"
+	"allup/cmd/allup/internal/draw"
+	"allup/cmd/allup/internal/sheet"
 	"allup/model"
+	"allup/model/words"
 	"allup/planner"
 )
 
 func newSwap(a *app) *cobra.Command {
-	return &cobra.Command{
+	var drawings drawingFlags
+	cmd := &cobra.Command{
 		Use:   "swap BUILD CHANGE...",
 		Short: "What changes if this part replaces that one; does it stay under",
 		Long: `swap compares the build with a changed one, before money is spent. CHANGE is
@@ -49,8 +54,19 @@ several at once, from left to right. BUILD is a file, or - for standard input.`,
 			if err != nil {
 				return err
 			}
-			s, err := planner.CompareSwap(before, after)
+			packs, err := planner.NewPackSet(before.Parts)
 			if err != nil {
+				return err
+			}
+			s, err := planner.CompareSwap(before, after, packs)
+			if err != nil {
+				return err
+			}
+			pictures, err := a.draw(drawings, []*draw.Drawing{draw.Swap(s)})
+			if err != nil {
+				return err
+			}
+			if err := pictures.write(a.force); err != nil {
 				return err
 			}
 			if err := a.answer(swapScreen(s, applied), swapJSON(s, applied)); err != nil {
@@ -62,34 +78,38 @@ several at once, from left to right. BUILD is a file, or - for standard input.`,
 			return nil
 		},
 	}
+	drawings.register(cmd.Flags())
+	return cmd
 }
 
-func swapScreen(s *planner.Swap, applied []catalog.AppliedChange) screen {
-	out := screen{verdict: []string{swapVerdict(s, applied)}}
+func swapScreen(s *planner.Swap, applied []catalog.AppliedChange) sheet.Screen {
+	out := sheet.Screen{Verdict: []string{swapVerdict(s, applied)}}
 	for _, r := range s.Newly {
-		out.verdict = append(out.verdict, "Newly broken: "+remarkText(r)+".")
+		out.Verdict = append(out.Verdict, "Newly broken: "+remarkText(r)+".")
 	}
 	for _, r := range s.Still {
-		out.verdict = append(out.verdict, "Broken before and after: "+remarkText(r)+".")
+		out.Verdict = append(out.Verdict, "Broken before and after: "+remarkText(r)+".")
 	}
 	for _, r := range s.Mended {
-		out.verdict = append(out.verdict, "Mended: "+remarkText(r)+".")
+		out.Verdict = append(out.Verdict, "Mended: "+remarkText(r)+".")
 	}
-	changes := &table{columns: []column{{head: "change", key: "change", left: true}, {head: "was", key: "was", left: true}, {head: "now", key: "now", left: true}}}
+	changes := &sheet.Table{Columns: []sheet.Column{{Head: "change", Key: "change", Left: true}, {Head: "was", Key: "was", Left: true}, {Head: "now", Key: "now", Left: true}}}
 	for _, c := range applied {
-		changes.add(word(c.Text), word(orDash(c.Was)), word(orDash(c.Now)))
+		changes.Add(sheet.Word(c.Text), sheet.Word(orDash(c.Was)), sheet.Word(orDash(c.Now)))
 	}
-	out.tables = []*table{swapTable(s), changes}
+	out.Tables = []*sheet.Table{swapTable(s), changes}
 	if f := s.After.Flown; f != nil {
-		out.notes = append(out.notes, propulsionNote(s.After.Plan))
-		out.notes = append(out.notes, remarkNotes(f.Warnings)...)
-		out.notes = append(out.notes, remarkNotes(s.After.Plan.Warnings)...)
+		out.Notes = append(out.Notes, propulsionNote(s.After.Plan))
+		out.Notes = append(out.Notes, remarkNotes(f.Warnings())...)
+		out.Notes = append(out.Notes, remarkNotes(s.After.Plan.Warnings)...)
 	} else {
-		out.notes = append(out.notes, "The build names no pack: only masses are compared.")
+		out.Notes = append(out.Notes, "The build names no pack: only masses are compared.")
 	}
-	out.notes = append(out.notes, limitNote(s.After.Plan))
+	out.Notes = append(out.Notes, scaleNote(s.After.Plan)...)
+	out.Notes = append(out.Notes, demoPartsNote(s.After.Plan)...)
+	out.Notes = append(out.Notes, limitNote(s.After.Plan))
 	if s.After.Flown != nil {
-		out.notes = append(out.notes, packCaution)
+		out.Notes = append(out.Notes, packCaution)
 	}
 	return out
 }
@@ -112,30 +132,30 @@ func flightWord(a *planner.Assessment) string {
 func swapVerdict(s *planner.Swap, applied []catalog.AppliedChange) string {
 	w := s.After.Weighing
 	limit := limitName(s.After.Plan.Build.Limit)
-	mass := fmt.Sprintf("%s all-up (%s)", inGrams(w.Mass), massChange(w.Mass-s.Before.Weighing.Mass))
-	left := leftUnder(w.Margin, limit)
+	mass := fmt.Sprintf("%s all-up (%s)", words.Grams(w.Mass), massChange(s.MassChange()))
+	left := leftUnder(w.Margin, s.After.Plan.Build.Limit)
 	var text string
 	switch {
 	case w.Verdict == planner.Over && s.After.Plan.Build.Limit.At(w.Mass):
 		text = fmt.Sprintf("NO: %s is not under %s: it is at the limit", mass, limit)
 	case w.Verdict == planner.Over:
-		text = fmt.Sprintf("NO: %s is OVER %s by %s", mass, limit, inGrams(-w.Margin))
+		text = fmt.Sprintf("NO: %s is OVER %s by %s", mass, limit, words.Grams(-w.Margin))
 	case w.Verdict == planner.SpareShort:
-		text = fmt.Sprintf("NO: %s is %s, LESS than the %s kept back", mass, left, inGrams(s.After.Plan.Build.Limit.Spare))
+		text = fmt.Sprintf("NO: %s is %s, LESS than the %s kept back", mass, left, words.Grams(s.After.Plan.Build.Limit.Spare))
 	case len(s.Newly) > 0:
-		text = fmt.Sprintf("NO: %s stays %s, but the swap breaks %s", mass, left, count(len(s.Newly), "other rule", "other rules"))
+		text = fmt.Sprintf("NO: %s stays %s, but the swap breaks %s", mass, left, words.Count(len(s.Newly), "other rule", "other rules"))
 	case !s.Yes():
 		text = fmt.Sprintf("NO: %s stays %s, but %s breaks what it broke before", mass, left, s.After.Flown.Pack.ID)
 	case changesNothing(applied):
 		text = fmt.Sprintf("Nothing changes: %s stays %s", mass, left)
 	case len(s.Still) > 0:
-		text = fmt.Sprintf("Yes by mass, %s stays %s, but %s broken as before", mass, left, count(len(s.Still), "rule is", "rules are"))
+		text = fmt.Sprintf("Yes by mass, %s stays %s, but %s broken as before", mass, left, words.Count(len(s.Still), "rule is", "rules are"))
 	default:
 		text = fmt.Sprintf("Yes: %s stays %s", mass, left)
 	}
-	if b, a := s.Before.Flown, s.After.Flown; flies(b) && flies(a) && !changesNothing(applied) {
-		text += fmt.Sprintf("; %s time %s, punch %s", flightWord(a),
-			change(a.Duration().Minutes()-b.Duration().Minutes(), " min"), change(a.PunchRatio()-b.PunchRatio(), ""))
+	time, punch := figuresOf().figure("flight_s"), figuresOf().figure("punch_ratio")
+	if d := s.Compare(time.Of).Difference; d != nil && !changesNothing(applied) {
+		text += fmt.Sprintf("; %s time %s, punch %s", flightWord(s.After.Flown), change(time, *d), change(punch, *s.Compare(punch.Of).Difference))
 	}
 	text += "."
 	if s.After.Flown != nil && !changesNothing(applied) {
@@ -149,105 +169,74 @@ func basisWarning(a *planner.Assessment) (text string) {
 	if a.Pack.Basis == planner.BasisLabel {
 		text += " That rests on the pack's LABEL ONLY."
 	}
-	if hasCode(a.Warnings, planner.Doubtful) {
+	if a.Warns(planner.Doubtful) {
 		text += " The pack's tested metrics are DOUBTFUL."
 	}
 	return text
 }
-
-// flies reports whether there is a flight to speak of.
-func flies(a *planner.Assessment) bool { return a != nil && a.Flight.Duration > 0 && a.Duration() > 0 }
 
 // changesNothing reports whether every change put on what was there.
 func changesNothing(applied []catalog.AppliedChange) bool {
 	return !slices.ContainsFunc(applied, func(c catalog.AppliedChange) bool { return c.Was != c.Now })
 }
 
-// change is a difference in words.
-func change(v float64, unit string) string {
-	if text := signed(v, 1); text != number(0, 1).text {
-		return text + unit
+// change is a difference of a figure in words.
+func change(f figure, d float64) string {
+	text := f.Difference(d).Text
+	if text == words.Fixed(0, f.Digits) {
+		return "unchanged"
 	}
-	return "unchanged"
+	return strings.TrimSpace(text + " " + f.Unit)
 }
 
 func massChange(m model.Mass) string {
-	switch {
+	switch text := words.Grams(m); {
+	case text == words.Grams(model.Mass(0)):
+		return "as before"
 	case m > 0:
-		return "+" + inGrams(m)
-	case m < 0:
-		return "-" + inGrams(-m)
+		return "+" + text
+	default:
+		return text
 	}
-	return "as before"
 }
 
 // leftUnder says how far a mass that keeps a limit is below it.
-func leftUnder(margin model.Mass, limit string) string {
-	switch {
-	case margin < model.Gram/1e6:
-		return "at " + limit + " exactly, which its comparison still includes"
-	case margin < model.Gram/200:
-		return "under " + limit + " by less than 0.01 g"
+func leftUnder(margin model.Mass, l catalog.BuildLimit) string {
+	if l.At(l.Mass - margin) {
+		return "at " + limitName(l) + " exactly, which its comparison still includes"
 	}
-	return "under " + limit + " by " + inGrams(margin)
+	return "under " + limitName(l) + " by " + words.Grams(margin)
 }
 
-func swapTable(s *planner.Swap) *table {
-	t := &table{columns: []column{
-		{head: "", key: "figure", left: true},
-		{head: "before", key: "before"},
-		{head: "after", key: "after"},
-		{head: "difference", key: "difference"},
-		{head: "5-95 % after", key: "after_5_95", keep: 1},
+func swapTable(s *planner.Swap) *sheet.Table {
+	t := &sheet.Table{Columns: []sheet.Column{
+		{Head: "", Key: "figure", Left: true},
+		{Head: "before", Key: "before"},
+		{Head: "after", Key: "after"},
+		{Head: "difference", Key: "difference"},
+		{Head: "5-95 % after", Key: "after_5_95", Keep: 1},
 	}}
-	figure := func(name string, digits int, before, after *float64, band string) {
-		diff := cell{text: "-"}
-		if before != nil && after != nil {
-			d := *after - *before
-			diff = cell{text: signed(d, digits), value: &d}
+	all := figuresOf()
+	for _, key := range []string{
+		"all_up_g", "margin_g", "flight_s", "hover_power_w", "hover_current_a", "hover_throttle", "punch_ratio", "punch_ratio_landing", "pack_headroom",
+	} {
+		f := all.figure(key)
+		name := f.name()
+		if key == "flight_s" {
+			name = flightWord(s.After.Flown) + " " + f.Unit
 		}
-		t.add(word(name), maybe(before, digits), maybe(after, digits), diff, word(orDash(band)))
-	}
-	of := func(f func(*planner.Assessment) float64) (before, after *float64) {
-		get := func(a *planner.Assessment) *float64 {
-			if !flies(a) {
-				return nil
-			}
-			v := f(a)
-			return &v
+		sides := s.Compare(f.Of)
+		cells := []sheet.Cell{sheet.Unknown(), sheet.Unknown(), sheet.Unknown()}
+		if sides.Before != nil {
+			cells[0] = f.Cell(*sides.Before)
 		}
-		return get(s.Before.Flown), get(s.After.Flown)
-	}
-	masses := func(name string, f func(planner.Weighing) float64, band string) {
-		b, a := f(s.Before.Weighing), f(s.After.Weighing)
-		figure(name, 1, &b, &a, band)
-	}
-	var band planner.Band
-	has := s.After.Flown != nil && s.After.Flown.Band != nil
-	if has {
-		band = *s.After.Flown.Band
-	}
-	in := func(i planner.Interval, scale float64, digits int) string {
-		if !has {
-			return ""
+		if sides.After != nil {
+			cells[1] = f.Cell(*sides.After)
 		}
-		return span(i, scale, digits)
+		if sides.Difference != nil {
+			cells[2] = f.Difference(*sides.Difference)
+		}
+		t.Add(sheet.Word(name), cells[0], cells[1], cells[2], sheet.Word(orDash(f.between(s.After.Assessed(), " to "))))
 	}
-	masses("all-up g", func(w planner.Weighing) float64 { return w.Mass.Grams() }, in(band.Mass, 1000, 1))
-	masses("under limit g", func(w planner.Weighing) float64 { return w.Margin.Grams() }, "")
-	b, a := of(func(a *planner.Assessment) float64 { return a.Duration().Minutes() })
-	figure(flightWord(s.After.Flown)+" min", 1, b, a, in(band.Time, 1.0/60, 1))
-	b, a = of(func(a *planner.Assessment) float64 { return float64(a.Flight.Hover.Power) })
-	figure("hover W", 1, b, a, "")
-	b, a = of(func(a *planner.Assessment) float64 { return float64(a.Flight.Current) })
-	figure("hover A", 2, b, a, in(band.Current, 1, 2))
-	b, a = of(func(a *planner.Assessment) float64 { return 100 * a.Flight.Throttle })
-	figure("hover throttle %", 1, b, a, "")
-	b, a = of(func(a *planner.Assessment) float64 { return a.PunchRatio() })
-	figure("punch, times weight", 1, b, a, in(band.Punch, 1, 1))
-	b, a = of(func(a *planner.Assessment) float64 { return a.LandingRatio() })
-	figure("punch on landing", 1, b, a, "")
-	b, a = of(func(a *planner.Assessment) float64 { return a.Punch.Headroom })
-	figure("pack headroom", 2, b, a, "")
 	return t
 }

@@ -2,26 +2,17 @@ package main
 
 import (
 	"fmt"
-	"strconv"
 	"strings"
 
 	"allup/catalog"
 	"allup/model"
+	"allup/model/words"
 	"allup/planner"
 )
 
-// inGrams is a mass in words; small ones keep a second digit so that none reads as zero.
-func inGrams(m model.Mass) string {
-	g := m.Grams()
-	if g != 0 && g > -0.95 && g < 0.95 {
-		return strconv.FormatFloat(g, 'f', 2, 64) + " g"
-	}
-	return strconv.FormatFloat(g, 'f', 1, 64) + " g"
-}
-
 // limitName is a limit in words, with the rule that it comes from.
 func limitName(l catalog.BuildLimit) string {
-	text := strings.TrimRight(strings.TrimRight(strconv.FormatFloat(l.Mass.Grams(), 'f', 2, 64), "0"), ".") + " g"
+	text := words.Trimmed(l.Mass.Grams(), 2) + " g"
 	if l.Rule != "" {
 		text += " (" + l.Rule + ")"
 	}

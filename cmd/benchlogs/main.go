@@ -17,6 +17,7 @@ import (
 	"strings"
 
 	"allup/model"
+	"allup/model/bench"
 )
 
 func main() {
@@ -58,8 +59,8 @@ type demoPack struct {
 	shift     model.Voltage
 	voltNoise model.Voltage
 	ampNoise  float64
-	form      func([]model.Sample) []byte
-	spoil     func(discharge []model.Sample) []model.Sample
+	form      func([]bench.Sample) []byte
+	spoil     func(discharge []bench.Sample) []bench.Sample
 	comment   string
 }
 
@@ -101,8 +102,8 @@ func demoPacks() []demoPack {
 // demo is the bench file and its logs by name.
 func demo() (map[string][]byte, error) {
 	files := map[string][]byte{}
-	var bench bytes.Buffer
-	bench.WriteString(`# The demo bench: invented packs, logs made of circuits and noise by cmd/benchlogs.
+	var file bytes.Buffer
+	file.WriteString(`# The demo bench: invented packs, logs made of circuits and noise by cmd/benchlogs.
 date      = 2026-05-31
 ambient_c = 22
 
@@ -121,27 +122,27 @@ ramp_c_per_s = 2
 		const cells = 4
 		c := model.Circuit{Cells: cells, Curve: curve, Capacity: p.capacity, R0: p.r0, R1: p.r1, Tau: p.tau, Shift: p.shift}
 		protocol := model.UsualProtocol(p.rated, cells)
-		run := model.BenchRun{VoltageNoise: p.voltNoise, CurrentNoise: p.ampNoise, Source: rand.NewPCG(2026, uint64(n))}
-		discharge := c.BenchDischarge(model.ConstantPower(protocol.DischargePower), protocol.DischargeEndPerCell, run)
+		run := bench.Run{VoltageNoise: p.voltNoise, CurrentNoise: p.ampNoise, Source: rand.NewPCG(2026, uint64(n))}
+		discharge := run.Discharge(c, model.ConstantPower(protocol.DischargePower), protocol.DischargeEndPerCell)
 		if p.spoil != nil {
 			discharge = p.spoil(discharge)
 		}
 		d, b := "logs/"+p.id+"-discharge.csv", "logs/"+p.id+"-burst.csv"
-		files[d], files[b] = p.form(discharge), p.form(c.BenchBurst(protocol, run))
+		files[d], files[b] = p.form(discharge), p.form(run.Burst(c, protocol))
 
-		fmt.Fprintf(&bench, "\n[pack.%s]", p.id)
+		fmt.Fprintf(&file, "\n[pack.%s]", p.id)
 		if p.comment != "" {
-			bench.WriteString(" # " + p.comment)
+			file.WriteString(" # " + p.comment)
 		}
-		fmt.Fprintf(&bench, "\nchemistry = %q\ncells = %d\nrated_mah = %.0f\nmass_g = %.1f\nweighed = true\ndischarge = %q\nburst     = %q\n",
+		fmt.Fprintf(&file, "\nchemistry = %q\ncells = %d\nrated_mah = %.0f\nmass_g = %.1f\nweighed = true\ndischarge = %q\nburst     = %q\n",
 			p.chemistry, cells, p.rated.MilliAmpHours(), p.massG, d, b)
 	}
-	files["bench.toml"] = bench.Bytes()
+	files["bench.toml"] = file.Bytes()
 	return files, nil
 }
 
 // plain is a log with points and seconds.
-func plain(rows []model.Sample) []byte {
+func plain(rows []bench.Sample) []byte {
 	var b bytes.Buffer
 	b.WriteString("time_s,voltage_v,current_a\n")
 	for _, s := range rows {
@@ -151,7 +152,7 @@ func plain(rows []model.Sample) []byte {
 }
 
 // continental is a log with decimal commas, clock times and discharge below zero.
-func continental(rows []model.Sample) []byte {
+func continental(rows []bench.Sample) []byte {
 	var b bytes.Buffer
 	b.WriteString("Time (h:mm:ss);Voltage (V);Current (A)\n")
 	for _, s := range rows {
@@ -164,7 +165,7 @@ func continental(rows []model.Sample) []byte {
 }
 
 // dropout loses 1.2 s of both readings in the middle.
-func dropout(rows []model.Sample) []model.Sample {
+func dropout(rows []bench.Sample) []bench.Sample {
 	for k := len(rows) / 2; k < len(rows)/2+12; k++ {
 		rows[k].Voltage, rows[k].Current = 0, 0
 	}
@@ -172,4 +173,4 @@ func dropout(rows []model.Sample) []model.Sample {
 }
 
 // interrupted stops the log at two thirds.
-func interrupted(rows []model.Sample) []model.Sample { return rows[:len(rows)*2/3] }
+func interrupted(rows []bench.Sample) []bench.Sample { return rows[:len(rows)*2/3] }

@@ -1,0 +1,3 @@
+module allup/ci/mutants
+
+go 1.26.0

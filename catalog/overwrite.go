@@ -1,0 +1,56 @@
+package catalog
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"slices"
+)
+
+// CheckWrite is the error that [WriteFile] would give for the name alone, before there is anything to write.
+func CheckWrite(name string, force bool) error {
+	_, _, err := writeTarget(name, force)
+	return err
+}
+
+// checkRecords refuses to replace by records a file that holds something else: a build, a bench file, a log. A file that
+// is not there, or is empty, is none of these.
+func checkRecords(name string) error {
+	f, err := os.Open(name)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	data, err := readAll(name, f)
+	if err == nil {
+		_, root, parseErr := parse(name, data)
+		if parseErr == nil && onlyRecords(root) {
+			return nil
+		}
+	}
+	return fmt.Errorf("writing %s: it is there and is not a file of records; --force replaces only those", printable(name))
+}
+
+// onlyRecords reports whether a file has tables of records and nothing else. A bench file has packs with logs.
+func onlyRecords(root *table) bool {
+	for key, value := range root.values {
+		if !slices.Contains(kindNames(), key) {
+			return false
+		}
+		records, isTable := value.(map[string]any)
+		if !isTable {
+			return false
+		}
+		for _, record := range records {
+			fields, isTable := record.(map[string]any)
+			if !isTable || fields["discharge"] != nil || fields["burst"] != nil {
+				return false
+			}
+		}
+	}
+	return true
+}

@@ -1,0 +1,170 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"sync"
+
+	"github.com/spf13/pflag"
+
+	"allup/catalog"
+	"allup/cmd/allup/internal/draw"
+)
+
+// drawingFlags ask for drawings in files beside an answer.
+type drawingFlags struct {
+	folder string
+	dark   bool
+}
+
+func (d *drawingFlags) register(flags *pflag.FlagSet) {
+	flags.StringVar(&d.folder, "drawings", "", "write each drawing as SVG and PNG into a `FOLDER`: for a page, a phone and a video frame")
+	flags.BoolVar(&d.dark, "dark", false, "with --drawings: pictures on a dark ground")
+}
+
+// picture is a PNG of a drawing.
+type picture struct {
+	suffix string
+	width  float64 // in points
+	height float64 // 0 for what the drawing wants
+	scale  int     // pixels to a point
+}
+
+// pictures are the sizes that a drawing is written in: text stays readable in each.
+func pictures() []picture {
+	return []picture{{"page", 760, 0, 2}, {"phone", 360, 0, 3}, {"video", 960, 540, 2}} // 1520 wide, 1080 wide, 1920 x 1080
+}
+
+// artefact is a file to be written.
+type artefact struct {
+	name string
+	data []byte
+}
+
+// artefacts are files for a folder, checked and ready to be written.
+type artefacts struct {
+	folder string
+	files  []artefact
+}
+
+// draw makes the files of drawings where they were asked for.
+func (a *app) draw(d drawingFlags, list []*draw.Drawing) (artefacts, error) {
+	if d.folder == "" {
+		if d.dark {
+			return artefacts{}, usagef("--dark goes with --drawings")
+		}
+		return artefacts{}, nil
+	}
+	var files []artefact
+	taken := map[string]bool{}
+	for _, drawing := range list {
+		if drawing == nil {
+			continue
+		}
+		name := drawing.Name
+		for n := 2; taken[name]; n++ {
+			name = fmt.Sprintf("%s-%d", drawing.Name, n)
+		}
+		taken[name] = true
+		files = append(files, artefact{name + ".svg", []byte(drawing.File(drawing.At(760)))})
+		for _, p := range pictures() {
+			files = append(files, artefact{name: name + "-" + p.suffix + ".png"})
+		}
+	}
+	// Before the work of drawing, and before anything is written.
+	if err := a.checkFolder("--drawings", d.folder, files); err != nil {
+		return artefacts{}, err
+	}
+	if err := paint(files, list, d.dark); err != nil {
+		return artefacts{}, err
+	}
+	return artefacts{d.folder, files}, nil
+}
+
+// paint draws the pictures of files, on all processors.
+func paint(files []artefact, list []*draw.Drawing, dark bool) error {
+	theme := draw.Light
+	if dark {
+		theme = draw.Dark
+	}
+	each := 1 + len(pictures())
+	errs := make([]error, len(files))
+	var wg sync.WaitGroup
+	slots := make(chan struct{}, runtime.GOMAXPROCS(0))
+	at := 0
+	for _, drawing := range list {
+		if drawing == nil {
+			continue
+		}
+		for i, p := range pictures() {
+			n := at + 1 + i
+			slots <- struct{}{}
+			wg.Go(func() {
+				defer func() { <-slots }()
+				size := drawing.At(p.width)
+				if p.height > 0 {
+					size.Height = p.height
+				}
+				var b bytes.Buffer
+				errs[n] = drawing.PNG(&b, size, p.scale, theme)
+				files[n].data = b.Bytes()
+			})
+		}
+		at += each
+	}
+	wg.Wait()
+	for _, err := range errs {
+		if err != nil {
+			return fmt.Errorf("drawing: %w", err)
+		}
+	}
+	return nil
+}
+
+// checkFolder refuses, before anything is written, files that may not be.
+func (a *app) checkFolder(flag, folder string, files []artefact) error {
+	info, err := os.Stat(folder)
+	if err == nil && !info.IsDir() {
+		return usagef("%s %s is a file: give a folder", flag, folder)
+	}
+	if err != nil {
+		return nil // the folder is made, and nothing is in it
+	}
+	for _, f := range files {
+		name := filepath.Join(folder, f.name)
+		if err := a.keep(flag, name); err != nil {
+			return err
+		}
+		if a.outFile != "" && sameTarget(name, a.outFile) {
+			return usagef("--out and %s are both %s; give two names", flag, name)
+		}
+		if err := catalog.CheckWrite(name, a.force); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// write writes the files into their folder, which it makes.
+func (w artefacts) write(force bool) error {
+	if len(w.files) == 0 {
+		return nil
+	}
+	if err := os.MkdirAll(w.folder, 0o755); err != nil {
+		return err
+	}
+	for _, f := range w.files {
+		// Names are made of ids, which have no separators; nothing leaves the folder even if one had.
+		if f.name != filepath.Base(f.name) || strings.HasPrefix(f.name, ".") {
+			return fmt.Errorf("%q is not the name of a file in a folder", f.name)
+		}
+		if err := catalog.WriteFile(filepath.Join(w.folder, f.name), f.data, force); err != nil {
+			return err
+		}
+	}
+	return nil
+}

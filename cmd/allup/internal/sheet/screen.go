@@ -1,0 +1,33 @@
+package sheet
+
+// Screen is an answer before it takes a form: the verdict in words first, tables, notes last.
+type Screen struct {
+	Verdict []string // the first says the whole answer; a reader may stop there
+	Tables  []*Table
+	Sheet   *Table // what CSV holds; nil for the first table
+	Notes   []string
+}
+
+// Table is rows of cells under columns.
+type Table struct {
+	Title   string
+	Columns []Column
+	Rows    [][]Cell
+}
+
+// Column heads the cells below it.
+type Column struct {
+	Head string // with its unit, for people
+	Key  string // with its unit, for CSV
+	Keep int    // on a narrow terminal the columns with the greatest leave first, those with 0 never do
+	Left bool   // text is set to the left, numbers to the right
+	Wrap bool   // text that may go on in further lines
+}
+
+// Add appends a row, which must have a cell for every column.
+func (t *Table) Add(cells ...Cell) {
+	if len(cells) != len(t.Columns) {
+		panic("sheet: a row does not fit its table")
+	}
+	t.Rows = append(t.Rows, cells)
+}

@@ -1,0 +1,174 @@
+package sheet
+
+import (
+	"bytes"
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/olekukonko/tablewriter/tw"
+
+	"allup/model/words"
+)
+
+// Viewer draws screens as text. The zero value is that of a pipe.
+type Viewer struct {
+	Width  int  // of the terminal, in columns; 0 for no limit
+	Colour bool // verdict in bold
+}
+
+const (
+	gap           = 2  // blanks between columns
+	narrowestWrap = 24 // columns that text which wraps has at least
+)
+
+// Text draws a screen for a terminal or a pipe.
+func (v Viewer) Text(s Screen) ([]byte, error) {
+	var b bytes.Buffer
+	for i, line := range s.Verdict {
+		for _, l := range fold(words.Clean(line), v.Width) {
+			if v.Colour && i == 0 {
+				l = "\x1b[1m" + l + "\x1b[0m"
+			}
+			fmt.Fprintln(&b, l)
+		}
+	}
+	for _, t := range s.Tables {
+		if len(t.Rows) == 0 {
+			continue
+		}
+		b.WriteByte('\n')
+		if err := v.table(&b, t); err != nil {
+			return nil, err
+		}
+	}
+	if len(s.Notes) > 0 {
+		b.WriteByte('\n')
+	}
+	for _, n := range s.Notes {
+		for i, l := range fold(words.Clean(n), max(v.Width-2, 0)) {
+			fmt.Fprintln(&b, []string{"- ", "  "}[min(i, 1)]+l)
+		}
+	}
+	return b.Bytes(), nil
+}
+
+// table draws a table under its title and says which columns found no room.
+func (v Viewer) table(b *bytes.Buffer, t *Table) error {
+	if t.Title != "" {
+		for _, l := range fold(words.Clean(t.Title), v.Width) {
+			fmt.Fprintln(b, l)
+		}
+	}
+	shown, left := v.fit(t)
+	if err := plainTable(b, shown); err != nil {
+		return err
+	}
+	if len(left) > 0 {
+		for _, l := range fold("("+strings.Join(left, ", ")+": on a wider screen)", v.Width) {
+			fmt.Fprintln(b, l)
+		}
+	}
+	return nil
+}
+
+// fit drops the columns that a narrow terminal has no room for, names them, and folds wrapping cells.
+func (v Viewer) fit(t *Table) (shown *Table, left []string) {
+	keep := make([]int, len(t.Columns))
+	for i := range keep {
+		keep[i] = i
+	}
+	if v.Width > 0 {
+		for tableWidth(t, keep) > v.Width {
+			worst := 0
+			for i, c := range keep {
+				if t.Columns[c].Keep >= t.Columns[keep[worst]].Keep {
+					worst = i
+				}
+			}
+			if t.Columns[keep[worst]].Keep == 0 {
+				break
+			}
+			keep = slices.Delete(keep, worst, worst+1)
+		}
+	}
+	out := &Table{Title: t.Title}
+	for _, c := range keep {
+		out.Columns = append(out.Columns, t.Columns[c])
+	}
+	for _, row := range t.Rows {
+		var cells []Cell
+		for _, c := range keep {
+			cells = append(cells, row[c])
+		}
+		out.Rows = append(out.Rows, cells)
+	}
+	for c := range t.Columns {
+		if !slices.Contains(keep, c) && !slices.Contains(left, t.Columns[c].Head) {
+			left = append(left, t.Columns[c].Head)
+		}
+	}
+	return v.wrap(out), left
+}
+
+// tableWidth is the width of the kept columns; one that wraps counts with what it needs at least.
+func tableWidth(t *Table, keep []int) int {
+	sum := -gap
+	for _, c := range keep {
+		if t.Columns[c].Wrap {
+			sum += max(narrowestWrap, width(t.Columns[c].Head)) + gap
+			continue
+		}
+		sum += columnWidth(t, c) + gap
+	}
+	return sum
+}
+
+func columnWidth(t *Table, c int) int {
+	w := width(t.Columns[c].Head)
+	for _, row := range t.Rows {
+		w = max(w, width(row[c].Text))
+	}
+	return w
+}
+
+// wrap gives the wrapping column what the others leave and continues its text in further rows.
+func (v Viewer) wrap(t *Table) *Table {
+	at := slices.IndexFunc(t.Columns, func(c Column) bool { return c.Wrap })
+	if at < 0 || v.Width == 0 {
+		return t
+	}
+	left := v.Width
+	for c := range t.Columns {
+		if c != at {
+			left -= columnWidth(t, c) + gap
+		}
+	}
+	left = max(left, narrowestWrap)
+	out := &Table{Title: t.Title, Columns: t.Columns}
+	for _, row := range t.Rows {
+		for i, l := range fold(row[at].Text, left) {
+			next := make([]Cell, len(row))
+			if i == 0 {
+				next = slices.Clone(row)
+			}
+			next[at] = Cell{Text: l}
+			out.Rows = append(out.Rows, next)
+		}
+	}
+	return out
+}
+
+// plainTable writes aligned columns without lines.
+func plainTable(b *bytes.Buffer, t *Table) error {
+	var drawn bytes.Buffer
+	padding := tw.CellPadding{Global: tw.Padding{Right: strings.Repeat(" ", gap), Overwrite: true}}
+	if err := draw(&drawn, t, withoutLines(), padding); err != nil {
+		return err
+	}
+	for line := range strings.Lines(drawn.String()) {
+		b.WriteString(strings.TrimRight(line, " \n"))
+		b.WriteByte('\n')
+	}
+	return nil
+}

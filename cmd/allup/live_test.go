@@ -1,0 +1,188 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"io"
+	"net/http"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+)
+
+// serveLive serves the live page of a copy of a demo build, and gives the page's address and the build's file.
+func serveLive(t *testing.T) (address, file string) {
+	t.Helper()
+	text, err := os.ReadFile(filepath.Join(repository(t), "testdata", "builds", "stint.toml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	file = filepath.Join(t.TempDir(), "stint.toml")
+	if err := os.WriteFile(file, text, 0o644); err != nil {
+		t.Fatal(err)
+	}
+	read, write := io.Pipe()
+	empty := t.TempDir()
+	s := &streams{in: strings.NewReader(""), out: write, err: io.Discard, configDir: func() (string, error) { return empty, nil }}
+	ctx, stop := context.WithCancel(t.Context())
+	root := newRoot(s)
+	root.SetArgs([]string{"report", file, "--live"})
+	ended := make(chan error)
+	go func() {
+		ended <- root.ExecuteContext(ctx)
+		close(ended)
+	}()
+	line, err := bufio.NewReader(read).ReadString('\n')
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		stop()
+		if err := <-ended; err != nil {
+			t.Errorf("the live page ended with %v", err)
+		}
+	})
+	address = regexp.MustCompile(`http://[^ ]*`).FindString(line)
+	if !strings.HasPrefix(address, "http://127.0.0.1:") {
+		t.Fatalf("the live page says %q", line)
+	}
+	return address, file
+}
+
+func ask(t *testing.T, url string, header ...string) (code int, body string) {
+	t.Helper()
+	r, err := http.NewRequestWithContext(t.Context(), http.MethodGet, url, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := 0; i < len(header); i += 2 {
+		if header[i] == "Host" {
+			r.Host = header[i+1]
+			continue
+		}
+		r.Header.Set(header[i], header[i+1])
+	}
+	answer, err := http.DefaultClient.Do(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer answer.Body.Close()
+	text, err := io.ReadAll(answer.Body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return answer.StatusCode, string(text)
+}
+
+// The live page is for this machine and for itself only.
+func TestLiveAnswersItselfOnly(t *testing.T) {
+	address, _ := serveLive(t)
+	_, port, _ := strings.Cut(strings.TrimPrefix(address, "http://"), ":")
+	port = strings.TrimSuffix(port, "/")
+	for _, tt := range []struct {
+		what   string
+		header []string
+		want   int
+	}{
+		{"itself", nil, http.StatusOK},
+		{"by its other name", []string{"Host", "localhost:" + port}, http.StatusOK},
+		{"its own script", []string{"Origin", strings.TrimSuffix(address, "/"), "Sec-Fetch-Site", "same-origin"}, http.StatusOK},
+		{"a name that was made to point here", []string{"Host", "elsewhere.example:" + port}, http.StatusMisdirectedRequest},
+		{"no port", []string{"Host", "127.0.0.1"}, http.StatusMisdirectedRequest},
+		{"another page's script", []string{"Origin", "http://elsewhere.example"}, http.StatusForbidden},
+		{"another page on this machine", []string{"Origin", "http://127.0.0.1:1"}, http.StatusForbidden},
+		{"a hidden origin", []string{"Origin", "null"}, http.StatusForbidden},
+		{"a link from elsewhere", []string{"Sec-Fetch-Site", "cross-site"}, http.StatusForbidden},
+	} {
+		if code, _ := ask(t, address, tt.header...); code != tt.want {
+			t.Errorf("%s is answered with %d, want %d", tt.what, code, tt.want)
+		}
+	}
+	if code, _ := ask(t, address+"stint.toml"); code != http.StatusNotFound {
+		t.Errorf("a file is answered with %d", code)
+	}
+}
+
+// A saved file makes the page anew; a fault in it is told with its line while the last page stays, and goes again.
+func TestLiveFollowsItsFile(t *testing.T) {
+	address, file := serveLive(t)
+	events := listen(t, address+"events")
+	if got := <-events; got != "page 1" {
+		t.Fatalf("first event is %q", got)
+	}
+	good, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	save := func(text string) {
+		t.Helper()
+		if err := os.WriteFile(file, []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	next := func() string {
+		select {
+		case e := <-events:
+			return e
+		case <-time.After(20 * time.Second): // a busy machine; the browser's test measures
+			t.Fatal("nothing follows the save")
+		}
+		return ""
+	}
+	save(strings.Replace(string(good), `pack  = "sedge-650"`, `pack  = "sedge-6500"`, 1))
+	next() // the page that still stands
+	if got := next(); !strings.HasPrefix(got, `fault "`) || !regexp.MustCompile(`stint\.toml:\d+: .*sedge-650`).MatchString(got) {
+		t.Errorf("a fault is told as %s", got)
+	}
+	if _, page := ask(t, address); !strings.Contains(page, "<h1>Stint 3.5</h1>") {
+		t.Error("the last good page is gone")
+	}
+	save(strings.Replace(string(good), `"Stint 3.5"`, `"Stint 3.6"`, 1))
+	if got := next(); got != "page 2" {
+		t.Errorf("the mended file gives %q", got)
+	}
+	if _, page := ask(t, address); !strings.Contains(page, "<h1>Stint 3.6</h1>") {
+		t.Error("the page does not follow the file")
+	}
+}
+
+// listen gives the events of a stream as "kind data".
+func listen(t *testing.T, url string) <-chan string {
+	t.Helper()
+	r, err := http.NewRequestWithContext(t.Context(), http.MethodGet, url, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	answer, err := http.DefaultClient.Do(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	events := make(chan string, 10)
+	go func() {
+		defer answer.Body.Close()
+		kind := ""
+		for lines := bufio.NewScanner(answer.Body); lines.Scan(); {
+			if k, ok := strings.CutPrefix(lines.Text(), "event: "); ok {
+				kind = k
+			} else if data, ok := strings.CutPrefix(lines.Text(), "data: "); ok {
+				events <- kind + " " + data
+			}
+		}
+	}()
+	return events
+}
+
+func TestLiveRefusals(t *testing.T) {
+	for _, args := range [][]string{
+		{"report", "x.toml", "--live", "--out", "x.html"},
+		{"report", "-", "--live"},
+		{"report", "x.toml", "--live", "--drawings", "d"},
+	} {
+		if got := tell(t, 0, "", args...); got.Code != exitInput || !strings.Contains(got.Err, "--live") {
+			t.Errorf("allup %v ends with %d and says %q", args, got.Code, got.Err)
+		}
+	}
+}

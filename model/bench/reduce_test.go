@@ -1,0 +1,384 @@
+package bench_test
+
+import (
+	"errors"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"allup/model"
+	"allup/model/bench"
+)
+
+func reduceDischarge(p benchPack, rows []bench.Sample) (bench.DischargeReduction, error) {
+	r := bench.NewDischargeReducer(p.pack, model.UsualProtocol(p.pack.Rated, p.pack.Cells), bench.ReduceSettings{})
+	for _, s := range rows {
+		r.Add(s)
+	}
+	return r.Finish()
+}
+
+func reduceBurst(p benchPack, rows []bench.Sample) (bench.BurstReduction, error) {
+	r := bench.NewBurstReducer(p.pack, model.UsualProtocol(p.pack.Rated, p.pack.Cells))
+	for _, s := range rows {
+		r.Add(s)
+	}
+	return r.Finish()
+}
+
+// dischargeRows and burstRows are the usual tests of a pack as the bench logs them.
+func dischargeRows(p benchPack, run bench.Run) []bench.Sample {
+	protocol := model.UsualProtocol(p.pack.Rated, p.pack.Cells)
+	return run.Discharge(p.circuit, model.ConstantPower(protocol.DischargePower), protocol.DischargeEndPerCell)
+}
+
+func burstRows(p benchPack, run bench.Run) []bench.Sample {
+	return run.Burst(p.circuit, model.UsualProtocol(p.pack.Rated, p.pack.Cells))
+}
+
+// TestReduceMeetsSimulator compares reductions of generated logs with the simulator,
+// which steps in charge, and with the burst test's closed form.
+func TestReduceMeetsSimulator(t *testing.T) {
+	for _, p := range benchPacks(t) {
+		for _, interval := range []model.Time{0.002, 0.1, 1} {
+			protocol := model.UsualProtocol(p.pack.Rated, p.pack.Cells)
+			d, err := reduceDischarge(p, dischargeRows(p, bench.Run{Interval: interval}))
+			if err != nil {
+				t.Fatal(err)
+			}
+			load := model.ConstantPower(protocol.DischargePower)
+			want := p.circuit.Discharge(load, model.Stop{PerCell: protocol.DischargeEndPerCell})
+			mid := p.circuit.Discharge(load, model.Stop{Reserve: (1 + want.ChargeLeft) / 2}).EndVoltage
+			b, err := reduceBurst(p, burstRows(p, bench.Run{Interval: interval}))
+			if err != nil {
+				t.Fatal(err)
+			}
+			burst := p.circuit.BurstTest(protocol)
+			for _, c := range []struct {
+				name           string
+				got, want, tol float64
+			}{
+				{"capacity", float64(d.Capacity), float64(want.Delivered), 5e-4},
+				{"energy", float64(d.Energy), float64(want.Energy), 5e-4},
+				{"mid voltage", float64(d.MidVoltage), float64(mid), 2e-4},
+				{"power", float64(d.Power), float64(protocol.DischargePower), 1e-3},
+				{"burst current", float64(b.Current), float64(burst.Current), 2e-3},
+				{"burst power", float64(b.Power), float64(burst.Power), 2e-3},
+				{"ramp", b.Ramp, protocol.Ramp, 2e-3},
+				// 15 C for 48 s is 20 % of the rated capacity: 15 x 48/3600.
+				{"conditioning", b.ConditioningShare, 0.20, 2e-3},
+				{"conditioning time", float64(b.ConditioningTime), 48, 2e-3},
+			} {
+				if math.Abs(c.got/c.want-1) > c.tol {
+					t.Errorf("%s at %g s: %s = %.6g, want %.6g within %g %%", p.name, float64(interval), c.name, c.got, c.want, 100*c.tol)
+				}
+			}
+			if d.Held != bench.HeldPower || d.HeldWithin > 0.001 || !b.InRamp {
+				t.Errorf("%s at %g s: held %s within %g, ramp %v", p.name, float64(interval), d.Held, d.HeldWithin, b.InRamp)
+			}
+		}
+	}
+}
+
+// TestReduceRepairs breaks a log in one way at a time: the rule must name what it did
+// and the figures must stay where they were.
+func TestReduceRepairs(t *testing.T) {
+	p := benchPacks(t)[0]
+	rows := func() []bench.Sample {
+		return dischargeRows(p, bench.Run{VoltageNoise: 0.005, CurrentNoise: 0.005, Source: rand.NewPCG(4, 4)})
+	}
+	clean, err := reduceDischarge(p, rows())
+	if err != nil {
+		t.Fatal(err)
+	}
+	end := slices.IndexFunc(rows(), func(s bench.Sample) bool { return s.Line == clean.End.Line })
+	for _, c := range []struct {
+		name string
+		code bench.LogCode
+		tol  float64
+		do   func(s []bench.Sample) []bench.Sample
+	}{
+		{"one voltage of 3 V", bench.LogGlitch, 1e-3, func(s []bench.Sample) []bench.Sample { s[900].Voltage = 3; return s }},
+		{"one current of 300 A", bench.LogGlitch, 1e-3, func(s []bench.Sample) []bench.Sample { s[900].Current = 300; return s }},
+		{"one row below the end, early", bench.LogGlitch, 1e-3, func(s []bench.Sample) []bench.Sample { s[1800].Voltage = 12.1; return s }},
+		{"one row below the end, eight before it", "", 1e-3, func(s []bench.Sample) []bench.Sample { s[end-8].Voltage = 12.39; return s }},
+		{"two rows below the end", bench.LogGlitch, 1e-3, func(s []bench.Sample) []bench.Sample { s[end-60].Voltage, s[end-59].Voltage = 12.2, 12.2; return s }},
+		{"two currents, unlike", bench.LogGlitch, 1e-3, func(s []bench.Sample) []bench.Sample { s[900].Current, s[901].Current = 15, 22; return s }},
+		{"three rows below the end", bench.LogDip, 1e-3, func(s []bench.Sample) []bench.Sample {
+			s[end-60].Voltage, s[end-59].Voltage, s[end-58].Voltage = 12.2, 12.2, 12.2
+			return s
+		}},
+		{"no current for 1 s", bench.LogDropout, 1e-3, func(s []bench.Sample) []bench.Sample {
+			for k := range 10 {
+				s[1000+k].Current = 0
+			}
+			return s
+		}},
+		{"neither for 1 s", bench.LogDropout, 1e-3, func(s []bench.Sample) []bench.Sample {
+			for k := range 10 {
+				s[1000+k].Current, s[1000+k].Voltage = 0, 0
+			}
+			return s
+		}},
+		{"no voltage for 1 s", bench.LogDropout, 1e-3, func(s []bench.Sample) []bench.Sample {
+			for k := range 10 {
+				s[1000+k].Voltage = 0
+			}
+			return s
+		}},
+		{"rows missing for 4 s", bench.LogGap, 1e-3, func(s []bench.Sample) []bench.Sample { return slices.Delete(s, 700, 740) }},
+		{"a logger that hangs for 4 s", bench.LogStuck, 1e-3, func(s []bench.Sample) []bench.Sample {
+			for k := range 40 {
+				s[701+k].Voltage, s[701+k].Current = s[700].Voltage, s[700].Current
+			}
+			return s
+		}},
+		{"an offset of 1 % of the current before the load", "", 1e-3, func(s []bench.Sample) []bench.Sample {
+			for k := range s {
+				if s[k].Current == 0 {
+					s[k].Current = 0.1
+				}
+			}
+			return s
+		}},
+		{"negative current", "", 1e-12, func(s []bench.Sample) []bench.Sample {
+			for k := range s {
+				s[k].Current = -s[k].Current
+			}
+			return s
+		}},
+		{"cut off one row before the end", bench.LogExtrapolated, 1e-3, func(s []bench.Sample) []bench.Sample { return s[:end] }},
+		{"no rest", bench.LogNoRest, 1e-3, func(s []bench.Sample) []bench.Sample { return s[21:] }},
+	} {
+		got, err := reduceDischarge(p, c.do(rows()))
+		if err != nil {
+			t.Errorf("%s: refused: %v", c.name, err)
+			continue
+		}
+		if c.code != "" && !slices.ContainsFunc(got.Findings, func(f bench.LogFinding) bool { return f.Code == c.code }) {
+			t.Errorf("%s: findings %v, want one of %s", c.name, got.Findings, c.code)
+		}
+		for _, f := range got.Findings {
+			if c.code != "" && f.Code == c.code && f.Code != bench.LogNoRest && (f.Line < 2 || f.Count < 1) {
+				t.Errorf("%s: %+v has no row or count", c.name, f)
+			}
+		}
+		for _, v := range []struct {
+			name      string
+			got, want float64
+		}{
+			{"capacity", float64(got.Capacity), float64(clean.Capacity)},
+			{"energy", float64(got.Energy), float64(clean.Energy)},
+			{"mid voltage", float64(got.MidVoltage), float64(clean.MidVoltage)},
+		} {
+			if math.Abs(v.got/v.want-1) > c.tol {
+				t.Errorf("%s: %s = %.6g, want %.6g within %g %%", c.name, v.name, v.got, v.want, 100*c.tol)
+			}
+		}
+	}
+}
+
+// TestReducePause: a load that stops for 2 s gives no charge in that time, and the
+// pack recovers: a pause, not a dropout of the logger.
+func TestReducePause(t *testing.T) {
+	p := benchPacks(t)[0]
+	rows := dischargeRows(p, bench.Run{})
+	clean, err := reduceDischarge(p, rows)
+	if err != nil {
+		t.Fatal(err)
+	}
+	paused := slices.Clone(rows[:1000])
+	for k := range 20 {
+		s := rows[999]
+		s.Time += model.Time(k+1) * 0.1
+		s.Voltage += 0.3
+		s.Current = 0
+		paused = append(paused, s)
+	}
+	for _, s := range rows[1000:] {
+		s.Time += 2
+		paused = append(paused, s)
+	}
+	got, err := reduceDischarge(p, paused)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !slices.ContainsFunc(got.Findings, func(f bench.LogFinding) bool { return f.Code == bench.LogPause }) {
+		t.Errorf("findings %v, want a pause", got.Findings)
+	}
+	if math.Abs(float64(got.Capacity/clean.Capacity)-1) > 5e-4 {
+		t.Errorf("capacity %.5g, want %.5g", float64(got.Capacity), float64(clean.Capacity))
+	}
+}
+
+// TestReduceRefuses: what cannot be a discharge from full to the end is refused, with
+// the row where that shows.
+func TestReduceRefuses(t *testing.T) {
+	p := benchPacks(t)[0]
+	rows := func() []bench.Sample { return dischargeRows(p, bench.Run{Interval: 0.5}) }
+	later := func(s []bench.Sample, by model.Time) []bench.Sample {
+		for k := range s {
+			s[k].Time += by
+		}
+		return s
+	}
+	for _, c := range []struct {
+		name string
+		code bench.LogCode
+		pack bench.TestedPack
+		rows []bench.Sample
+	}{
+		{"nothing", bench.LogEmpty, p.pack, nil},
+		{"few rows", bench.LogEmpty, p.pack, rows()[:7]},
+		{"no load", bench.LogNoLoad, p.pack, slices.Repeat(rows()[:1], 50)},
+		{"never reaches the end", bench.LogNoEnd, p.pack, rows()[:300]},
+		{"a charge", bench.LogCharges, p.pack, func() []bench.Sample {
+			s := rows()
+			slices.Reverse(s)
+			for k := range s {
+				s[k].Time = model.Time(k)
+			}
+			return s
+		}()},
+		{"three cells said to be four", bench.LogWrongCells, p.pack, func() []bench.Sample {
+			s := rows()
+			for k := range s {
+				s[k].Voltage *= 0.75
+			}
+			return s
+		}()},
+		{"four cells said to be three", bench.LogWrongCells, bench.TestedPack{Cells: 3, Chemistry: model.LiPo, Rated: p.pack.Rated}, rows()},
+		{"half empty", bench.LogStartsEmpty, p.pack, func() []bench.Sample {
+			s := rows()
+			rest := s[0]
+			rest.Voltage = 15.0
+			return append(slices.Repeat([]bench.Sample{rest}, 5), later(s[300:], 1)...)
+		}()},
+		{"stopped for a minute", bench.LogInterrupted, p.pack, func() []bench.Sample {
+			s := rows()
+			off := s[200]
+			off.Current, off.Voltage = 0, off.Voltage+0.4
+			var pause []bench.Sample
+			for k := range 120 {
+				off.Time += 0.5
+				off.Line = 202 + k
+				pause = append(pause, off)
+			}
+			return slices.Concat(s[:200], pause, later(s[201:], 61))
+		}()},
+	} {
+		r := bench.NewDischargeReducer(c.pack, model.UsualProtocol(p.pack.Rated, 4), bench.ReduceSettings{})
+		for _, s := range c.rows {
+			r.Add(s)
+		}
+		_, err := r.Finish()
+		refusal, ok := errors.AsType[*bench.LogError](err)
+		if !ok || refusal.Code != c.code {
+			t.Errorf("%s: %v, want %s", c.name, err, c.code)
+			continue
+		}
+		t.Logf("%s: %v", c.name, err)
+	}
+}
+
+// TestBurstEndsBeforeRamp: a pack too poor for its conditioning never comes to the ramp.
+func TestBurstEndsBeforeRamp(t *testing.T) {
+	p := benchPacks(t)[1]
+	p.circuit.R0 *= 3.5
+	b, err := reduceBurst(p, burstRows(p, bench.Run{}))
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := p.circuit.BurstTest(model.UsualProtocol(p.pack.Rated, p.pack.Cells))
+	if b.InRamp || want.InRamp || math.Abs(float64(b.Current/want.Current)-1) > 1e-3 {
+		t.Errorf("current %.4g A in ramp %v, want %.4g A before it", float64(b.Current), b.InRamp, float64(want.Current))
+	}
+	if !slices.ContainsFunc(b.Findings, func(f bench.LogFinding) bool { return f.Code == bench.LogNoRamp }) {
+		t.Errorf("findings %v say nothing of it", b.Findings)
+	}
+}
+
+// TestReduceConstantMemory: rows do not allocate, however many they are.
+func TestReduceConstantMemory(t *testing.T) {
+	p := benchPacks(t)[0]
+	r := bench.NewDischargeReducer(p.pack, model.UsualProtocol(p.pack.Rated, 4), bench.ReduceSettings{})
+	rows := dischargeRows(p, bench.Run{Interval: 0.01})
+	for _, s := range rows[:5000] {
+		r.Add(s)
+	}
+	k := 5000
+	if n := testing.AllocsPerRun(10000, func() { r.Add(rows[k]); k++ }); n != 0 {
+		t.Errorf("a row allocates %g times", n)
+	}
+}
+
+// TestReduceAnyBench is a property: whatever the rate, the noise, the resolution and a few
+// stray readings or dropouts, figures stay near those of the simulator or the log is refused; nothing
+// goes wrong silently.
+func TestReduceAnyBench(t *testing.T) {
+	packs := benchPacks(t)
+	const seeds = 150
+	refused := 0
+	for seed := range uint64(seeds) {
+		r := rand.New(rand.NewPCG(seed, 9))
+		p := packs[r.IntN(len(packs))]
+		run := bench.Run{
+			Interval: []model.Time{0.05, 0.1, 0.1, 0.25, 0.5, 1}[r.IntN(6)], Rest: []model.Time{-1, 1, 2, 10}[r.IntN(4)],
+			VoltageNoise: model.Voltage(r.Float64() * 0.015), CurrentNoise: r.Float64() * 0.02, Source: rand.NewPCG(seed, 11),
+		}
+		volts, amps := []float64{0, 0.001, 0.01, 0.02}[r.IntN(4)], []float64{0, 0.01, 0.05, 0.1}[r.IntN(4)]
+		logs := [][]bench.Sample{dischargeRows(p, run), burstRows(p, run)}
+		for _, rows := range logs {
+			for k := range rows {
+				if volts > 0 {
+					rows[k].Voltage = model.Voltage(math.Round(float64(rows[k].Voltage)/volts) * volts)
+				}
+				if amps > 0 {
+					rows[k].Current = model.Current(math.Round(float64(rows[k].Current)/amps) * amps)
+				}
+			}
+			for range r.IntN(5) {
+				k := r.IntN(len(rows))
+				switch r.IntN(4) {
+				case 0:
+					rows[k].Voltage *= model.Voltage(0.2 + 1.5*r.Float64())
+				case 1:
+					rows[k].Current *= model.Current(3 * r.Float64())
+				case 2:
+					rows[k].Voltage, rows[k].Current = 0, 0
+				default: // up to two seconds without a voltage, and with a current here and there
+					for range r.IntN(int(2/run.Interval) + 1) {
+						rows[k].Voltage *= 0
+						rows[k].Current *= model.Current(r.IntN(2))
+						k = min(k+1, len(rows)-1)
+					}
+				}
+			}
+		}
+		d, err := reduceDischarge(p, logs[0])
+		b, err2 := reduceBurst(p, logs[1])
+		if err != nil || err2 != nil {
+			refused++
+			t.Logf("seed %d, %s: %v, %v", seed, p.name, err, err2)
+			continue
+		}
+		want := p.circuit.Tests(model.UsualProtocol(p.pack.Rated, p.pack.Cells))
+		for _, c := range []struct {
+			name           string
+			got, want, tol float64
+		}{
+			{"capacity", float64(d.Capacity), float64(want.Capacity), 0.01},
+			{"energy", float64(d.Energy), float64(want.Energy), 0.01},
+			{"mid voltage", float64(d.MidVoltage), float64(want.MidVoltage), 0.004},
+			{"burst power", float64(b.Power), float64(want.BurstPower), 0.04},
+		} {
+			if math.Abs(c.got/c.want-1) > c.tol {
+				t.Errorf("seed %d, %s at %g s: %s %+.2f %%; %v %v", seed, p.name, float64(run.Interval), c.name, 100*(c.got/c.want-1), d.Findings, b.Findings)
+			}
+		}
+	}
+	if refused > seeds/20 {
+		t.Errorf("%d of %d refused", refused, seeds)
+	}
+}

@@ -1,0 +1,124 @@
+// Package words puts numbers and lists into plain English, the same in reasons, warnings, errors and on screens,
+// and takes out of a text what would steer a terminal. It knows nothing of what it is said about.
+package words
+
+import (
+	"strconv"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+)
+
+// mostDigits is how far digits grow: model compares masses to a billionth of a gram.
+const mostDigits = 9
+
+// Fixed is a number with the given digits after the point; one that rounds to nothing has no sign.
+func Fixed(v float64, digits int) string {
+	text := strconv.FormatFloat(v, 'f', digits, 64)
+	if readsAsZero(text) {
+		return strings.TrimPrefix(text, "-")
+	}
+	return text
+}
+
+// Grown is a number with the given digits after the point, or with more where it would read as nothing and is not: up
+// to nine.
+func Grown(v float64, digits int) string {
+	for more := digits; more <= mostDigits; more++ {
+		if text := strconv.FormatFloat(v, 'f', more, 64); !readsAsZero(text) {
+			return text
+		}
+	}
+	return Fixed(0, digits)
+}
+
+// readsAsZero reports whether a number in digits has no digit but zeros.
+func readsAsZero(text string) bool { return strings.Trim(text, "-0.") == "" }
+
+// Trimmed is a number with at most the given digits after the point, without zeros that say nothing.
+func Trimmed(v float64, digits int) string {
+	text := Fixed(v, digits)
+	if strings.Contains(text, ".") {
+		text = strings.TrimRight(strings.TrimRight(text, "0"), ".")
+	}
+	return text
+}
+
+// Signed is a difference with its sign; one that rounds to nothing has none.
+func Signed(v float64, digits int) string { return plus(Fixed(v, digits)) }
+
+// SignedGrown is a difference with its sign, in digits that grow as those of [Grown].
+func SignedGrown(v float64, digits int) string { return plus(Grown(v, digits)) }
+
+func plus(text string) string {
+	if strings.HasPrefix(text, "-") || readsAsZero(text) {
+		return text
+	}
+	return "+" + text
+}
+
+// Grams is a mass with its unit: "12.5 g", one digit after the point. A small mass has two, and more where it would
+// read as nothing.
+func Grams[M interface{ Grams() float64 }](m M) string {
+	g := m.Grams()
+	if g > -0.95 && g < 0.95 && !readsAsZero(Grown(g, 1)) {
+		return Grown(g, 2) + " g"
+	}
+	return Fixed(g, 1) + " g"
+}
+
+// Percent is a chance or share, "12 %": never 0 % or 100 % unless it is exactly that.
+func Percent(v float64) string {
+	switch {
+	case v > 0 && v < 0.01:
+		return "< 1 %"
+	case v < 1 && v > 0.99:
+		return "> 99 %"
+	}
+	return Fixed(100*v, 0) + " %"
+}
+
+// Count is a number with its noun: "1 pack", "3 packs".
+func Count(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return strconv.Itoa(n) + " " + many
+}
+
+// List joins words as a person would: "a", "a or b", "a, b or c" where last is "or".
+func List(items []string, last string) string {
+	switch n := len(items); n {
+	case 0:
+		return ""
+	case 1:
+		return items[0]
+	default:
+		return strings.Join(items[:n-1], ", ") + " " + last + " " + items[n-1]
+	}
+}
+
+// FirstFew is a list of at most the given number of items, and how many more there are.
+func FirstFew(items []string, most int) string {
+	if len(items) <= most {
+		return strings.Join(items, ", ")
+	}
+	return strings.Join(items[:most], ", ") + " and " + strconv.Itoa(len(items)-most) + " more"
+}
+
+// Clean takes out of a text what [Steers], and puts a replacement character for bytes that are no text.
+func Clean(s string) string {
+	if !strings.ContainsFunc(s, Steers) && utf8.ValidString(s) {
+		return s
+	}
+	return strings.Map(func(r rune) rune {
+		if Steers(r) {
+			return -1
+		}
+		return r
+	}, strings.ToValidUTF8(s, "\ufffd"))
+}
+
+// Steers reports characters that steer a terminal, reorder a line, break it or cannot be seen: controls, format
+// characters such as those of direction and zero width, line and paragraph separators.
+func Steers(r rune) bool { return unicode.In(r, unicode.Cc, unicode.Cf, unicode.Zl, unicode.Zp) }

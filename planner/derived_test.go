@@ -1,0 +1,122 @@
+package planner_test
+
+import (
+	"math"
+	"testing"
+
+	"gonum.org/v1/gonum/floats/scalar"
+
+	"allup/catalog"
+	"allup/model"
+	"allup/planner"
+)
+
+// reduced is a pack of a bench of which only its power density counts: 10 g with a burst of some watts.
+func reduced(id string, watts float64) planner.ReducedPack {
+	record := &catalog.Pack{Common: catalog.Common{ID: id, Mass: 10 * model.Gram}, Cells: 1, Rated: model.AmpHour}
+	return planner.ReducedPack{Bench: &catalog.BenchPack{Pack: *record}, Record: record, Metrics: model.TestedMetrics{BurstPower: model.Power(watts)}}
+}
+
+func TestPowerSpread(t *testing.T) {
+	refused := reduced("refused", 1000)
+	refused.Record = nil
+	for _, c := range []struct {
+		packs       []planner.ReducedPack
+		least, most planner.PowerOf
+		ok          bool
+	}{
+		{nil, planner.PowerOf{}, planner.PowerOf{}, false},
+		{[]planner.ReducedPack{reduced("a", 50)}, planner.PowerOf{}, planner.PowerOf{}, false},
+		{[]planner.ReducedPack{reduced("a", 50), refused, reduced("unknown", 0)}, planner.PowerOf{}, planner.PowerOf{}, false},
+		{[]planner.ReducedPack{reduced("a", 50), reduced("b", 80), reduced("c", 40)}, planner.PowerOf{ID: "c", WPerGram: 4}, planner.PowerOf{ID: "b", WPerGram: 8}, true},
+	} {
+		least, most, ok := planner.PowerSpread(c.packs)
+		if ok != c.ok || least.ID != c.least.ID || most.ID != c.most.ID || math.Abs(least.WPerGram-c.least.WPerGram) > 1e-9 || math.Abs(most.WPerGram-c.most.WPerGram) > 1e-9 {
+			t.Errorf("PowerSpread = %v, %v, %v, want %v, %v, %v", least, most, ok, c.least, c.most, c.ok)
+		}
+	}
+	if least, most, ok := planner.PowerSpread([]planner.ReducedPack{reduced("a", 50), reduced("b", 50)}); ok {
+		t.Errorf("two equal packs differ: %v, %v", least, most)
+	}
+}
+
+// TestReference: hover is told of the best pack, of today's where none suits, of none where there is neither.
+func TestReference(t *testing.T) {
+	two := []planner.Assessment{{Candidate: planner.Candidate{Pack: &planner.Pack{Pack: &catalog.Pack{Common: catalog.Common{ID: "a"}}}}}, {Candidate: planner.Candidate{Pack: &planner.Pack{Pack: &catalog.Pack{Common: catalog.Common{ID: "b"}}}}}}
+	today := &planner.Plan{Selection: planner.Selection{Pack: two[1].Pack.Pack}}
+	for _, c := range []struct {
+		r    planner.Ranking
+		want *planner.Assessment
+	}{
+		{planner.Ranking{Plan: today, Ranked: two}, &two[0]},
+		{planner.Ranking{Plan: today, Excluded: two}, &two[1]},
+		{planner.Ranking{Plan: &planner.Plan{}, Excluded: two}, nil},
+		{planner.Ranking{Plan: today}, nil},
+	} {
+		if got := c.r.Reference(); got != c.want {
+			t.Errorf("Reference of %d ranked, %d excluded is %v", len(c.r.Ranked), len(c.r.Excluded), got)
+		}
+	}
+}
+
+// TestSwapCompares: what is known on one side only has no difference.
+func TestSwapCompares(t *testing.T) {
+	masses := func(grams float64) planner.Outcome {
+		return planner.Outcome{Weighing: planner.Weighing{Mass: model.Mass(grams) * model.Gram, Margin: 3 * model.Gram, Spare: 2 * model.Gram, OverChance: 0.25}}
+	}
+	s := planner.Swap{Before: masses(200), After: masses(212.5)}
+	mass := s.Compare(func(a *planner.Assessment) (float64, bool) { return a.Mass.Grams(), true })
+	if mass.Before == nil || mass.After == nil || mass.Difference == nil || math.Abs(*mass.Difference-12.5) > 1e-9 || math.Abs(*mass.Before-200) > 1e-9 {
+		t.Errorf("masses compare as %v", mass)
+	}
+	if got := s.MassChange().Grams(); math.Abs(got-12.5) > 1e-9 {
+		t.Errorf("MassChange = %v g, want 12.5", got)
+	}
+	one := s.Compare(func(a *planner.Assessment) (float64, bool) { return 1, a.Mass > 205*model.Gram })
+	if one.Before != nil || one.After == nil || one.Difference != nil {
+		t.Errorf("a figure known after only compares as %v", one)
+	}
+	if a := s.After.Assessed(); a.Margin != 3*model.Gram || a.Spare != 2*model.Gram || a.OverChance != 0.25 || a.Flies() || a.Pack != nil {
+		t.Errorf("a build without a pack is assessed as %+v", a)
+	}
+	var none *planner.Assessment
+	if none.Flies() {
+		t.Error("nothing flies")
+	}
+}
+
+// TestStatedResistance: a data sheet that the fit contradicts by more than 1.6, either way, is told.
+func TestStatedResistance(t *testing.T) {
+	stated := 100 * model.MilliOhm
+	cat := catalog.New()
+	cat.Motors["m"] = &catalog.Motor{R: &stated}
+	cat.Motors["silent"] = &catalog.Motor{}
+	cat.ThrustTests["t"] = &catalog.ThrustTest{Motor: "m"}
+	cat.ThrustTests["s"] = &catalog.ThrustTest{Motor: "silent"}
+	for fitted, want := range map[float64]bool{100: false, 150: false, 165: true, 70: false, 60: true} {
+		fit := &model.ThrustFit{Motor: model.Motor{R: model.Resistance(fitted) * model.MilliOhm}}
+		if r, far := planner.StatedResistance(cat, "t", fit); far != want || r != stated {
+			t.Errorf("%v mohm fitted, 100 stated: %v, %v, want %v", fitted, r, far, want)
+		}
+		if _, far := planner.StatedResistance(cat, "s", fit); far {
+			t.Error("a motor that states none is contradicted")
+		}
+	}
+}
+
+// TestWeighingDerives: shares and errors of identical parts, by hand.
+func TestWeighingDerives(t *testing.T) {
+	motors := planner.Item{MassItem: model.MassItem{Each: 10 * model.Gram, Count: 4}} // a catalogue mass is good to 3 %
+	w := planner.Weighing{Mass: 160 * model.Gram}
+	if got := w.Share(motors); !scalar.EqualWithinRel(got, 0.25, 1e-12) {
+		t.Errorf("Share = %v, want 0.25", got)
+	}
+	if got := motors.TotalHalfWidth().Grams(); !scalar.EqualWithinRel(got, 1.2, 1e-12) {
+		t.Errorf("TotalHalfWidth = %v g, want 4 x 0.3", got)
+	}
+	phase := model.PhaseUse{MinVoltage: 14}
+	a := planner.Assessment{Candidate: planner.Candidate{Pack: &planner.Pack{Pack: &catalog.Pack{Cells: 4}}}}
+	if got := a.LeastPerCell(phase); got != 3.5 {
+		t.Errorf("LeastPerCell = %v, want 3.5", got)
+	}
+}

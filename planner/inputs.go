@@ -1,0 +1,143 @@
+package planner
+
+import "allup/model"
+
+// Inputs are what an answer is computed from, at their best estimates or moved off them.
+type Inputs struct {
+	Drive   model.Drive
+	Circuit model.Circuit // of the pack, at the build's pack temperature; zero without a pack
+	Mass    model.Mass    // all-up; without a pack the dry mass
+}
+
+// Input names a kind of uncertain input. The names are stable.
+type Input string
+
+// The kinds of uncertain inputs.
+const (
+	InputMass       Input = "mass"       // of all identical parts together
+	InputCapacity   Input = "capacity"   // of the pack
+	InputResistance Input = "resistance" // of the pack, R0 and R1 together
+
+	InputThrust        = Input(model.InputThrust)
+	InputFigureOfMerit = Input(model.InputFigureOfMerit)
+	InputGrowth        = Input(model.InputGrowth)
+	InputEfficiency    = Input(model.InputEfficiency)
+	InputLoadedSpeed   = Input(model.InputLoadedSpeed)
+	InputNoLoadShare   = Input(model.InputNoLoadShare)
+	InputNoLoadGrowth  = Input(model.InputNoLoadGrowth)
+	InputPartDuty      = Input(model.InputPartDuty)
+)
+
+// Uncertain is an input that is not known exactly. Different ones are taken as independent.
+type Uncertain struct {
+	Input   Input
+	Subject string  // the id of the part
+	Sigma   float64 // standard deviation: of masses in kilograms, of rotors as [model.UncertainInput] has it, else relative; above 0
+
+	// Shared means that one error, whatever it is, goes into the answers of all packs: it is a part's that
+	// stays on the build. The others are the pack's own.
+	Shared bool
+
+	// Move adds an error to inputs, in the unit of Sigma; relative ones are above -1. Moves by several
+	// uncertain inputs may follow each other in any order. What they start from is not changed.
+	Move func(in *Inputs, by float64)
+}
+
+// Bare is the inputs of the build without a pack: all that packs share.
+func (p *Plan) Bare() Inputs { return Inputs{Drive: p.Drive, Mass: p.Dry} }
+
+// At puts a pack on inputs that packs share, such as [Plan.Bare] with shared errors in it.
+func (p *Plan) At(pack *Pack, shared Inputs) Inputs {
+	allUp, _ := p.With(pack.Pack)
+	added := allUp - p.Dry
+	if p.Scale != nil {
+		_, _, follows := p.scaled(pack.Pack)
+		added += model.Mass(follows) * (shared.Mass - p.Dry)
+	}
+	return shared.with(p.circuitOf(pack), added)
+}
+
+// with adds a pack's circuit and mass.
+func (in Inputs) with(c model.Circuit, m model.Mass) Inputs {
+	in.Circuit = c
+	in.Mass += m
+	return in
+}
+
+// Uncertain lists what is uncertain of the build on a pack: what packs share in the order of the build sheet, then
+// what is the pack's own. Nil is no pack.
+func (p *Plan) Uncertain(pack *Pack) []Uncertain {
+	list := p.sharedUncertain()
+	if pack != nil {
+		mass := uncertainMass(p.PackItem(pack.Pack), false)
+		if p.Scale != nil {
+			_, mass, _ = p.scaled(pack.Pack)
+		}
+		list = append(list, mass)
+		own := pack.uncertain()
+		list = append(list, own[:]...)
+	}
+	return known(list)
+}
+
+// known leaves out what is known exactly.
+func known(list []Uncertain) []Uncertain {
+	kept := list[:0]
+	for _, u := range list {
+		if u.Sigma > 0 {
+			kept = append(kept, u)
+		}
+	}
+	return kept
+}
+
+func (p *Plan) sharedUncertain() []Uncertain {
+	var list []Uncertain
+	if p.Scale != nil {
+		dry, _, _ := p.scaled(nil)
+		return append([]Uncertain{dry}, p.uncertainRotor()...)
+	}
+	for _, item := range p.Items {
+		list = append(list, uncertainMass(item, true))
+	}
+	return append(list, p.uncertainRotor()...)
+}
+
+// uncertainMass is one input for all identical parts: they come out of one mould, and one scale weighed them.
+func uncertainMass(i Item, shared bool) Uncertain {
+	return Uncertain{InputMass, i.ID, float64(i.Uncertainty()), shared, moveMass}
+}
+
+// uncertainRotor is what is uncertain of propeller, motor and controller.
+func (p *Plan) uncertainRotor() []Uncertain {
+	var list []Uncertain
+	for _, u := range p.Drive.Rotor.Uncertain() {
+		subject := p.Motor.ID
+		switch u.Input {
+		case model.InputThrust, model.InputFigureOfMerit, model.InputGrowth:
+			subject = p.Prop.ID
+		case model.InputPartDuty:
+			subject = p.Board.ID
+		}
+		move := u.Move
+		list = append(list, Uncertain{Input(u.Input), subject, u.Sigma, true, func(in *Inputs, by float64) { move(&in.Drive.Rotor, by) }})
+	}
+	return list
+}
+
+// uncertain is what is uncertain of the pack's circuit: fit or identification, and unit to unit.
+func (p *Pack) uncertain() [2]Uncertain {
+	return [...]Uncertain{
+		{InputCapacity, p.ID, p.SigmaQ, false, moveCapacity},
+		{InputResistance, p.ID, p.SigmaR, false, moveResistance},
+	}
+}
+
+func moveMass(in *Inputs, by float64) { in.Mass += model.Mass(by) }
+
+func moveCapacity(in *Inputs, by float64) { in.Circuit.Capacity *= model.Charge(1 + by) }
+
+func moveResistance(in *Inputs, by float64) {
+	in.Circuit.R0 *= model.Resistance(1 + by)
+	in.Circuit.R1 *= model.Resistance(1 + by)
+}
