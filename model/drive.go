@@ -86,5 +86,5 @@ func (l busLoad) settled(e, r float64) float64 {
 
 // during is about the bus voltage of the load in the middle of a discharge of a pack.
 func (l busLoad) during(pack *Circuit) float64 {
-	return l.settled(float64(pack.OpenVoltage(0.6)), float64(pack.R0+pack.R1))
+	return l.settled(float64(pack.OpenVoltage(0.6)), float64(pack.Steady(0.6)))
 }

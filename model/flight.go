@@ -30,6 +30,8 @@ type Flight struct {
 	// Throttle is the duty in hover at that half, and Hover the hover at its bus voltage. Above 1 the craft cannot hover at all.
 	Throttle float64
 
+	EndTemperature, MaxTemperature Temperature // of the pack
+
 	// ThrottleBound means that full throttle no longer held the hover before the landing
 	// rule was met: the motors needed more voltage than the pack had left.
 	ThrottleBound bool
@@ -52,6 +54,7 @@ func (d *Drive) hold(c Circuit, m Mass, rule Landing, each func(Moment)) Flight 
 	f := Flight{
 		Hover: d.onBus(h, drain.MidVoltage), Duration: drain.Duration, Usable: drain.Energy, ChargeLeft: drain.ChargeLeft, EndedBy: drain.EndedBy,
 		Current: drain.MidCurrent, StartCurrent: drain.StartCurrent, EndCurrent: drain.EndCurrent,
+		EndTemperature: drain.EndTemperature, MaxTemperature: drain.MaxTemperature,
 		ThrottleBound: bound && drain.EndedBy == EndedByVoltage,
 	}
 	f.Throttle = f.Hover.Rotor.Duty

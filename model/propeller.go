@@ -53,7 +53,7 @@ const (
 	measuredSigmaFM = 0.04
 )
 
-// Below the lowest speed of a measured table the figure of merit falls with thrust as it does, on average,
+// tableGrowth is how the figure of merit falls with thrust below the lowest speed of a measured table: as it does, on average,
 // over the lower half of the static runs of the UIUC Propeller Database.
 const tableGrowth = 0.10
 

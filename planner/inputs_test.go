@@ -40,6 +40,7 @@ func TestUncertain(t *testing.T) {
 		{Input: planner.InputMass, Subject: "k", Sigma: catalogueMass(74)},
 		{Input: planner.InputCapacity, Subject: "k", Sigma: pack.SigmaQ},
 		{Input: planner.InputResistance, Subject: "k", Sigma: pack.SigmaR},
+		{Input: planner.InputChargeDep, Subject: "k", Sigma: 0.4},
 	}
 	got := p.Uncertain(pack)
 	same := slices.EqualFunc(got, want, func(a, b planner.Uncertain) bool {
@@ -80,6 +81,7 @@ func TestInputsMove(t *testing.T) {
 			planner.InputPartDuty:      1 + math.Log(float64(in.Drive.Rotor.Controller.PartDutyDrop/base.Drive.Rotor.Controller.PartDutyDrop)),
 			planner.InputCapacity:      float64(in.Circuit.Capacity / base.Circuit.Capacity),
 			planner.InputResistance:    float64((in.Circuit.R0 + in.Circuit.R1) / (base.Circuit.R0 + base.Circuit.R1)),
+			planner.InputChargeDep:     1 + in.Circuit.K - base.Circuit.K,
 		}
 		for input, ratio := range ratios {
 			want := 1.0
@@ -92,8 +94,8 @@ func TestInputsMove(t *testing.T) {
 		}
 		seen[u.Input] = true
 	}
-	if len(seen) != 9 {
-		t.Errorf("%d kinds of inputs moved, want 9", len(seen))
+	if len(seen) != 10 {
+		t.Errorf("%d kinds of inputs moved, want 10", len(seen))
 	}
 	if ct, fm := at(p.At(pack, p.Bare())); ct != ct0 || fm != fm0 {
 		t.Error("a move changed the plan")

@@ -155,7 +155,7 @@ func TestFlightEnds(t *testing.T) {
 			t.Errorf("%s ends at %.2f min, want %.2f", m.id, got, want)
 		}
 	}
-	if s.title != "sedge-650 lands after 9.0 min on its reserve of 20 %" {
+	if s.title != "sedge-650 lands after 8.0 min on its reserve of 20 %" {
 		t.Errorf("title is %q", s.title)
 	}
 }
