@@ -102,8 +102,12 @@ func folderFiles(fsys fs.FS, dir, shown string) ([]File, error) {
 		if e.IsDir() || strings.HasPrefix(e.Name(), ".") || path.Ext(e.Name()) != ".toml" {
 			continue
 		}
-		// A pipe or a device would wait for ever. Links are followed when they are opened.
-		if t := e.Type(); !t.IsRegular() && t&fs.ModeSymlink == 0 {
+		// A pipe or a device would wait for ever, behind a link, too. What a link to nowhere is, opening it says.
+		t := e.Type()
+		if info, err := fs.Stat(fsys, path.Join(dir, e.Name())); err == nil {
+			t = info.Mode().Type()
+		}
+		if !t.IsRegular() && t&fs.ModeSymlink == 0 {
 			continue
 		}
 		files = append(files, File{Name: path.Join(filepath.ToSlash(shown), e.Name()), FS: fsys, Path: path.Join(dir, e.Name())})
