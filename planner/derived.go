@@ -1,7 +1,6 @@
 package planner
 
 import (
-	"cmp"
 	"slices"
 
 	"allup/catalog"
@@ -61,48 +60,6 @@ func (p *Plan) SpeedsAsked(a *Assessment) []SpeedAsked {
 		}
 	}
 	return out
-}
-
-// PowerOf is a pack's tested power density.
-type PowerOf struct {
-	ID       string
-	WPerGram float64
-}
-
-// PowerSpread is the least and the greatest power density of the packs of a bench that were reduced; ok is false where
-// no two differ.
-func PowerSpread(packs []ReducedPack) (least, most PowerOf, ok bool) {
-	var known []PowerOf
-	for i := range packs {
-		if p := &packs[i]; p.Record != nil {
-			if w := RatiosOf(p.Record, p.Metrics).WPerGram; w > 0 {
-				known = append(known, PowerOf{p.Bench.ID, w})
-			}
-		}
-	}
-	if len(known) < 2 {
-		return PowerOf{}, PowerOf{}, false
-	}
-	byPower := func(a, b PowerOf) int { return cmp.Compare(a.WPerGram, b.WPerGram) }
-	least, most = slices.MinFunc(known, byPower), slices.MaxFunc(known, byPower)
-	return least, most, most.WPerGram > least.WPerGram
-}
-
-// Packs is the number of packs that a field compares.
-func (f *Field) Packs() (n int) {
-	for _, g := range f.Groups {
-		n += len(g.Packs)
-	}
-	return n
-}
-
-// Spread is what there is to say of best and worst in the largest group; ok is false where they are not far apart.
-func (f *Field) Spread() (r Remark, ok bool) {
-	if len(f.Groups) == 0 {
-		return Remark{}, false
-	}
-	largest := slices.MaxFunc(f.Groups, func(a, b FieldGroup) int { return cmp.Compare(len(a.Packs), len(b.Packs)) })
-	return largest.spread()
 }
 
 // StandLoss is where the power of a thrust test's row goes.

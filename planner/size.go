@@ -95,7 +95,7 @@ const mostTimesDry = 8
 // of the build's catalogue.
 func (p *Plan) Size(set *PackSet, options SizeOptions) (*Sizing, error) {
 	packs := set.All(options.Progress)
-	s := &Sizing{Plan: p, Cells: options.Cells, Chemistry: options.Chemistry, LeastPunch: options.LeastPunch, LeftOut: set.leftOut()}
+	s := &Sizing{Plan: p, Cells: options.Cells, Chemistry: options.Chemistry, LeastPunch: options.LeastPunch, LeftOut: set.LeftOut()}
 	if err := s.choose(packs); err != nil {
 		return nil, err
 	}
