@@ -2,6 +2,7 @@ package draw
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"allup/model"
@@ -14,7 +15,8 @@ func Flight(p *planner.Plan, packs []planner.Assessment) *Drawing {
 	s := scene{}
 	v, t := extent{}, extent{}
 	t.take(0)
-	var says []string
+	var says, short []string // short labels are for phones
+	open := false            // an open ring says that the reserve ends a flight
 	title := ""
 	land := landingOf(p, packs)
 	v.take(land)
@@ -36,6 +38,8 @@ func Flight(p *planner.Plan, packs []planner.Assessment) *Drawing {
 			end = fmt.Sprintf("its reserve of %.0f %%", 100*p.Build.Flight.Reserve)
 		}
 		k.label = fmt.Sprintf("%s: %s, %s", a.Pack.ID, minutes(a.Duration()), map[model.Ending]string{model.EndedByReserve: "reserve", model.EndedByVoltage: "voltage"}[a.EndedBy()])
+		short = append(short, fmt.Sprintf("%s %s", a.Pack.ID, minutes(a.Duration())))
+		open = open || a.EndedBy() == model.EndedByReserve
 		k.says = fmt.Sprintf("%s lands after %s on %s", a.Pack.ID, minutes(a.Duration()), end)
 		if title == "" {
 			title = k.says
@@ -58,7 +62,20 @@ func Flight(p *planner.Plan, packs []planner.Assessment) *Drawing {
 	return &Drawing{
 		Name: FileName("voltage", p.Build.Name), Title: title,
 		Says: fmt.Sprintf("Loaded voltage per cell over the flight, falling from full; the landing voltage is %.2f V. %s.", land, strings.Join(says, "; ")),
-		wide: 0.5, tall: 0.9, panels: []panel{{1, func(bool) sight { return s }}},
+		wide: 0.5, tall: 0.9, panels: []panel{{1, func(narrow bool) sight {
+			if !narrow {
+				return s
+			}
+			s := s
+			s.curves = slices.Clone(s.curves)
+			for i := range s.curves {
+				s.curves[i].label = short[i]
+			}
+			if open {
+				s.x.label += " (a ring: ends on the reserve)"
+			}
+			return s
+		}}},
 	}
 }
 
