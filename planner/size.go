@@ -229,7 +229,7 @@ const curvePoints = 64
 // size fills in the best sizes of a family.
 func (s *Sizing) size(f *SizedFamily) {
 	p := s.Plan
-	mission := p.Mission
+	mission := p.MissionOn(s.Chemistry)
 	f.Curve, f.Limited, f.Binds = nil, nil, ""
 	least := f.Family.Bare + (p.Dry-f.Family.Bare)/200
 	top := f.Family.Bare + mostTimesDry*p.Dry

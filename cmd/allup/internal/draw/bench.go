@@ -155,7 +155,7 @@ func Burst(p *tested.ReducedPack) *Drawing {
 	t, v, i := extent{}, extent{}, extent{}
 	t.take(0)
 	i.take(0)
-	measured := curve{ink: inkOne, width: 1.7, label: "measured", least: true}
+	measured := curve{ink: inkPart3, width: 4, label: "measured", along: true}
 	current := curve{ink: inkOne, width: 1.7}
 	for _, q := range b.Trace.Points {
 		measured.line = append(measured.line, xy{float64(q.Time), float64(q.Voltage) / cells})
@@ -177,7 +177,7 @@ func Burst(p *tested.ReducedPack) *Drawing {
 		for _, at := range fitted {
 			v.take(at.y)
 		}
-		volts.curves = append(volts.curves, curve{ink: inkTwo, dash: 1, width: 1.3, line: fitted, label: "fitted", least: true})
+		volts.curves = append(volts.curves, curve{ink: inkTwo, width: 1.4, line: fitted, label: "fitted", along: true})
 	}
 	volts.rules = []rule{{at: end, horizontal: true, ink: inkLimit, label: fmt.Sprintf("burst end %s V", words.Fixed(end, 2))}}
 	amps.curves = []curve{current}
@@ -223,9 +223,9 @@ func Fit(p *tested.ReducedPack) *Drawing {
 	volts, misses := scene{}, scene{}
 	t, v, m := extent{}, extent{}, extent{}
 	t.take(0)
-	measured := curve{ink: inkOne, width: 2, label: "measured", least: true}
+	measured := curve{ink: inkPart3, width: 4, label: "measured", along: true}
 	missed := curve{ink: inkTwo, width: 1.3}
-	fitted := curve{ink: inkTwo, dash: 1, width: 1.3, line: fittedLine(p, trace), label: "fitted", least: true}
+	fitted := curve{ink: inkTwo, width: 1.4, line: fittedLine(p, trace), label: "fitted", along: true}
 	for i, q := range trace.Points {
 		at := xy{float64(q.Time), float64(q.Voltage) / cells}
 		measured.line = append(measured.line, at)

@@ -46,6 +46,9 @@ func Field(g *tested.FieldGroup) *Drawing {
 	all := measures()
 	slices.Reverse(all) // the first at the top
 	for _, m := range all {
+		if m.Measure == tested.PricePerWh && g.Currency != "" {
+			m.label = words.Clean(g.Currency) + " a Wh"
+		}
 		var list []tested.FieldPack
 		for _, p := range g.Packs {
 			if _, ok := p.Standings[m.Measure]; ok {
@@ -149,7 +152,7 @@ func Labels(of string, packs []LabelledPack) *Drawing {
 	}
 	low, high := x.padded()
 	line := func(share float64, label string, dash int, ink ink) curve {
-		return curve{line: []xy{{low, low * share}, {high, high * share}}, ink: ink, dash: dash, width: 1.1, label: label, least: true}
+		return curve{line: []xy{{low, low * share}, {high, high * share}}, ink: ink, dash: dash, width: 1.1, label: label, least: true, along: true}
 	}
 	s.curves = []curve{line(1, "as labelled", 0, inkAxis), line(leastShare, fmt.Sprintf("%.0f %%", 100*leastShare), 1, inkAxis)}
 	s.x, s.y = axis{label: "label, mAh", min: low, max: high}, axis{label: "delivered, mAh", min: low * 0.8, max: high}
