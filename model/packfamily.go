@@ -25,6 +25,9 @@ type PackFamily struct {
 	ChargePerWork float64 // C/J: the capacity of the circuit over the energy that a test delivers
 	SteadyR       float64 // Ohm Ah of a cell: see [Circuit.SteadyRTimesCapacity]
 	Shift         Voltage // of the open-circuit curve, per cell
+
+	// How far packs are off the family at their own mass: relative standard deviations of capacity and of resistance.
+	ScatterQ, ScatterR float64
 }
 
 // FitPackFamily is the family through packs of one number of cells and one curve: Bare from the least squares of mass
@@ -59,6 +62,7 @@ func FitPackFamily(members []FamilyMember, share float64) (PackFamily, error) {
 	f.ChargePerWork = median(func(m FamilyMember) float64 { return float64(m.Circuit.Capacity) / float64(m.Energy) })
 	f.SteadyR = median(func(m FamilyMember) float64 { return m.Circuit.SteadyRTimesCapacity() })
 	f.Shift = Voltage(median(func(m FamilyMember) float64 { return float64(m.Circuit.Shift) }))
+	f.ScatterQ, f.ScatterR = f.scatter(best)
 	return f, nil
 }
 
@@ -90,4 +94,20 @@ func (f PackFamily) Circuit(m Mass) Circuit {
 		Cells: f.Cells, Curve: f.Curve, Capacity: q, Shift: f.Shift,
 		R0: r * FastShare, R1: r * (1 - FastShare), Tau: RCTime,
 	}
+}
+
+// scatter is how far packs are off the family at their own mass, as relative standard deviations of capacity and of
+// resistance about it; 0 for less than two packs.
+func (f PackFamily) scatter(members []FamilyMember) (capacity, resistance float64) {
+	if len(members) < 2 {
+		return 0, 0
+	}
+	for _, m := range members {
+		of := f.Circuit(m.Mass)
+		q := math.Log(float64(m.Circuit.Capacity / of.Capacity))
+		r := math.Log(float64((m.Circuit.R0 + m.Circuit.R1) / (of.R0 + of.R1)))
+		capacity, resistance = capacity+q*q, resistance+r*r
+	}
+	n := float64(len(members) - 1)
+	return math.Sqrt(capacity / n), math.Sqrt(resistance / n)
 }
