@@ -143,16 +143,18 @@ func TestRecordRoundTrip(t *testing.T) {
 				BurstPower: 627.4321, BurstCurrent: 47.53274, Ambient: model.Celsius(22),
 			},
 			TestDate: "2026-05-31", TestSource: "logs/a.csv sha256 0123",
-			Circuit: &model.Circuit{Cells: 4, Curve: curve, Capacity: 652.1234 * model.MilliAmpH, R0: 30.51234 * model.MilliOhm, R1: 16.01234 * model.MilliOhm, Tau: 20.98765, Shift: 0.001987654},
+			Circuit: &model.Circuit{Cells: 4, Curve: curve, Capacity: 652.1234 * model.MilliAmpH, R0: 30.51234 * model.MilliOhm, R1: 16.01234 * model.MilliOhm, Tau: 20.98765, Shift: 0.001987654, K: 0.6123456, Temperature: model.Celsius(22)},
 
-			CircuitSigmaQ: 19.55835 * model.MilliAmpH, CircuitSigmaR: 4.649061 * model.MilliOhm,
+			CircuitSigmaQ: 19.55835 * model.MilliAmpH, CircuitSigmaR: 4.649061 * model.MilliOhm, CircuitSigmaK: 0.1234567,
 		},
 		"a circuit with a curve of its own": {
 			Common:    catalog.Common{ID: "heath-450", Name: "heath-450", Mass: 12.3 * model.Gram, Date: "2026-05-31", Note: "logs: a.csv"},
 			Chemistry: model.LiPo, Cells: 1, Rated: 450 * model.MilliAmpH,
-			Circuit: &model.Circuit{Cells: 1, Curve: own, Capacity: 441 * model.MilliAmpH, R0: 12 * model.MilliOhm, R1: 6 * model.MilliOhm, Tau: 20},
+			Circuit: &model.Circuit{Cells: 1, Curve: own, Capacity: 441 * model.MilliAmpH, R0: 12 * model.MilliOhm, R1: 6 * model.MilliOhm, Tau: 20, K: 0},
 		},
 	} {
+		// A pack's heat is that of its mass: 1080 J/(kg K) for nine tenths of it, and 400 s.
+		p.Circuit.HeatCapacity, p.Circuit.CoolingTime = 1080*0.9*float64(p.Mass), 400
 		text := catalog.FormatPack(p, []string{"a comment\nwith a break"})
 		read, _, err := catalog.Load(memoryLayer("parts", map[string][]byte{"r.toml": text}))
 		if err != nil {

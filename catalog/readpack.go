@@ -145,6 +145,17 @@ func (r *records) readCircuit(t *table, p *Pack) *model.Circuit {
 		Tau:      scaled(t, "tau_s", model.Time(1), span(0.1, 3600, "s").must()),
 		Shift:    scaled(t, "shift_mv", model.Voltage(1e-3), span(-600, 600, "mV per cell")),
 	}
+	known := model.NewCircuit(p.Cells, c.Curve, p.Mass)
+	c.K, c.HeatCapacity, c.CoolingTime = known.K, known.HeatCapacity, known.CoolingTime
+	if k, ok := t.number("charge_dependence", span(model.LeastK, model.MostK, "")); ok {
+		c.K = k
+	}
+	if s, ok := t.number("charge_dependence_sigma", span(0.001, model.MostK, "")); ok {
+		p.CircuitSigmaK = s
+	}
+	if p.Tested != nil {
+		c.Temperature = p.Tested.Ambient
+	}
 	const what = "two or more voltages per cell at even steps of charge, empty first, [3.0, ..., 4.2]"
 	// Sigmas are those of the fit; a record by hand may leave them out.
 	p.CircuitSigmaQ = scaled(t, "capacity_sigma_mah", model.MilliAmpH, sigmaOf(c.Capacity.MilliAmpHours(), "mAh"))

@@ -94,9 +94,10 @@ type Pack struct {
 	TestSource string
 	Circuit    *model.Circuit // as fitted to full logs
 
-	// One sigma of the circuit's capacity and of its R0 + R1; 0 where the record has none.
+	// One sigma of the circuit's capacity, of its R0 + R1 and of its charge dependence; 0 where the record has none.
 	CircuitSigmaQ model.Charge
 	CircuitSigmaR model.Resistance
+	CircuitSigmaK float64
 }
 
 // ThrustTest is a bench table of one motor with one propeller.

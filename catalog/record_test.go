@@ -185,13 +185,13 @@ func TestEveryKind(t *testing.T) {
 				Common: common("sedge-850", 92), Chemistry: model.LiHV, Cells: 4, Rated: 850 * model.MilliAmpH,
 				Tested: &model.TestedMetrics{Protocol: tested850, Capacity: 800 * model.MilliAmpH, BurstCurrent: 60},
 				Circuit: &model.Circuit{
-					Cells: 4, Curve: lihv, Capacity: 820 * model.MilliAmpH, R0: 0.024, R1: 0.009, Tau: 20, Shift: -0.012,
+					Cells: 4, Curve: lihv, Capacity: 820 * model.MilliAmpH, R0: 0.024, R1: 0.009, Tau: 20, Shift: -0.012, K: 0.5, HeatCapacity: 1080 * 0.9 * 0.092, CoolingTime: 400,
 				},
 				CircuitSigmaQ: 25 * model.MilliAmpH, CircuitSigmaR: 0.0035,
 			},
 			"sedge-1000": {
 				Common: common("sedge-1000", 105), Chemistry: model.LiIon, Cells: 3, Rated: 1000 * model.MilliAmpH,
-				Circuit: &model.Circuit{Cells: 3, Curve: own, Capacity: 980 * model.MilliAmpH, R0: 0.060, Tau: 20},
+				Circuit: &model.Circuit{Cells: 3, Curve: own, Capacity: 980 * model.MilliAmpH, R0: 0.060, Tau: 20, K: 0.5, HeatCapacity: 1080 * 0.9 * 0.105, CoolingTime: 400},
 			},
 		},
 		catalog.KindThrustTest: map[string]*catalog.ThrustTest{"wick-fen": {

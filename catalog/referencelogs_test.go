@@ -98,10 +98,6 @@ func TestReferenceLogs(t *testing.T) {
 // TestRatesPredictRate: circuits fitted to one or two rates of the LCO pouch cell
 // predict another. Source of the logs: as above. The first case is the one that must hold.
 func TestRatesPredictRate(t *testing.T) {
-	curve, err := model.CurveOf(model.LiPo)
-	if err != nil {
-		t.Fatal(err)
-	}
 	reduce := func(rate string) bench.DischargeReduction {
 		return reduceReference(t, "lco-pouch-"+rate+".csv", 2.28, 3.0, bench.ReduceSettings{})
 	}
@@ -119,7 +115,7 @@ func TestRatesPredictRate(t *testing.T) {
 		for _, r := range c.from {
 			traces = append(traces, reduce(r).Trace)
 		}
-		fit, err := model.FitLogs(1, curve, traces, model.TestedMetrics{})
+		fit, err := model.FitLogs(referenceCell(t, 2.28), traces, model.TestedMetrics{})
 		if err != nil {
 			if c.energy > 0 {
 				t.Errorf("%v: %v", c.from, err)

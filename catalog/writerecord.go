@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"allup/model"
+	"allup/model/words"
 )
 
 // recordDigits is how many digits the numbers of a written record have: more than any
@@ -105,7 +106,7 @@ func tomlText(s string) string {
 		case r == '"' || r == '\\':
 			b.WriteByte('\\')
 			b.WriteRune(r)
-		case unprintable(r):
+		case words.Steers(r):
 			fmt.Fprintf(&b, `\U%08x`, r)
 		default:
 			b.WriteRune(r)
@@ -162,6 +163,8 @@ func (w *recordWriter) circuit(p *Pack) {
 	w.number("r0_mohm", c.R0.MilliOhms())
 	w.number("r1_mohm", c.R1.MilliOhms())
 	w.number("tau_s", float64(c.Tau))
+	w.number("charge_dependence", c.K)
+	w.measured("charge_dependence_sigma", p.CircuitSigmaK)
 	w.measured("capacity_sigma_mah", p.CircuitSigmaQ.MilliAmpHours())
 	w.measured("r_sigma_mohm", p.CircuitSigmaR.MilliOhms())
 	charges, volts := c.Curve.Knots()

@@ -17,14 +17,14 @@ func BenchmarkIdentify(b *testing.B) {
 	curve, m := curveOf(b, model.LiPo), workedMetrics()
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := model.Identify(4, curve, m); err != nil {
+		if _, err := model.Identify(model.NewCircuit(4, curve, 74*model.Gram), m); err != nil {
 			b.Fatal(err)
 		}
 	}
 }
 
 func BenchmarkDischarge(b *testing.B) {
-	pack := steadyCircuit(curveOf(b, model.LiPo), 4, 650, 0.009)
+	pack := warmCircuit(steadyCircuit(curveOf(b, model.LiPo), 4, 650, 0.009), model.UsualK)
 	b.ReportAllocs()
 	for b.Loop() {
 		pack.Discharge(model.ConstantPower(144.3), model.Stop{PerCell: 3.1})
@@ -32,7 +32,7 @@ func BenchmarkDischarge(b *testing.B) {
 }
 
 func BenchmarkBurst(b *testing.B) {
-	pack := steadyCircuit(curveOf(b, model.LiPo), 4, 650, 0.009)
+	pack := warmCircuit(steadyCircuit(curveOf(b, model.LiPo), 4, 650, 0.009), model.UsualK)
 	protocol := model.UsualProtocol(650*model.MilliAmpH, 4)
 	b.ReportAllocs()
 	for b.Loop() {
@@ -42,7 +42,7 @@ func BenchmarkBurst(b *testing.B) {
 
 // BenchmarkPair is one craft on one pack: hover to landing, and a punch fresh and on landing.
 func BenchmarkPair(b *testing.B) {
-	pack := steadyCircuit(curveOf(b, model.LiPo), 4, 650, 0.009)
+	pack := warmCircuit(steadyCircuit(curveOf(b, model.LiPo), 4, 650, 0.009), model.UsualK)
 	craft := model.Drive{
 		Rotors: 4, GearPower: 7, ThrustLoss: 0.02,
 		Rotor: model.Rotor{

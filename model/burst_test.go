@@ -10,9 +10,16 @@ import (
 )
 
 // slowBurst integrates the burst test in time: Runge-Kutta steps of 1/100 s, then halved until
-// the end voltage is met. It shares the open-circuit curve with the code under test and nothing else.
+// the end voltage is met. It shares the open-circuit curve, and what charge and temperature make of a resistance, with the code under test and nothing else.
 func slowBurst(c model.Circuit, p model.Protocol) model.Burst {
-	n, q, r0, r1, tau := float64(c.Cells), float64(c.Capacity), float64(c.R0), float64(c.R1), float64(c.Tau)
+	n, q, tau := float64(c.Cells), float64(c.Capacity), float64(c.Tau)
+	resistances := func(s, temp float64) (r0, r1 float64) {
+		if c.K == 0 && c.HeatCapacity == 0 {
+			return float64(c.R0), float64(c.R1)
+		}
+		a, b := c.Resistances(s, model.Temperature(temp))
+		return float64(a), float64(b)
+	}
 	conditioned := float64(p.ConditioningTime)
 	current := func(t float64, ramp bool) float64 {
 		if !ramp {
@@ -20,10 +27,18 @@ func slowBurst(c model.Circuit, p model.Protocol) model.Burst {
 		}
 		return float64(p.ConditioningCurrent) + p.Ramp*(t-conditioned)
 	}
-	voltage := func(t, s, v1 float64, ramp bool) float64 {
+	voltage := func(t, s, v1, temp float64, ramp bool) float64 {
+		r0, _ := resistances(s, temp)
 		return n*float64(c.Curve.At(s)+c.Shift) - v1 - r0*current(t, ramp)
 	}
-	t, s, v1 := 0.0, 1.0, 0.0
+	warming := func(i, s, v1, temp float64) float64 {
+		if c.HeatCapacity == 0 {
+			return 0
+		}
+		r0, r1 := resistances(s, temp)
+		return (i*i*r0+v1*v1/r1)/c.HeatCapacity - (temp-float64(c.Air))/float64(c.CoolingTime)
+	}
+	t, s, v1, temp := 0.0, 1.0, 0.0, float64(c.Temperature)
 	ramp := conditioned == 0
 	for h := 0.01; h > 1e-12; {
 		step := h
@@ -34,23 +49,25 @@ func slowBurst(c model.Circuit, p model.Protocol) model.Burst {
 		a := current(t, ramp)
 		b := current(t+step/2, ramp)
 		d := current(t+step, ramp)
+		_, r1 := resistances(s-step*(a+b)/4/q, temp) // of the middle, good enough for 1/100 s
 		f := func(i, v float64) float64 { return (r1*i - v) / tau }
 		k1 := f(a, v1)
 		k2 := f(b, v1+step/2*k1)
 		k3 := f(b, v1+step/2*k2)
 		k4 := f(d, v1+step*k3)
 		s2, v2 := s-step*(a+4*b+d)/6/q, v1+step*(k1+2*k2+2*k3+k4)/6
-		if s2 < 0 || voltage(t+step, s2, v2, ramp) < n*float64(p.BurstEndPerCell) {
+		temp2 := temp + step*warming(b, (s+s2)/2, (v1+v2)/2, temp)
+		if s2 < 0 || voltage(t+step, s2, v2, temp2, ramp) < n*float64(p.BurstEndPerCell) {
 			h /= 2
 			continue
 		}
-		t, s, v1 = t+step, s2, v2
+		t, s, v1, temp = t+step, s2, v2, temp2
 		if !ramp && t >= conditioned {
 			t, ramp = conditioned, true
 		}
 	}
 	i := current(t, ramp)
-	return model.Burst{Current: model.Current(i), Power: model.Power(i * voltage(t, s, v1, ramp)), ChargeLeft: s, InRamp: ramp}
+	return model.Burst{Current: model.Current(i), Power: model.Power(i * voltage(t, s, v1, temp, ramp)), ChargeLeft: s, InRamp: ramp, MaxTemperature: model.Temperature(temp)}
 }
 
 func TestBurstAgainstSlowIntegration(t *testing.T) {

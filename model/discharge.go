@@ -47,6 +47,8 @@ type Discharge struct {
 
 	StartVoltage, MidVoltage, EndVoltage Voltage // Mid: when half of Delivered is out
 	StartCurrent, MidCurrent, EndCurrent Current
+
+	EndTemperature, MaxTemperature Temperature // of the pack
 }
 
 // longestStep of the simulator, as a part of the charge. Steps also end at the knots
@@ -55,14 +57,14 @@ const longestStep = 1.0 / 16
 
 // Discharge runs the circuit from full, at rest, under a load until stop.
 //
-// The step is exact in the circuit's RC element for a current that changes linearly,
-// and Simpson's rule in the time that a charge takes; the crossing of a limit is located
+// The step is exact in the circuit's RC element for a voltage over R1 that changes linearly,
+// and Simpson's rule in the time that a charge takes; heat is that of the step's middle. The crossing of a limit is located
 // inside the step by stepping again with a part of it, so results are smooth in every
 // parameter. It does not allocate.
 //
-// Time, charge and energy are exact at a constant current. At a constant power they are
-// within 1e-4 for circuits as Identify makes them and loads up to 15 C, and within 4e-4
-// down to tau = 10 s and R0 = R1; where a load collapses the pack within seconds they are
+// Time, charge and energy are exact at a constant current where resistance does not change. At a constant power they are
+// within 1e-4 for circuits with the usual tau and share of R0 and loads up to 15 C, and within 4e-4
+// down to tau = 10 s and R0 = R1; with charge dependence and heat within 1e-3; where a load collapses the pack within seconds they are
 // good to a few percent. Tests hold these bounds against an integration in small steps.
 //
 // A load that is not positive never ends: the duration is +Inf and nothing is delivered.
@@ -71,33 +73,35 @@ func (c Circuit) Discharge(load Load, stop Stop) Discharge { return c.discharge(
 // discharge is Discharge, watched by each at its start and after every step; nil watches nothing.
 func (c Circuit) discharge(load Load, stop Stop, each func(Moment)) Discharge {
 	k := newKernel(c, load, float64(stop.PerCell))
-	st := k.at(point{s: 1})
+	st := k.at(k.full())
 	if !(load.power > 0 || load.current > 0) {
-		v := Voltage(st.emf)
-		return Discharge{Duration: Time(math.Inf(1)), ChargeLeft: 1, StartVoltage: v, MidVoltage: v, EndVoltage: v}
+		v, t := Voltage(st.emf), Temperature(st.temp)
+		return Discharge{Duration: Time(math.Inf(1)), ChargeLeft: 1, StartVoltage: v, MidVoltage: v, EndVoltage: v, EndTemperature: t, MaxTemperature: t}
 	}
 	out := Discharge{EndedBy: EndedByReserve}
 	out.StartVoltage, out.StartCurrent = k.loaded(st)
-	if st.emf <= k.limit {
+	if k.spare(&st) <= 0 {
 		out.EndedBy = EndedByVoltage
 	}
 	var passed trail
 	var t, energy float64
+	hottest := st.temp
 	see := func(st state) {
 		v, i := k.loaded(st)
-		each(Moment{Time: Time(t), ChargeLeft: st.s, Voltage: v, Current: i})
+		each(Moment{Time: Time(t), ChargeLeft: st.s, Voltage: v, Current: i, Temperature: Temperature(st.temp)})
 	}
 	if each != nil {
 		see(st)
 	}
 	for out.EndedBy != EndedByVoltage && st.s > stop.Reserve {
-		passed.add(st.s, st.v1)
-		moved := k.step(st, k.next(st.s, stop.Reserve))
-		if moved.emf <= k.limit {
+		passed.add(st.point)
+		moved := k.step(&st, k.next(st.s, stop.Reserve))
+		if k.spare(&moved.state) <= 0 {
 			out.EndedBy = EndedByVoltage
-			moved = k.locate(st, moved)
+			moved = k.locate(&st, moved)
 		}
 		st = moved.state
+		hottest = max(hottest, st.temp)
 		t += moved.dt
 		energy += moved.energy
 		if each != nil {
@@ -108,10 +112,11 @@ func (c Circuit) discharge(load Load, stop Stop, each func(Moment)) Discharge {
 	out.Energy = Energy(energy)
 	out.ChargeLeft = st.s
 	out.Delivered = Charge((1 - st.s) * k.capacity)
-	out.Collapsed = out.EndedBy == EndedByVoltage && k.collapses
+	out.Collapsed = out.EndedBy == EndedByVoltage && k.end.collapses(k.r0*st.factor)
+	out.EndTemperature, out.MaxTemperature = Temperature(st.temp), Temperature(hottest)
 	out.EndVoltage, out.EndCurrent = k.loaded(st)
 	half := (1 + st.s) / 2
-	out.MidVoltage, out.MidCurrent = k.loaded(k.resume(passed.above(half), half))
+	out.MidVoltage, out.MidCurrent = k.loaded(k.resume(passed.above(half, k.full()), half))
 	return out
 }
 
@@ -122,37 +127,67 @@ type trail struct {
 	count  int
 }
 
-type point struct{ s, v1 float64 }
+// point is charge left, voltage of the RC element and temperature in K.
+type point struct{ s, v1, temp float64 }
 
-func (p *trail) add(s, v1 float64) {
+func (p *trail) add(at point) {
 	if p.count < len(p.points) {
-		p.points[p.count] = point{s, v1}
+		p.points[p.count] = at
 		p.count++
 	}
 }
 
-// above is the last point with a charge above s; full and at rest where there is none.
-func (p *trail) above(s float64) point {
+// above is the last point with a charge above s; full where there is none.
+func (p *trail) above(s float64, full point) point {
 	for i := p.count - 1; i >= 0; i-- {
 		if p.points[i].s > s {
 			return p.points[i]
 		}
 	}
-	return point{s: 1}
+	return full
 }
+
+// bound is where a discharge ends: a bus voltage, what the load draws at it, and its power where that is constant.
+type bound struct{ volts, amps, power float64 }
+
+// boundAt is the bound of a constant power or, where that is 0, current at a bus voltage; none for 0 V.
+func boundAt(volts, power, current float64) bound {
+	switch {
+	case power > 0 && volts > 0:
+		return bound{volts, power / volts, power}
+	case power > 0:
+		return bound{power: power}
+	case volts > 0:
+		return bound{volts: volts, amps: current}
+	}
+	return bound{volts: math.Inf(-1)}
+}
+
+// emf is the emf at which the loaded voltage is the bound's, or, where the pack cannot give the power down to there,
+// the emf at which the power is its greatest. Both are limits on the emf, which unlike the loaded voltage has no
+// square root in it.
+func (b *bound) emf(r0 float64) float64 {
+	if b.collapses(r0) {
+		return 2 * math.Sqrt(r0*b.power)
+	}
+	return b.volts + r0*b.amps
+}
+
+// collapses reports whether the discharge ends because the power is then the greatest that the pack has.
+func (b *bound) collapses(r0 float64) bool { return b.power > 0 && b.volts*b.volts < r0*b.power }
 
 // kernel is a circuit and a load unpacked to plain SI numbers, and the piece of the
 // open-circuit curve that the simulation is on.
 type kernel struct {
-	cells, capacity, r0, r1, tau, shift float64
-	power, current                      float64       // one of them is zero
-	rotors                              *fullThrottle // what draws instead of both, in a punch; nil for none
-	curve                               Curve
+	body
+	cells, capacity, shift float64
+	power, current         float64       // one of them is zero
+	rotors                 *fullThrottle // what draws instead of both, in a punch; nil for none
+	curve                  Curve
 
-	limit     float64 // emf at which the discharge ends
-	collapses bool    // it ends because the power is then the greatest that the pack has
+	end bound
 
-	perTwoTau, perTwoPower, fourR0Power, perCurrent float64
+	perTwoTau, perTwoPower, fourPower, perCurrent float64
 
 	piece  int
 	bottom float64 // charge at which the piece ends, going down
@@ -162,21 +197,28 @@ type kernel struct {
 
 func newKernel(c Circuit, load Load, vStop float64) kernel {
 	k := kernel{
-		cells: float64(c.Cells), capacity: float64(c.Capacity), shift: float64(c.Shift),
-		power: load.power, current: load.current, curve: c.Curve,
+		body: newBody(c), cells: float64(c.Cells), capacity: float64(c.Capacity), shift: float64(c.Shift),
+		current: load.current, curve: c.Curve,
 	}
-	k.r0, k.r1, k.tau = c.unpack()
-	k.limit, k.collapses = k.emfAtStop(vStop * k.cells)
 	k.perTwoTau, k.perCurrent = 1/(2*k.tau), 1/k.current
-	k.carry(load.power, nil, k.limit)
+	k.carry(load.power, nil, boundAt(vStop*k.cells, load.power, load.current))
 	return k
 }
 
-// carry changes the load to a power or, where that is 0, to rotors at full throttle, and the emf at which it ends.
-func (k *kernel) carry(power float64, rotors *fullThrottle, limit float64) {
-	k.power, k.rotors, k.limit = power, rotors, limit
-	k.perTwoPower, k.fourR0Power = 1/(2*power), 4*k.r0*power
+// carry changes the load to a power or, where that is 0, to rotors at full throttle, and where it ends.
+func (k *kernel) carry(power float64, rotors *fullThrottle, end bound) {
+	k.power, k.rotors, k.end = power, rotors, end
+	k.perTwoPower, k.fourPower = 1/(2*power), 4*power
 }
+
+// full is a full pack at rest.
+func (k *kernel) full() point { return point{s: 1, temp: k.start} }
+
+// spare is by how much the emf of a state is above that at which the discharge ends.
+func (k *kernel) spare(st *state) float64 { return k.above(st, &k.end) }
+
+// above is by how much the emf of a state is above that of a bound.
+func (k *kernel) above(st *state, b *bound) float64 { return st.emf - b.emf(k.r0*st.factor) }
 
 // take moves the kernel to a piece of the open-circuit curve.
 func (k *kernel) take(piece int) {
@@ -200,61 +242,45 @@ func (k *kernel) next(s, floor float64) float64 {
 // emf is the voltage behind R0.
 func (k *kernel) emf(s, v1 float64) float64 { return k.volts.at(s-k.origin) - v1 }
 
-// perAmpere is 1/I at an emf. For a constant power I is the smaller root of
-// P = (E - R0 I) I. Below the limit, where only trial steps get to, it goes on smoothly
+// perAmpere is 1/I at an emf behind a resistance. For a constant power I is the smaller root of
+// P = (E - r0 I) I. Below the limit, where only trial steps get to, it goes on smoothly
 // and stays positive.
-func (k *kernel) perAmpere(e float64) float64 {
+func (k *kernel) perAmpere(e, r0 float64) float64 {
 	if k.power == 0 {
 		if k.rotors != nil {
-			return 1 / k.rotors.current(e, k.r0)
+			return 1 / k.rotors.current(e, r0)
 		}
 		return k.perCurrent
 	}
 	e = max(e, leastEMF)
-	return (e + math.Sqrt(max(0, e*e-k.fourR0Power))) * k.perTwoPower
+	return (e + math.Sqrt(max(0, e*e-r0*k.fourPower))) * k.perTwoPower
 }
 
 // leastEMF keeps trial steps finite where no resistance limits the current, V.
 const leastEMF = 1e-3
 
-// emfAtStop is the emf at which the loaded voltage is vStop, or, where the pack
-// cannot give the power down to vStop, the emf at which the power is its greatest.
-// Both are limits on the emf, which unlike the loaded voltage has no square root in it.
-func (k *kernel) emfAtStop(vStop float64) (limit float64, collapses bool) {
-	if k.power == 0 {
-		if vStop <= 0 {
-			return math.Inf(-1), false
-		}
-		return vStop + k.r0*k.current, false
-	}
-	if knee := math.Sqrt(k.r0 * k.power); vStop < knee {
-		return 2 * knee, true
-	}
-	if vStop <= 0 {
-		return 0, false
-	}
-	return vStop + k.r0*k.power/vStop, false
+// state of a discharge. factor is that of the resistances, perAmpere is 1/I.
+type state struct {
+	point
+	factor, emf, perAmpere float64
 }
 
-// state of a discharge. perAmpere is 1/I.
-type state struct{ s, v1, emf, perAmpere float64 }
-
-// at is the state at a charge left and a voltage of the RC element; it takes the piece
-// of the curve below that charge.
+// at is the state at a point; it takes the piece of the curve below its charge.
 func (k *kernel) at(p point) state {
 	k.take(k.curve.segment(p.s))
+	f := k.factor(p.s, p.temp)
 	e := k.emf(p.s, p.v1)
-	return state{p.s, p.v1, e, k.perAmpere(e)}
+	return state{p, f, e, k.perAmpere(e, k.r0*f)}
 }
 
 // loaded is the voltage and the current in a state. Where the pack cannot give the
 // power it is that of the greatest power.
 func (k *kernel) loaded(st state) (Voltage, Current) {
-	i := 1 / st.perAmpere
-	if k.power > 0 && st.emf*st.emf < k.fourR0Power {
-		i = st.emf / (2 * k.r0)
+	i, r0 := 1/st.perAmpere, k.r0*st.factor
+	if k.power > 0 && st.emf*st.emf < r0*k.fourPower {
+		i = st.emf / (2 * r0)
 	}
-	return Voltage(st.emf - k.r0*i), Current(i)
+	return Voltage(st.emf - r0*i), Current(i)
 }
 
 // stepped is the outcome of one step.
@@ -264,43 +290,58 @@ type stepped struct {
 }
 
 // step takes a state down to a charge on the same piece of the curve.
-func (k *kernel) step(from state, to float64) stepped {
+func (k *kernel) step(from *state, to float64) stepped {
 	ds := from.s - to
 	if !(ds > 0) { // a part of a step too small for floats
-		return stepped{state: from}
+		return stepped{state: *from}
 	}
 	q := k.capacity * ds
-	pa, v1 := from.perAmpere, from.v1
+	mid := from.s - ds/2
+	pa, v1, fa := from.perAmpere, from.v1, from.factor
 	ia := 1 / pa
 	dt := q * pa
 	half := math.Exp(-dt * k.perTwoTau)
 	// Predict the middle with the current held, and the end on the line through both.
-	held := k.r1 * ia
-	em := k.emf(from.s-ds/2, held+(v1-held)*half)
-	pm := k.perAmpere(em)
-	rise := 2 * (1/pm - ia)
+	fm, fb, tb := fa, fa, from.temp
+	if k.varies {
+		fm = k.factor(mid, k.warm(from.temp, k.heat(ia, v1, fa), dt/2))
+	}
+	held := k.r1 * ia * (fa + fm) / 2
+	vm := held + (v1-held)*half
+	em := k.emf(mid, vm)
+	pm := k.perAmpere(em, k.r0*fm)
+	im := 1 / pm
+	rise := 2 * (im - ia)
 	ib := ia + rise
 	// Simpson's rule for the time: dt = -Capacity ds/I. The last term is 1/ib, without
 	// waiting for a division by pm.
 	whole := q * (pa + 4*pm + pa*pm/(2*pa-pm)) * (1. / 6)
 	phi := k.decay(half*half, dt, whole)
-	v := v1*phi + k.r1*(ib-ia*phi-rise*(1-phi)*k.tau/whole)
+	if k.varies {
+		tb = k.warm(from.temp, k.heat(im, vm, fm), whole)
+		fb = k.factor(to, tb)
+	}
+	// What v1 settles at goes from xa to xb.
+	xa, xb := k.r1*fa*ia, k.r1*fb*ib
+	v := v1*phi + xb - xa*phi - (xb-xa)*(1-phi)*k.tau/whole
 	e := k.emf(to, v)
-	pb := k.perAmpere(e)
-	out := stepped{state: state{to, v, e, pb}, dt: q * (pa + 4*pm + pb) * (1. / 6)}
+	pb := k.perAmpere(e, k.r0*fb)
+	out := stepped{state: state{point{to, v, tb}, fb, e, pb}, dt: q * (pa + 4*pm + pb) * (1. / 6)}
 	if k.power > 0 {
 		out.energy = k.power * out.dt
 		return out
 	}
 	if k.rotors != nil {
 		// Simpson's rule for the loaded voltage over the charge.
-		out.energy = q * (from.emf + 4*em + e - k.r0*(ia+4/pm+1/pb)) * (1. / 6)
+		out.energy = q * (from.emf + 4*em + e - k.r0*(fa*ia+4*fm*im+fb/pb)) * (1. / 6)
 		return out
 	}
-	// Exact at a constant current: Simpson's rule for the cubic, and v1 an exponential.
-	lost := held*dt + (v1-held)*k.tau*(1-phi)
-	open := (k.emf(from.s, 0) + 4*k.emf(from.s-ds/2, 0) + k.emf(to, 0)) / 6
-	out.energy = k.current * ((open-k.r0*k.current)*dt - lost)
+	// Simpson's rule for the cubic and the factor, which are exact without a charge dependence; of v1 = x - tau dv1/dt
+	// the integral is that of x less tau times what v1 rises.
+	mean := (fa + 4*fm + fb) * (1. / 6)
+	lost := k.r1*mean*k.current*dt - k.tau*(v-v1)
+	open := (k.emf(from.s, 0) + 4*k.emf(mid, 0) + k.emf(to, 0)) / 6
+	out.energy = k.current * ((open-k.r0*mean*k.current)*dt - lost)
 	return out
 }
 
@@ -316,11 +357,11 @@ func (k *kernel) decay(known, near, t float64) float64 {
 
 // locate is the step to where the emf is the limit. The emf is above the limit at from
 // and at or below it after the step past.
-func (k *kernel) locate(from state, past stepped) stepped {
+func (k *kernel) locate(from *state, past stepped) stepped {
 	here := past
-	ds := bracketRoot(0, from.emf-k.limit, from.s-past.s, past.emf-k.limit, 1e-11*from.emf, func(x float64) float64 {
+	ds := bracketRoot(0, k.spare(from), from.s-past.s, k.spare(&past.state), 1e-11*from.emf, func(x float64) float64 {
 		here = k.step(from, from.s-x)
-		return here.emf - k.limit
+		return k.spare(&here.state)
 	})
 	if here.s != from.s-ds {
 		here = k.step(from, from.s-ds)
@@ -332,7 +373,7 @@ func (k *kernel) locate(from state, past stepped) stepped {
 func (k *kernel) resume(p point, to float64) state {
 	st := k.at(p)
 	for st.s > to {
-		st = k.step(st, k.next(st.s, to)).state
+		st = k.step(&st, k.next(st.s, to)).state
 	}
 	return st
 }

@@ -10,18 +10,26 @@ import (
 	"allup/model"
 )
 
-// slowState is a state of the oracle's integration; drawn is in joules.
-type slowState struct{ s, v1, drawn float64 }
+// slowState is a state of the oracle's integration; drawn is in joules, temp in K.
+type slowState struct{ s, v1, drawn, temp float64 }
 
 // slowDischarge integrates the circuit's equations in time with classical fourth-order
 // Runge-Kutta steps of at most a 1/2000 of the charge and a quarter of tau; near the end the
 // steps are halved until they are a 1e-10 of that. It shares the open-circuit curve
-// with the code under test and nothing else. Ten times as many steps change its durations
+// and what charge and temperature make of a resistance with the code under test and nothing else. Ten times as many steps change its durations
 // by less than 1e-9, of loads that collapse within a second by 1e-6.
 func slowDischarge(c model.Circuit, power, current float64, stop model.Stop) model.Discharge {
-	n, q, r0, r1, tau := float64(c.Cells), float64(c.Capacity), float64(c.R0), float64(c.R1), float64(c.Tau)
+	n, q, tau := float64(c.Cells), float64(c.Capacity), float64(c.Tau)
+	resistances := func(x slowState) (r0, r1 float64) {
+		if c.K == 0 && c.HeatCapacity == 0 {
+			return float64(c.R0), float64(c.R1)
+		}
+		a, b := c.Resistances(x.s, model.Temperature(x.temp))
+		return float64(a), float64(b)
+	}
 	flow := func(x slowState) (i, v float64, ok bool) {
 		e := n*float64(c.Curve.At(x.s)+c.Shift) - x.v1
+		r0, _ := resistances(x)
 		if power == 0 {
 			return current, e - r0*current, true
 		}
@@ -34,10 +42,15 @@ func slowDischarge(c model.Circuit, power, current float64, stop model.Stop) mod
 	}
 	slope := func(x slowState) (slowState, bool) {
 		i, v, ok := flow(x)
-		return slowState{-i / q, (r1*i - x.v1) / tau, v * i}, ok
+		r0, r1 := resistances(x)
+		d := slowState{s: -i / q, v1: (r1*i - x.v1) / tau, drawn: v * i}
+		if c.HeatCapacity > 0 {
+			d.temp = (i*i*r0+x.v1*x.v1/r1)/c.HeatCapacity - (x.temp-float64(c.Air))/float64(c.CoolingTime)
+		}
+		return d, ok
 	}
 	move := func(x, d slowState, h float64) slowState {
-		return slowState{x.s + h*d.s, x.v1 + h*d.v1, x.drawn + h*d.drawn}
+		return slowState{x.s + h*d.s, x.v1 + h*d.v1, x.drawn + h*d.drawn, x.temp + h*d.temp}
 	}
 	step := func(x slowState, h float64) (slowState, bool) {
 		a, okA := slope(x)
@@ -57,7 +70,8 @@ func slowDischarge(c model.Circuit, power, current float64, stop model.Stop) mod
 		}
 		return ""
 	}
-	x, t, shrink := slowState{s: 1}, 0.0, 1.0
+	x, t, shrink := slowState{s: 1, temp: float64(c.Temperature)}, 0.0, 1.0
+	hottest := x.temp
 	var out model.Discharge
 	i, v, _ := flow(x)
 	out.StartCurrent, out.StartVoltage = model.Current(i), model.Voltage(v)
@@ -67,6 +81,7 @@ func slowDischarge(c model.Circuit, power, current float64, stop model.Stop) mod
 		next, ok := step(x, h)
 		if end := ending(next, ok); end == "" {
 			x, t = next, t+h
+			hottest = max(hottest, x.temp)
 		} else if shrink /= 2; shrink < 1e-10 {
 			out.EndedBy = end
 		}
@@ -75,6 +90,7 @@ func slowDischarge(c model.Circuit, power, current float64, stop model.Stop) mod
 	out.Duration, out.Energy, out.ChargeLeft = model.Time(t), model.Energy(x.drawn), x.s
 	out.Delivered = model.Charge((1 - x.s) * q)
 	out.EndCurrent, out.EndVoltage = model.Current(i), model.Voltage(v)
+	out.EndTemperature, out.MaxTemperature = model.Temperature(x.temp), model.Temperature(hottest)
 	return out
 }
 

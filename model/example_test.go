@@ -13,7 +13,7 @@ func ExampleIdentify() {
 	if err != nil {
 		log.Fatal(err)
 	}
-	id, err := model.Identify(4, curve, model.TestedMetrics{
+	id, err := model.Identify(model.NewCircuit(4, curve, 74*model.Gram), model.TestedMetrics{
 		Protocol:   model.UsualProtocol(650*model.MilliAmpH, 4),
 		Capacity:   640 * model.MilliAmpH,
 		Energy:     9.29 * model.WattHour,
@@ -29,7 +29,7 @@ func ExampleIdentify() {
 		fmt.Printf("the %s contradicts the rest\n", worst.Metric)
 	}
 	// Output:
-	// 646 mAh, 55 mOhm
+	// 652 mAh, 67 mOhm
 }
 
 // The whole way: air, rotor, craft, pack, flight and punch-out.
@@ -56,8 +56,8 @@ func Example() {
 	if err != nil {
 		log.Fatal(err)
 	}
-	pack := model.LabelCircuit(4, curve, 650*model.MilliAmpH, model.DefaultSteadyR) // nobody tested it
-	mass := model.Mass(164+74) * model.Gram                                         // all but the pack, and the pack
+	pack := model.LabelCircuit(model.NewCircuit(4, curve, 74*model.Gram), 650*model.MilliAmpH, model.DefaultSteadyR) // nobody tested it
+	mass := model.Mass(164+74) * model.Gram                                                                          // all but the pack, and the pack
 
 	limit := model.Limit{Mass: 250 * model.Gram}
 	fmt.Printf("%.1f g, under 250 g: %v\n", mass.Grams(), limit.Allows(mass))
@@ -68,5 +68,5 @@ func Example() {
 	// Output:
 	// 238.0 g, under 250 g: true
 	// hover 46.2 W for 9.6 min, ended by reserve
-	// punch 5.5 times its weight, limited by pack
+	// punch 5.7 times its weight, limited by pack
 }

@@ -9,29 +9,29 @@ import (
 // sigma is the parameters' standard deviations from the Jacobian at the solution.
 func (f *traceFit) sigma(residual []float64) CircuitSigma {
 	rows := len(f.target)
-	jacobian := mat.NewDense(rows+1, 6, nil)
+	const lin, parameters = linearParameters, linearParameters + 3
+	jacobian := mat.NewDense(rows+2, parameters, nil)
 	raw := f.design.RawMatrix().Data
 	base := make([]float64, rows)
 	for k := range rows {
-		for a := range 4 {
-			jacobian.Set(k, a, raw[4*k+a])
+		for a := range lin {
+			jacobian.Set(k, a, raw[lin*k+a])
 		}
 		base[k] = residual[k]
 	}
 	p := f.best
 	const h = 1e-4
-	for j := range 2 {
-		x := []float64{f.x[0], f.x[1]}
+	for j := range 3 {
+		x := []float64{f.x[0], f.x[1], f.x[2]}
 		x[j] += h
 		f.fill(x)
 		for k := range rows {
-			d := raw[4*k : 4*k+4]
-			moved := f.target[k] - d[0]*p[0] - d[1]*p[1] - d[2]*p[2] - d[3]*p[3]
-			jacobian.Set(k, 4+j, -(moved-base[k])/h)
+			jacobian.Set(k, lin+j, -(f.residual(k, &p)-base[k])/h)
 		}
 	}
 	f.fill(f.x)
-	jacobian.Set(rows, 5, 1) // tau's prior
+	jacobian.Set(rows, lin+1, 1) // tau's prior
+	jacobian.Set(rows+1, lin+2, 1)
 	for from := 0; from < len(f.rows); {
 		to := from + 1
 		for to < len(f.rows) && !f.rows[to].first {
@@ -43,7 +43,7 @@ func (f *traceFit) sigma(residual []float64) CircuitSigma {
 		}
 		spread := math.Sqrt(scaleOf(residual[from:last]))
 		for k := from; k < last; k++ {
-			for a := range 6 {
+			for a := range parameters {
 				jacobian.Set(k, a, jacobian.At(k, a)/spread)
 			}
 		}
@@ -51,9 +51,9 @@ func (f *traceFit) sigma(residual []float64) CircuitSigma {
 	}
 	var normal mat.Dense
 	normal.Mul(jacobian.T(), jacobian)
-	sym := mat.NewSymDense(6, nil)
-	for i := range 6 {
-		for j := i; j < 6; j++ {
+	sym := mat.NewSymDense(parameters, nil)
+	for i := range parameters {
+		for j := i; j < parameters; j++ {
 			sym.SetSym(i, j, normal.At(i, j))
 		}
 	}
@@ -62,14 +62,19 @@ func (f *traceFit) sigma(residual []float64) CircuitSigma {
 	if !chol.Factorize(sym) || chol.InverseTo(&cov) != nil {
 		return CircuitSigma{Steady: Resistance(math.Inf(1))}
 	}
-	n := float64(f.cells)
+	n := float64(f.known.Cells)
 	sd := func(v float64) float64 { return math.Sqrt(max(0, v)) }
+	k := 0.0
+	if f.known.K != 0 {
+		k = UsualKSigma * sd(cov.At(lin+2, lin+2))
+	}
 	return CircuitSigma{
+		K:  k,
 		R0: Resistance(n * sd(cov.At(0, 0))), R1: Resistance(n * sd(cov.At(1, 1))),
 		Steady:   Resistance(n * sd(cov.At(0, 0)+2*cov.At(0, 1)+cov.At(1, 1))),
 		Shift:    Voltage(sd(cov.At(2, 2))),
-		Capacity: Charge(f.capacity(f.x) * sd(cov.At(4, 4))),
-		Tau:      Time(f.tau(f.x) * sigmaLogTau * sd(cov.At(5, 5))),
+		Capacity: Charge(f.capacity(f.x) * sd(cov.At(lin, lin))),
+		Tau:      Time(f.tau(f.x) * sigmaLogTau * sd(cov.At(lin+1, lin+1))),
 	}
 }
 

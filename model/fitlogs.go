@@ -4,10 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"slices"
-
-	"gonum.org/v1/gonum/mat"
-	"gonum.org/v1/gonum/optimize"
 )
 
 // Priors and weights of the fit to full logs. A trace weighs as much as
@@ -22,6 +18,7 @@ const (
 	mostScatter       = 10
 	sigmaLogTau       = 0.7
 	sigmaStretch      = 0.02
+	sigmaBump         = 0.020 // V per cell, of the curve's own shape
 	independentPoints = 20
 	steepEnd          = 0.10 // of the charge, where a curve falls too steeply to count in the RMS
 	tracePoints       = 250  // of a log in the fit
@@ -35,9 +32,12 @@ const (
 	worstSigmaR = 0.30  // of R0 + R1, relative
 )
 
-// noStretch is a stretch that says nothing: at most a millivolt per cell at either end of the curve. A
-// pack with less keeps the usual curve and its shift.
-const noStretch = 0.002
+// What a curve of the pack's own must win of the RMS about its logs before it takes the place of the usual curve, as
+// a share and in V per cell: a shape that explains less is as likely noise.
+const (
+	ownCurveShare = 0.2
+	ownCurveGain  = 0.001
+)
 
 // What a first-order circuit with a curve of its chemistry gets wrong of a cell, relative: it
 // adds to what the fit's scatter leaves open.
@@ -45,8 +45,9 @@ const noStretch = 0.002
 // Source: fits to one or two rates of two measured pouch cells (LCO 2.28 Ah, NMC 33 Ah), against the
 // charge and resistance measured at the other rates. Own choice of the round figures.
 const (
-	ModelSigmaQ = 0.03
-	ModelSigmaR = 0.10
+	ModelSigmaQ = 0.025
+	ModelSigmaR = 0.14
+	ModelSigmaK = 0.15 // of the charge dependence, not relative
 )
 
 // LogFit is a circuit that was fitted to full logs.
@@ -58,12 +59,11 @@ type LogFit struct {
 	RMS Voltage
 	// Sigma is one standard deviation of each parameter: from the fit's Jacobian and the scatter that
 	// remains, rows that hang together counted once; that of capacity and of R0 + R1 with the model's
-	// own error, too, [ModelSigmaQ] and [ModelSigmaR]. Zero after a fallback.
+	// own error, too, as that of K: [ModelSigmaQ], [ModelSigmaR] and [ModelSigmaK]. Zero after a fallback.
 	Sigma CircuitSigma
-	// Stretch is the factor on the curve's voltages about 3.8 V per cell; 1 where the
-	// usual curve serves. With another, the circuit's curve is stretched and shifted
-	// already, and its Shift is zero.
-	Stretch float64
+	// CurveOff is how far the pack's own open-circuit curve is from the usual one, RMS per cell down to 10 %
+	// charge left, a shift taken out; 0 where the usual curve serves. A pack with its own has it in the circuit, and no Shift.
+	CurveOff Voltage
 	// Fallback says why the circuit was identified from the tested metrics instead; "" where it was not.
 	Fallback string
 }
@@ -75,6 +75,7 @@ type CircuitSigma struct {
 	Steady   Resistance // of R0 + R1, which is known better than its parts
 	Tau      Time
 	Shift    Voltage // per cell
+	K        float64 // 0 where the fit was told that there is no charge dependence
 }
 
 // errUnfit is wrapped by the reasons for a fallback.
@@ -83,32 +84,34 @@ var errUnfit = errors.New("the logs do not fix a circuit")
 // FitLogs finds the circuit whose voltage is nearest to the traces of a pack's tests
 // under the currents that were logged, by weighted least squares.
 //
-// For a capacity and a time constant the voltage is linear in R0, R1, the curve's shift
-// and its stretch, so those are solved for directly (variable projection) and only
-// the two are searched, by gonum's Nelder-Mead method. Capacity is the curve's stretch along
+// For a capacity, a time constant and a charge dependence the voltage is linear in R0, R1, and the curve's shift, stretch
+// and five humps along the charge, so those are solved for directly (variable projection) and only
+// the three are searched, by gonum's Nelder-Mead method. Stretch and humps are kept only where they explain a fifth of what the usual curve leaves. Capacity is the curve's stretch along
 // the charge. The charge at a discharge's end voltage is an observation of its own, to 0.5 %.
 // Weak priors hold what traces leave open: R1/(R0 + R1) 0.35 +- 0.15, tau 20 s within a
-// factor of two, shift 0 +- 20 mV per cell, stretch of the voltages 1 +- 0.02.
+// factor of two, shift 0 +- 20 mV per cell, stretch of the voltages 1 +- 0.02, humps 0 +- 20 mV per cell, K about that of
+// known by [UsualKSigma]; a known K of 0 stays 0. The pack warms itself along each trace, by the heat of the
+// circuit found before, so the search is repeated until that is the same.
 //
 // Where traces do not fix a circuit it falls back to [Identify] from the metrics
 // and says why. An error means that neither works.
 //
 // Source of the method: G. Golub, V. Pereyra, Separable nonlinear least squares, Inverse Problems 19 (2003) R1.
-func FitLogs(cells int, curve Curve, traces []Trace, m TestedMetrics) (LogFit, error) {
-	fit, err := fitTraces(cells, curve, traces)
+func FitLogs(known Circuit, traces []Trace, m TestedMetrics) (LogFit, error) {
+	fit, err := fitTraces(known.tested(m.Ambient), traces)
 	if err == nil {
 		fit.Residuals = MetricResiduals(fit.Circuit, m)
 		return fit, nil
 	}
-	id, second := Identify(cells, curve, m)
+	id, second := Identify(known, m)
 	if second != nil {
 		return LogFit{}, fmt.Errorf("%w, and %w", err, second)
 	}
-	return LogFit{Identification: id, Stretch: 1, Fallback: err.Error()}, nil
+	return LogFit{Identification: id, Fallback: err.Error()}, nil
 }
 
-func fitTraces(cells int, curve Curve, traces []Trace) (LogFit, error) {
-	f := newTraceFit(cells, curve, traces)
+func fitTraces(known Circuit, traces []Trace) (LogFit, error) {
+	f := newTraceFit(known, traces)
 	if len(f.rows) < 30 {
 		return LogFit{}, fmt.Errorf("%w: they have %d points under load", errUnfit, len(f.rows))
 	}
@@ -116,13 +119,13 @@ func fitTraces(cells int, curve Curve, traces []Trace) (LogFit, error) {
 		return LogFit{}, err
 	}
 	fit := f.result()
-	if math.Abs(fit.Stretch-1) < noStretch {
-		f = newTraceFit(cells, curve, traces)
-		f.stretchable = false
-		if err := f.solve(); err != nil {
-			return LogFit{}, err
-		}
-		fit = f.result()
+	usual := newTraceFit(known, traces)
+	usual.shapes = false
+	if err := usual.solve(); err != nil {
+		return LogFit{}, err
+	}
+	if u := usual.result(); fit.RMS > u.RMS*(1-ownCurveShare) || fit.RMS > u.RMS-ownCurveGain {
+		fit = u
 	}
 	c := fit.Circuit
 	switch {
@@ -136,301 +139,9 @@ func fitTraces(cells int, curve Curve, traces []Trace) (LogFit, error) {
 		return LogFit{}, fmt.Errorf("%w: the resistance is open within %.0f %%", errUnfit, 100*float64(fit.Sigma.Steady/(c.R0+c.R1)))
 	}
 	fit.Sigma.Capacity = Charge(math.Hypot(float64(fit.Sigma.Capacity), ModelSigmaQ*float64(c.Capacity)))
+	if fit.Sigma.K > 0 {
+		fit.Sigma.K = math.Hypot(fit.Sigma.K, ModelSigmaK)
+	}
 	fit.Sigma.Steady = Resistance(math.Hypot(float64(fit.Sigma.Steady), ModelSigmaR*float64(c.R0+c.R1)))
 	return fit, nil
-}
-
-// traceRow is a point of the fit. Per cell: v is the voltage.
-type traceRow struct {
-	t, v, i, q float64
-	first      bool // begins a trace
-	end        bool // the charge at the end voltage, an observation of its own
-	weight     float64
-}
-
-// traceFit is the separable problem: nonlinear log(Q/q0), log(tau/20 s); linear R0, R1 per cell,
-// shift, stretch - 1.
-type traceFit struct {
-	cells       int
-	curve       Curve
-	rows        []traceRow
-	rest        []float64 // V per cell before load, one a trace that has it
-	q0, r       float64
-	share       float64 // sigma of R1's share
-	scatter     float64 // of the traces about the fit, in sigmaTrace
-	stretchable bool
-
-	design *mat.Dense
-	target []float64
-	best   [4]float64
-	x      []float64
-}
-
-const linearParameters = 4
-
-func newTraceFit(cells int, curve Curve, traces []Trace) *traceFit {
-	f := &traceFit{cells: cells, curve: curve, share: sigmaShare, scatter: 1, stretchable: true}
-	n := float64(cells)
-	for _, tr := range traces {
-		thinned := thin(tr.Points)
-		w := math.Sqrt(independentPoints / float64(max(1, len(thinned))))
-		for k, p := range thinned {
-			f.rows = append(f.rows, traceRow{
-				t: float64(p.Time), v: float64(p.Voltage) / n, i: float64(p.Current), q: float64(p.Delivered), first: k == 0, weight: w,
-			})
-		}
-		if len(thinned) > 0 {
-			f.q0 = max(f.q0, float64(thinned[len(thinned)-1].Delivered)/0.98)
-		}
-		if e := tr.End; e.Delivered > 0 {
-			f.rows = append(f.rows, traceRow{
-				t: float64(e.Time), v: float64(e.Voltage) / n, i: float64(e.Current), q: float64(e.Delivered), first: len(thinned) == 0, end: true, weight: 1,
-			})
-		}
-		if tr.Rest > 0 {
-			f.rest = append(f.rest, float64(tr.Rest)/n)
-		}
-	}
-	// The resistance's size only scales a prior; it is set again after a first search.
-	f.r = DefaultSteadyR / max(f.q0/3600, 1e-3)
-	rows := len(f.rows) + len(f.rest) + 3
-	f.design = mat.NewDense(rows, linearParameters, nil)
-	f.target = make([]float64, rows)
-	return f
-}
-
-// thin merges a trace to at most tracePoints, its beginning less than the rest.
-func thin(points []TracePoint) []TracePoint {
-	if len(points) <= tracePoints {
-		return points
-	}
-	out := append([]TracePoint(nil), points[:earlyPoints]...)
-	rest := points[earlyPoints:]
-	per := (len(rest) + tracePoints - earlyPoints - 1) / (tracePoints - earlyPoints)
-	for ; len(rest) >= per; rest = rest[per:] {
-		var m TracePoint
-		for _, p := range rest[:per] {
-			m.Time += p.Time
-			m.Voltage += p.Voltage
-			m.Current += p.Current
-			m.Delivered += p.Delivered
-		}
-		w := 1 / float64(per)
-		m.Time *= Time(w)
-		m.Voltage *= Voltage(w)
-		m.Current *= Current(w)
-		m.Delivered *= Charge(w)
-		out = append(out, m)
-	}
-	return out
-}
-
-func (f *traceFit) capacity(x []float64) float64 { return f.q0 * math.Exp(min(max(x[0], -1), 1)) }
-func (f *traceFit) tau(x []float64) float64 {
-	return float64(RCTime) * math.Exp(min(max(x[1]*sigmaLogTau, -3), 3))
-}
-
-// fill makes the weighted design matrix and target at x.
-func (f *traceFit) fill(x []float64) {
-	q, tau := f.capacity(x), f.tau(x)
-	var w, before float64 // settled current of the RC element, and the current a row ago
-	var t float64
-	put := func(row int, weight, i, settled, u, target float64) {
-		s := 0.0
-		if f.stretchable {
-			s = (u - stretchPivot) * weight
-		}
-		f.design.SetRow(row, []float64{-i * weight, -settled * weight, weight, s})
-		f.target[row] = target * weight
-	}
-	for k, p := range f.rows {
-		if p.first {
-			w, before, t = 0, p.i, 0
-		}
-		if dt := p.t - t; dt > 0 {
-			phi := math.Exp(-dt / tau)
-			w = w*phi + p.i - before*phi - (p.i-before)*(1-phi)*tau/dt
-		}
-		before, t = p.i, p.t
-		s := 1 - p.q/q
-		u := float64(f.curve.At(s))
-		const h = 0.01
-		slope := (float64(f.curve.At(s+h)) - float64(f.curve.At(s-h))) / (2 * h)
-		if p.end {
-			// What the voltage is off, over the curve's slope, is the charge that the end is off.
-			put(k, 1/math.Hypot(leastScatter*sigmaTrace, slope*sigmaEnd*p.q/q), p.i, w, u, p.v-u)
-			continue
-		}
-		put(k, p.weight/(f.scatter*math.Hypot(sigmaTrace, slope*sigmaCharge)), p.i, w, u, p.v-u)
-	}
-	row := len(f.rows)
-	full := float64(f.curve.At(1))
-	for _, v := range f.rest {
-		put(row, 1/(f.scatter*sigmaTrace), 0, 0, full, v-full)
-		row++
-	}
-	f.design.SetRow(row, []float64{(1 - FastShare) / (f.share * f.r), -FastShare / (f.share * f.r), 0, 0})
-	f.design.SetRow(row+1, []float64{0, 0, 1 / float64(SigmaShift), 0})
-	f.design.SetRow(row+2, []float64{0, 0, 0, 1 / sigmaStretch})
-	f.target[row], f.target[row+1], f.target[row+2] = 0, 0, 0
-}
-
-// linear solves for the linear parameters at x by the normal equations, which are
-// well conditioned thanks to the priors; cost is half the sum of squares with tau's prior.
-func (f *traceFit) linear(x []float64) (p [4]float64, cost float64) {
-	f.fill(x)
-	var normal [4][5]float64
-	rows := len(f.target)
-	raw := f.design.RawMatrix().Data
-	for k := range rows {
-		d := raw[4*k : 4*k+4]
-		y := f.target[k]
-		for a := range 4 {
-			for b := a; b < 4; b++ {
-				normal[a][b] += d[a] * d[b]
-			}
-			normal[a][4] += d[a] * y
-		}
-	}
-	a := mat.NewSymDense(4, nil)
-	rhs := mat.NewVecDense(4, nil)
-	for i := range 4 {
-		for j := i; j < 4; j++ {
-			a.SetSym(i, j, normal[i][j])
-		}
-		rhs.SetVec(i, normal[i][4])
-	}
-	var chol mat.Cholesky
-	if !chol.Factorize(a) {
-		return p, math.Inf(1)
-	}
-	var sol mat.VecDense
-	if err := chol.SolveVecTo(&sol, rhs); err != nil {
-		if _, ill := err.(mat.Condition); !ill {
-			return p, math.Inf(1)
-		}
-	}
-	for i := range 4 {
-		p[i] = sol.AtVec(i)
-	}
-	for k := range rows {
-		d := raw[4*k : 4*k+4]
-		r := f.target[k] - d[0]*p[0] - d[1]*p[1] - d[2]*p[2] - d[3]*p[3]
-		cost += r * r / 2
-	}
-	cost += x[1] * x[1] / 2
-	if math.IsNaN(cost) {
-		cost = math.Inf(1)
-	}
-	return p, cost
-}
-
-// solve searches capacity and time constant.
-func (f *traceFit) solve() error {
-	x := []float64{0, 0}
-	for range 2 {
-		problem := optimize.Problem{Func: func(x []float64) float64 {
-			_, cost := f.linear([]float64{x[0] / 10, x[1]})
-			return cost
-		}}
-		settings := &optimize.Settings{
-			MajorIterations: 200, FuncEvaluations: 400,
-			Converger: &optimize.FunctionConverge{Absolute: 1e-7, Relative: 1e-9, Iterations: 12},
-		}
-		best, err := optimize.Minimize(problem, []float64{x[0] * 10, x[1]}, settings, &optimize.NelderMead{SimplexSize: 0.2})
-		if best == nil || len(best.X) != 2 || math.IsInf(best.F, 1) || math.IsNaN(best.F) {
-			return fmt.Errorf("%w: %w", errUnfit, err)
-		}
-		x = []float64{best.X[0] / 10, best.X[1]}
-		f.best, _ = f.linear(x)
-		if f.best[1] < 0 {
-			f.share = sigmaShareTight
-		}
-		f.r = max(f.best[0]+f.best[1], 0.1*f.r)
-		f.x = x
-		f.leaveOutStray()
-		f.scatter = min(max(float64(f.result().RMS)/sigmaTrace, leastScatter), mostScatter)
-	}
-	f.best, _ = f.linear(x)
-	return nil
-}
-
-// strayScatter is how many times the usual residual a single row may have.
-const strayScatter = 8
-
-// leaveOutStray takes the weight from rows that are far off while both neighbours are
-// not: what the log's own rules did not catch.
-func (f *traceFit) leaveOutStray() {
-	f.linear(f.x)
-	raw := f.design.RawMatrix().Data
-	residual, sorted := make([]float64, len(f.rows)), make([]float64, len(f.rows))
-	for k := range f.rows {
-		d := raw[4*k : 4*k+4]
-		residual[k] = math.Abs(f.target[k] - d[0]*f.best[0] - d[1]*f.best[1] - d[2]*f.best[2] - d[3]*f.best[3])
-	}
-	copy(sorted, residual)
-	slices.Sort(sorted)
-	far := strayScatter * sorted[len(sorted)/2]
-	for k := range f.rows {
-		before, after := max(k-1, 0), min(k+1, len(f.rows)-1)
-		if !f.rows[k].end && residual[k] > far && (before == k || residual[before] < far/2) && (after == k || residual[after] < far/2) {
-			f.rows[k].weight = 0
-		}
-	}
-}
-
-// result is the fit at its solution.
-func (f *traceFit) result() LogFit {
-	n := float64(f.cells)
-	p := f.best
-	fit := LogFit{Stretch: 1 + p[3]}
-	c := Circuit{
-		Cells: f.cells, Curve: f.curve, Capacity: Charge(f.capacity(f.x)),
-		R0: Resistance(n * p[0]), R1: Resistance(n * p[1]), Tau: Time(f.tau(f.x)), Shift: Voltage(p[2]),
-	}
-	if f.stretchable {
-		c.Curve = f.curve.stretched(1+p[3], p[2])
-		c.Shift = 0
-	}
-	fit.Circuit = c
-
-	f.linear(f.x)
-	raw := f.design.RawMatrix().Data
-	sum := 0.0
-	residual := make([]float64, len(f.target))
-	for k := range f.target {
-		d := raw[4*k : 4*k+4]
-		residual[k] = f.target[k] - d[0]*p[0] - d[1]*p[1] - d[2]*p[2] - d[3]*p[3]
-	}
-	count := 0.0
-	for k, row := range f.rows {
-		if row.q > (1-steepEnd)*float64(c.Capacity) || row.weight == 0 || row.end {
-			continue
-		}
-		v := residual[k] / raw[4*k+2] // the weight is the shift's column
-		sum += v * v
-		count++
-	}
-	fit.RMS = Voltage(math.Sqrt(sum / max(1, count)))
-	fit.Sigma = f.sigma(residual)
-	return fit
-}
-
-// stretched is the curve with its voltages about stretchPivot times a factor, and
-// shifted, at 21 even charges: the form that records hold.
-func (c Curve) stretched(factor, shift float64) Curve {
-	volts := make([]Voltage, 21)
-	for k := range volts {
-		u := float64(c.At(float64(k) / 20))
-		v := stretchPivot + factor*(u-stretchPivot) + shift
-		volts[k] = Voltage(math.Round(v*1e4) / 1e4)
-		if k > 0 {
-			volts[k] = max(volts[k], volts[k-1])
-		}
-	}
-	out, err := EvenCurve(volts)
-	if err != nil {
-		panic("model: a stretched curve is no curve: " + err.Error())
-	}
-	return out
 }

@@ -75,7 +75,7 @@ func TestRoundTrip(t *testing.T) {
 		want := flight(p.circuit)
 		for seed := range seeds {
 			d, b, m := tested(t, p, bench.Run{VoltageNoise: 0.005, CurrentNoise: 0.005, Source: rand.NewPCG(seed, 3)})
-			fit, err := model.FitLogs(p.pack.Cells, p.circuit.Curve, []model.Trace{d.Trace, b.Trace}, m)
+			fit, err := model.FitLogs(model.Circuit{Cells: p.pack.Cells, Curve: p.circuit.Curve}, []model.Trace{d.Trace, b.Trace}, m)
 			if err != nil || fit.Fallback != "" {
 				t.Fatalf("%s, seed %d: %v, fallback %q", p.name, seed, err, fit.Fallback)
 			}
@@ -103,7 +103,7 @@ func TestRoundTrip(t *testing.T) {
 func TestFitLogsNoiseless(t *testing.T) {
 	for _, p := range benchPacks(t) {
 		d, b, m := tested(t, p, bench.Run{})
-		fit, err := model.FitLogs(p.pack.Cells, p.circuit.Curve, []model.Trace{d.Trace, b.Trace}, m)
+		fit, err := model.FitLogs(model.Circuit{Cells: p.pack.Cells, Curve: p.circuit.Curve}, []model.Trace{d.Trace, b.Trace}, m)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -121,8 +121,8 @@ func TestFitLogsNoiseless(t *testing.T) {
 				t.Errorf("%s: %s = %.5g, want %.5g within %g", p.name, c.name, c.got, c.want, c.tol)
 			}
 		}
-		if fit.RMS > 0.0005 || fit.Stretch != 1 {
-			t.Errorf("%s: RMS %.3g mV per cell, stretch %g; want below 0.5 and none", p.name, 1e3*float64(fit.RMS), fit.Stretch)
+		if fit.RMS > 0.0005 || fit.CurveOff != 0 {
+			t.Errorf("%s: RMS %.3g mV per cell, curve %g V off; want below 0.5 and none", p.name, 1e3*float64(fit.RMS), float64(fit.CurveOff))
 		}
 		if worst, bad := fit.Doubtful(); bad {
 			t.Errorf("%s: doubtful by %v", p.name, worst)
@@ -143,17 +143,17 @@ func TestFitLogsFallsBack(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	_, err = model.FitLogs(4, p.circuit.Curve, []model.Trace{d.Trace}, bench.Metrics(model.Protocol{}, &d, nil))
+	_, err = model.FitLogs(model.Circuit{Cells: 4, Curve: p.circuit.Curve}, []model.Trace{d.Trace}, bench.Metrics(model.Protocol{}, &d, nil))
 	if err == nil {
 		t.Fatal("a slow discharge alone gave a circuit")
 	}
 	t.Log(err)
 	m := workedMetrics()
-	fit, err := model.FitLogs(4, p.circuit.Curve, []model.Trace{d.Trace}, m)
+	fit, err := model.FitLogs(model.Circuit{Cells: 4, Curve: p.circuit.Curve}, []model.Trace{d.Trace}, m)
 	if err != nil || fit.Fallback == "" {
 		t.Fatalf("err %v, fallback %q; want a fallback to the metrics", err, fit.Fallback)
 	}
-	id, err := model.Identify(4, p.circuit.Curve, m)
+	id, err := model.Identify(model.Circuit{Cells: 4, Curve: p.circuit.Curve}, m)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -181,7 +181,7 @@ func TestRatesPredictPower(t *testing.T) {
 		}
 	}
 	half, one := rate(1.5, 3.005, 10.921, 3.6568), rate(3.0, 2.974, 10.652, 3.5989)
-	id, err := model.IdentifyRates(1, curve, []model.TestedMetrics{half, one})
+	id, err := model.IdentifyRates(model.Circuit{Cells: 1, Curve: curve}, []model.TestedMetrics{half, one})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -204,7 +204,7 @@ func TestRatesPredictPower(t *testing.T) {
 	if math.Abs(charge) > 0.02 || math.Abs(volts) > 0.060 {
 		t.Errorf("charge off by %.2f %%, end voltage by %.0f mV; want 2 and 60 at most", 100*charge, 1e3*volts)
 	}
-	if _, err := model.IdentifyRates(1, curve, []model.TestedMetrics{half, half}); err == nil {
+	if _, err := model.IdentifyRates(model.Circuit{Cells: 1, Curve: curve}, []model.TestedMetrics{half, half}); err == nil {
 		t.Error("one rate twice gave a circuit")
 	}
 }
@@ -232,7 +232,7 @@ func BenchmarkReduceAndFit(b *testing.B) {
 		if err != nil {
 			b.Fatal(err)
 		}
-		if _, err := model.FitLogs(4, p.circuit.Curve, []model.Trace{d.Trace, u.Trace}, bench.Metrics(protocol, &d, &u)); err != nil {
+		if _, err := model.FitLogs(model.Circuit{Cells: 4, Curve: p.circuit.Curve}, []model.Trace{d.Trace, u.Trace}, bench.Metrics(protocol, &d, &u)); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -18,8 +18,8 @@ var ErrTooFewRates = errors.New("without a burst test a circuit needs discharges
 // IdentifyRates finds the circuit whose simulated discharges are nearest to the
 // tested ones at two or more loads, where there is no burst test: least squares on log
 // capacity, log resistance and shift with the weights of [Identify].
-// Burst figures are not looked at. ErrTooFewRates is the only error that plausible figures can cause.
-func IdentifyRates(cells int, curve Curve, tests []TestedMetrics) (Identification, error) {
+// All begin at the ambient temperature of the first. Burst figures are not looked at. ErrTooFewRates is the only error that plausible figures can cause.
+func IdentifyRates(known Circuit, tests []TestedMetrics) (Identification, error) {
 	lowest, highest := math.Inf(1), 0.0
 	q0 := 0.0
 	for _, m := range tests {
@@ -33,13 +33,13 @@ func IdentifyRates(cells int, curve Curve, tests []TestedMetrics) (Identificatio
 	if len(tests) < 2 || highest < 1.3*lowest {
 		return Identification{}, ErrTooFewRates
 	}
-	r0 := DefaultSteadyR / (q0 / 3600) * float64(cells)
+	r0 := DefaultSteadyR / (q0 / 3600) * float64(known.Cells)
 	circuit := func(x []float64) Circuit {
 		r := Resistance(r0 * math.Exp(min(max(x[1], -3), 3)))
-		return Circuit{
-			Cells: cells, Curve: curve, Capacity: Charge(q0 * math.Exp(min(max(x[0]/10, -1), 1))),
-			R0: r * FastShare, R1: r * (1 - FastShare), Tau: RCTime, Shift: Voltage(x[2]) * SigmaShift,
-		}
+		c := known.tested(tests[0].Ambient)
+		c.Capacity = Charge(q0 * math.Exp(min(max(x[0]/10, -1), 1)))
+		c.R0, c.R1, c.Tau, c.Shift = r*FastShare, r*(1-FastShare), RCTime, Voltage(x[2])*SigmaShift
+		return c
 	}
 	residuals := func(c Circuit) []Residual {
 		var all []Residual

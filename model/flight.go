@@ -21,6 +21,8 @@ type Flight struct {
 	// Throttle is the duty in hover at that half. Above 1 the craft cannot hover at all.
 	Throttle float64
 
+	EndTemperature, MaxTemperature Temperature // of the pack
+
 	// ThrottleBound means that full throttle no longer held the hover before the landing
 	// rule was met: the motors needed more voltage than the pack had left.
 	ThrottleBound bool
@@ -40,6 +42,7 @@ func (c Circuit) hold(h Hover, rule Landing, each func(Moment)) Flight {
 	f := Flight{
 		Hover: h, Duration: d.Duration, Usable: d.Energy, ChargeLeft: d.ChargeLeft, EndedBy: d.EndedBy,
 		StartCurrent: d.StartCurrent, EndCurrent: d.EndCurrent,
+		EndTemperature: d.EndTemperature, MaxTemperature: d.MaxTemperature,
 		ThrottleBound: bound && d.EndedBy == EndedByVoltage,
 	}
 	f.Current = d.MidCurrent

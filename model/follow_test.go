@@ -11,6 +11,7 @@ import (
 func TestFollowAtConstantCurrent(t *testing.T) {
 	c := labelled(t, 4, 0.65)
 	c.R0, c.R1, c.Tau, c.Shift = 0.03, 0.02, 15, 0.004
+	c.K, c.HeatCapacity = 0, 0
 	const i = 6.0
 	var trace model.Trace
 	for _, at := range []float64{0.5, 1, 7, 30, 31, 120, 300} {
@@ -49,5 +50,5 @@ func labelled(t *testing.T, cells int, ampHours float64) model.Circuit {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return model.LabelCircuit(cells, curve, model.Charge(ampHours)*model.AmpHour, model.MedianSteadyR(nil))
+	return model.LabelCircuit(model.NewCircuit(cells, curve, 74*model.Gram), model.Charge(ampHours)*model.AmpHour, model.MedianSteadyR(nil))
 }

@@ -101,7 +101,7 @@ func workedCraft(t reporter) model.Drive {
 // identifyMetrics is Identify where it must succeed.
 func identifyMetrics(t reporter, cells int, curve model.Curve, m model.TestedMetrics) model.Identification {
 	t.Helper()
-	id, err := model.Identify(cells, curve, m)
+	id, err := model.Identify(model.Circuit{Cells: cells, Curve: curve}, m)
 	if err != nil {
 		t.Fatalf("Identify(%+v) failed: %v", m, err)
 	}

@@ -42,8 +42,8 @@ type Identification struct {
 	Circuit   Circuit
 	Residuals []Residual
 
-	// SigmaQ and SigmaR are what the metrics' own sigmas leave open of capacity and resistance: one
-	// standard deviation, relative.
+	// SigmaQ and SigmaR are what the metrics' own sigmas leave open of capacity and resistance, with what an
+	// unknown charge dependence and heat put into them: one standard deviation, relative.
 	SigmaQ, SigmaR float64
 }
 
@@ -64,14 +64,16 @@ var ErrTooFewMetrics = errors.New("a tested pack needs capacity or energy, and b
 
 // Identify finds the circuit whose simulated tests are nearest to the tested
 // metrics, by least squares on log capacity, log resistance and the curve's shift, each
-// residual divided by its sigma. Metrics that were not measured drop out.
+// residual divided by its sigma. Metrics that were not measured drop out. What is known of the pack beforehand, its
+// cells, curve, charge dependence and heat, stays as it is, see [NewCircuit]; the tests begin at their ambient temperature, to which
+// the resistances found belong.
 //
 // It starts from closed forms and follows Gauss-Newton steps through gonum's Newton
 // method, the Jacobian by forward differences. ErrTooFewMetrics is the only error that
 // plausible metrics can cause; figures that no circuit comes near are kept with their
 // residuals, for the caller to call doubtful.
-func Identify(cells int, curve Curve, m TestedMetrics) (Identification, error) {
-	f, err := newMetricFit(cells, curve, m)
+func Identify(known Circuit, m TestedMetrics) (Identification, error) {
+	f, err := newMetricFit(known, m)
 	if err != nil {
 		return Identification{}, err
 	}
@@ -106,6 +108,7 @@ func Identify(cells int, curve Curve, m TestedMetrics) (Identification, error) {
 	id := Identification{Circuit: f.circuit(best.X)}
 	f.linearise(best.X)
 	id.SigmaQ, id.SigmaR = f.sigmas()
+	f.addUnknown(best.X, &id)
 	for i := range f.count {
 		id.Residuals = append(id.Residuals, Residual{Metric: f.terms[i].metric, Sigma: p.residual[i]})
 	}
@@ -115,8 +118,7 @@ func Identify(cells int, curve Curve, m TestedMetrics) (Identification, error) {
 // metricFit is the least-squares problem of Identify: at most 5 residuals in 3
 // parameters (log Q/q0, log R/r0, shift/SigmaShift).
 type metricFit struct {
-	cells  int
-	curve  Curve
+	known  Circuit
 	tested TestedMetrics
 	q0, r0 float64
 
@@ -151,13 +153,13 @@ type fitPoint struct {
 	cost     float64
 }
 
-func newMetricFit(cells int, curve Curve, m TestedMetrics) (*metricFit, error) {
+func newMetricFit(known Circuit, m TestedMetrics) (*metricFit, error) {
 	if !(m.Capacity > 0 || m.Energy > 0) || !(m.BurstPower > 0 || m.BurstCurrent > 0) {
 		return nil, ErrTooFewMetrics
 	}
 	switch p := m.Protocol; {
-	case cells < 1:
-		return nil, fmt.Errorf("a pack has one cell or more, not %d", cells)
+	case known.Cells < 1:
+		return nil, fmt.Errorf("a pack has one cell or more, not %d", known.Cells)
 	case !(p.DischargePower > 0 || p.DischargeCurrent > 0):
 		return nil, errors.New("the discharge test has neither a power nor a current")
 	case !(p.BurstEndPerCell > 0):
@@ -165,8 +167,8 @@ func newMetricFit(cells int, curve Curve, m TestedMetrics) (*metricFit, error) {
 	case !(p.Ramp > 0):
 		return nil, errors.New("the burst test has no current ramp")
 	}
-	f := &metricFit{cells: cells, curve: curve, tested: m}
-	n := float64(cells)
+	f := &metricFit{known: known.tested(m.Ambient), tested: m}
+	n := float64(known.Cells)
 	add := func(metric string, tested, sigma float64, simulated func(*simulatedTests) float64) {
 		if tested > 0 {
 			f.terms[f.count] = metricTerm{metric, tested, sigma * tested, simulated}
@@ -206,7 +208,7 @@ func newMetricFit(cells int, curve Curve, m TestedMetrics) (*metricFit, error) {
 		settled = i - ramp*tau*(1-math.Exp(-t/tau)) - ic*math.Exp(-(t+tc)/tau)
 	}
 	left := min(max(1-used/f.q0, 0.1), 1)
-	f.r0 = max(n*float64(curve.At(left))-end, 0.02*n) / (FastShare*i + (1-FastShare)*settled)
+	f.r0 = max(n*float64(known.Curve.At(left))-end, 0.02*n) / (FastShare*i + (1-FastShare)*settled)
 	return f, nil
 }
 
@@ -216,12 +218,11 @@ func newMetricFit(cells int, curve Curve, m TestedMetrics) (*metricFit, error) {
 func (f *metricFit) circuit(x []float64) Circuit {
 	within := func(x, most float64) float64 { return min(max(x, -most), most) }
 	r := Resistance(f.r0 * math.Exp(within(x[1], 3)))
-	return Circuit{
-		Cells: f.cells, Curve: f.curve,
-		Capacity: Charge(f.q0 * math.Exp(within(x[0], 3))),
-		R0:       r * FastShare, R1: r * (1 - FastShare), Tau: RCTime,
-		Shift: Voltage(within(x[2], 25)) * SigmaShift,
-	}
+	c := f.known
+	c.Capacity = Charge(f.q0 * math.Exp(within(x[0], 3)))
+	c.R0, c.R1, c.Tau = r*FastShare, r*(1-FastShare), RCTime
+	c.Shift = Voltage(within(x[2], 25)) * SigmaShift
+	return c
 }
 
 // at is the residuals and half their sum of squares at x.
@@ -233,11 +234,7 @@ func (f *metricFit) at(x []float64) fitPoint {
 	c := f.circuit(x)
 	var o simulatedTests
 	proto := f.tested.Protocol
-	load := ConstantPower(proto.DischargePower)
-	if !(proto.DischargePower > 0) {
-		load = ConstantCurrent(proto.DischargeCurrent)
-	}
-	o.discharge = c.Discharge(load, Stop{PerCell: proto.DischargeEndPerCell})
+	o.discharge = c.Discharge(proto.dischargeLoad(), Stop{PerCell: proto.DischargeEndPerCell})
 	o.burst = c.BurstTest(proto)
 
 	var p fitPoint
@@ -253,11 +250,14 @@ func (f *metricFit) at(x []float64) fitPoint {
 	return p
 }
 
+// mostSigma is the most that is believed of a relative sigma: beyond it nothing is known.
+const mostSigma = 0.5
+
 // sigmas are the standard deviations of log Q and log R: the diagonal of the inverse of
 // the Gauss-Newton Hessian, whose residuals are in sigmas. Where the metrics fix nothing it
 // is the most that is believed, a half.
 func (f *metricFit) sigmas() (q, r float64) {
-	const most = 0.5
+	const most = mostSigma
 	h := &f.hessian
 	det := h[0][0]*(h[1][1]*h[2][2]-h[1][2]*h[1][2]) -
 		h[0][1]*(h[0][1]*h[2][2]-h[1][2]*h[0][2]) +
@@ -268,6 +268,55 @@ func (f *metricFit) sigmas() (q, r float64) {
 	q = math.Sqrt(max(0, h[1][1]*h[2][2]-h[1][2]*h[1][2]) / det)
 	r = math.Sqrt(max(0, h[0][0]*h[2][2]-h[0][2]*h[0][2]) / det)
 	return min(q, most), min(r, most)
+}
+
+// addUnknown adds to the sigmas by how much capacity and resistance would move if the charge dependence or the heat of the
+// pack were one sigma off what is known of it: one Gauss-Newton step from the solution, linearised there.
+func (f *metricFit) addUnknown(x []float64, id *Identification) {
+	base := f.at(x).residual
+	known := f.known
+	var unknown [3]Circuit
+	n := 0
+	if known.K != 0 {
+		unknown[n] = known
+		unknown[n].K += UsualKSigma
+		n++
+	}
+	if known.HeatCapacity > 0 {
+		unknown[n], unknown[n+1] = known, known
+		unknown[n].HeatCapacity *= HeatFactor
+		unknown[n].CoolingTime *= HeatFactor // the same loss to the air
+		unknown[n+1].CoolingTime *= HeatFactor
+		n += 2
+	}
+	h := mat.NewSymDense(3, nil)
+	for i := range 3 {
+		for j := i; j < 3; j++ {
+			h.SetSym(i, j, f.hessian[i][j])
+		}
+	}
+	var chol mat.Cholesky
+	if !chol.Factorize(h) {
+		return
+	}
+	for _, c := range unknown[:n] {
+		f.known, f.last.valid = c, false
+		moved := f.at(x).residual
+		gradient := mat.NewVecDense(3, nil)
+		for a := range 3 {
+			g := 0.0
+			for i := range f.count {
+				g += f.jacobian[a][i] * (moved[i] - base[i])
+			}
+			gradient.SetVec(a, g)
+		}
+		var step mat.VecDense
+		if chol.SolveVecTo(&step, gradient) == nil {
+			id.SigmaQ = min(math.Hypot(id.SigmaQ, step.AtVec(0)), mostSigma)
+			id.SigmaR = min(math.Hypot(id.SigmaR, step.AtVec(1)), mostSigma)
+		}
+	}
+	f.known, f.last.valid = known, false
 }
 
 // sameJacobian is how far the parameters may move with the Jacobian kept: its change over

@@ -25,7 +25,7 @@ func metricsOf(c model.Circuit, rated model.Charge) model.TestedMetrics {
 
 func identify(t reporter, c model.Circuit, m model.TestedMetrics) model.Identification {
 	t.Helper()
-	id, err := model.Identify(c.Cells, c.Curve, m)
+	id, err := model.Identify(model.Circuit{Cells: c.Cells, Curve: c.Curve}, m)
 	if err != nil {
 		t.Fatalf("Identify(%+v) failed: %v", m, err)
 	}
@@ -64,7 +64,7 @@ func TestIdentifyTradeFigures(t *testing.T) {
 			Capacity:   model.Charge(c.delivered) * model.MilliAmpH,
 			MidVoltage: model.Voltage(c.mid), BurstPower: model.Power(c.perGram * c.grams),
 		}
-		id, err := model.Identify(4, curveOf(t, model.LiPo), m)
+		id, err := model.Identify(model.Circuit{Cells: 4, Curve: curveOf(t, model.LiPo)}, m)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -92,8 +92,8 @@ func TestIdentifyOrdersResistance(t *testing.T) {
 		good := poor
 		good.MidVoltage += model.Voltage(rapid.Float64Range(0.01, 0.15).Draw(t, "more mid"))
 		good.BurstPower *= model.Power(rapid.Float64Range(1.03, 1.3).Draw(t, "more burst"))
-		a, errA := model.Identify(4, curve, poor)
-		b, errB := model.Identify(4, curve, good)
+		a, errA := model.Identify(model.Circuit{Cells: 4, Curve: curve}, poor)
+		b, errB := model.Identify(model.Circuit{Cells: 4, Curve: curve}, good)
 		if errA != nil || errB != nil {
 			t.Fatalf("%v, %v", errA, errB)
 		}
@@ -126,7 +126,7 @@ func TestIdentifyWithMetricsMissing(t *testing.T) {
 		if has(4) {
 			m.BurstCurrent = full.BurstCurrent
 		}
-		id, err := model.Identify(4, c.Curve, m)
+		id, err := model.Identify(model.Circuit{Cells: 4, Curve: c.Curve}, m)
 		if !(has(0) || has(1)) || !(has(3) || has(4)) {
 			if !errors.Is(err, model.ErrTooFewMetrics) {
 				t.Errorf("%05b: error %v, want ErrTooFewMetrics", mask, err)
@@ -171,7 +171,7 @@ func TestIdentifyOfAnything(t *testing.T) {
 			BurstPower: model.Power(wild("burst")),
 		}
 		curve := curveOf(t, rapid.SampledFrom(model.Chemistries()).Draw(t, "chemistry"))
-		a, err := model.Identify(cells, curve, m)
+		a, err := model.Identify(model.Circuit{Cells: cells, Curve: curve}, m)
 		if err != nil {
 			return
 		}
@@ -180,7 +180,7 @@ func TestIdentifyOfAnything(t *testing.T) {
 		for _, r := range a.Residuals {
 			finite(t, r.Metric, r.Sigma)
 		}
-		if b, _ := model.Identify(cells, curve, m); b.Circuit.Capacity != c.Capacity || b.Circuit.R0 != c.R0 || b.Circuit.Shift != c.Shift {
+		if b, _ := model.Identify(model.Circuit{Cells: cells, Curve: curve}, m); b.Circuit.Capacity != c.Capacity || b.Circuit.R0 != c.R0 || b.Circuit.Shift != c.Shift {
 			t.Error("the same metrics give two circuits")
 		}
 	})

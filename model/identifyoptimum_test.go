@@ -73,7 +73,7 @@ func TestIdentifyRoundTripOfEveryMetric(t *testing.T) {
 				some.BurstCurrent = m.BurstCurrent
 			}
 			if mask&3 == 0 || mask&24 == 0 {
-				if _, err := model.Identify(c.Cells, c.Curve, some); !errors.Is(err, model.ErrTooFewMetrics) {
+				if _, err := model.Identify(model.Circuit{Cells: c.Cells, Curve: c.Curve}, some); !errors.Is(err, model.ErrTooFewMetrics) {
 					t.Errorf("Identify(%+v) = %v, want ErrTooFewMetrics", some, err)
 				}
 				continue
@@ -221,7 +221,7 @@ func TestIdentifyRefuses(t *testing.T) {
 	} {
 		m := workedMetrics()
 		c.change(&m)
-		id, err := model.Identify(c.cells, curve, m)
+		id, err := model.Identify(model.Circuit{Cells: c.cells, Curve: curve}, m)
 		if err == nil || err.Error() != c.want {
 			t.Errorf("%s: Identify = %+v, %v; want the error %q", c.name, id, err, c.want)
 		}
@@ -250,7 +250,7 @@ func TestIdentifyIsFinite(t *testing.T) {
 			m.BurstPower, m.BurstCurrent = 0, model.Current(wild("burst A"))
 		}
 		curve := curveOf(t, rapid.SampledFrom(model.Chemistries()).Draw(t, "chemistry"))
-		id, err := model.Identify(cells, curve, m)
+		id, err := model.Identify(model.Circuit{Cells: cells, Curve: curve}, m)
 		if err != nil {
 			return // refused with a reason
 		}
@@ -276,7 +276,7 @@ func TestIdentifyIsDeterministic(t *testing.T) {
 	got := make([]string, 16)
 	for i := range got {
 		wg.Go(func() {
-			if id, err := model.Identify(4, curve, m); err == nil {
+			if id, err := model.Identify(model.Circuit{Cells: 4, Curve: curve}, m); err == nil {
 				got[i] = fmt.Sprintf("%x", id)
 			}
 		})

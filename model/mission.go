@@ -56,3 +56,19 @@ func (a *Answer) EndedBy() Ending {
 	}
 	return a.Flight.EndedBy
 }
+
+// EndTemperature is the pack's after Duration.
+func (a *Answer) EndTemperature() Temperature {
+	if a.Cycle != nil {
+		return a.Cycle.EndTemperature
+	}
+	return a.Flight.EndTemperature
+}
+
+// MaxTemperature is the pack's highest in the mission.
+func (a *Answer) MaxTemperature() Temperature {
+	if a.Cycle != nil {
+		return a.Cycle.MaxTemperature
+	}
+	return a.Flight.MaxTemperature
+}

@@ -26,6 +26,11 @@ type PackFamily struct {
 	SteadyR       float64 // Ohm Ah of a cell: see [Circuit.SteadyRTimesCapacity]
 	Shift         Voltage // of the open-circuit curve, per cell
 
+	K                float64 // charge dependence, see [Circuit]
+	HeatPerMass      float64 // J/(kg K), of the whole pack
+	CoolingTime      Time
+	Temperature, Air Temperature // those of the first member
+
 	// How far packs are off the family at their own mass: relative standard deviations of capacity and of resistance.
 	ScatterQ, ScatterR float64
 }
@@ -60,7 +65,11 @@ func FitPackFamily(members []FamilyMember, share float64) (PackFamily, error) {
 	}
 	f.EnergyPerMass = median(density)
 	f.ChargePerWork = median(func(m FamilyMember) float64 { return float64(m.Circuit.Capacity) / float64(m.Energy) })
-	f.SteadyR = median(func(m FamilyMember) float64 { return m.Circuit.SteadyRTimesCapacity() })
+	f.Temperature, f.Air = first.StartTemperature(), first.Air
+	f.SteadyR = median(func(m FamilyMember) float64 { return m.Circuit.At(f.Temperature, f.Air).SteadyRTimesCapacity() })
+	f.K = median(func(m FamilyMember) float64 { return m.Circuit.K })
+	f.HeatPerMass = median(func(m FamilyMember) float64 { return m.Circuit.HeatCapacity / float64(m.Mass) })
+	f.CoolingTime = Time(median(func(m FamilyMember) float64 { return float64(m.Circuit.CoolingTime) }))
 	f.Shift = Voltage(median(func(m FamilyMember) float64 { return float64(m.Circuit.Shift) }))
 	f.ScatterQ, f.ScatterR = f.scatter(best)
 	return f, nil
@@ -88,12 +97,12 @@ func (f PackFamily) Energy(m Mass) Energy {
 
 // Circuit is the circuit of a member of a mass, which must be above Bare.
 func (f PackFamily) Circuit(m Mass) Circuit {
-	q := Charge(float64(f.Energy(m)) * f.ChargePerWork)
-	r := Resistance(f.SteadyR / q.AmpHours() * float64(f.Cells))
-	return Circuit{
-		Cells: f.Cells, Curve: f.Curve, Capacity: q, Shift: f.Shift,
-		R0: r * FastShare, R1: r * (1 - FastShare), Tau: RCTime,
+	c := Circuit{
+		Cells: f.Cells, Curve: f.Curve, Capacity: Charge(float64(f.Energy(m)) * f.ChargePerWork), Shift: f.Shift,
+		K: f.K, HeatCapacity: f.HeatPerMass * float64(m), CoolingTime: f.CoolingTime, Temperature: f.Temperature, Air: f.Air,
 	}
+	c.setSteadyR(f.SteadyR)
+	return c
 }
 
 // scatter is how far packs are off the family at their own mass, as relative standard deviations of capacity and of

@@ -33,6 +33,9 @@ type PhaseFlight struct {
 	EndedIn    int // index of the phase whose voltage ended it; -1 for the reserve
 	MeanPower  Power
 
+	EndTemperature Temperature // of the pack, after Duration
+	MaxTemperature Temperature // until FirstMet
+
 	// ThrottleBound means that full throttle no longer held a phase's thrust before the
 	// landing voltage was met.
 	ThrottleBound bool
@@ -118,18 +121,18 @@ type cycleState struct {
 // stand a cycle apart.
 func between(a, b, c cycleState, part float64) cycleState {
 	at := func(a, b, c float64) float64 { return b + part*(c-b) + part*(part-1)/2*(c-2*b+a) }
-	return cycleState{point{at(a.s, b.s, c.s), at(a.v1, b.v1, c.v1)}, at(a.t, b.t, c.t), at(a.energy, b.energy, c.energy)}
+	return cycleState{point{at(a.s, b.s, c.s), at(a.v1, b.v1, c.v1), at(a.temp, b.temp, c.temp)}, at(a.t, b.t, c.t), at(a.energy, b.energy, c.energy)}
 }
 
-// phaseLoad is a phase made ready: its load, the emf at which it ends the flight and, at full throttle,
-// that at which the landing voltage is met.
+// phaseLoad is a phase made ready: its load, where it ends the flight and, at full throttle,
+// where the landing voltage is met.
 type phaseLoad struct {
 	use      int // index in out.Phases
 	duration float64
 	power    float64 // 0 at full throttle
 	full     *fullThrottle
-	limit    float64
-	dip      float64
+	limit    bound
+	dip      bound
 	needs    float64 // V, the bus voltage that holds the thrust
 }
 
@@ -150,17 +153,16 @@ func (r *phaseRun) prepare(m Mass, phases []Phase) bool {
 		l := phaseLoad{use: i, duration: stretch * float64(p.Duration)}
 		if p.Full {
 			l.full = newFullThrottle(r.drive)
-			l.limit = math.Inf(-1)
+			l.limit = boundAt(0, 0, 0)
 			l.dip = l.limit
 			if floor > 0 {
-				l.dip = floor + r.k.r0*l.full.currentAt(floor)
+				l.dip = boundAt(floor, 0, l.full.currentAt(floor))
 			}
 			draws = true
 		} else {
 			h := r.drive.Lift(m, p.Thrust)
 			l.power, l.needs = float64(h.Power), float64(h.Rotor.Motor.Voltage)
-			r.k.carry(l.power, nil, 0)
-			l.limit, _ = r.k.emfAtStop(max(floor, l.needs))
+			l.limit = boundAt(max(floor, l.needs), l.power, 0)
 			draws = draws || l.power > 0
 			held = true
 			r.out.Phases[i].FirstRatio, r.out.Phases[i].LastRatio = p.Thrust, p.Thrust
@@ -176,7 +178,8 @@ func (r *phaseRun) prepare(m Mass, phases []Phase) bool {
 }
 
 func (r *phaseRun) fly() {
-	r.s = 1
+	r.point = r.k.full()
+	r.out.MaxTemperature = Temperature(r.temp)
 	var starts [3]cycleState // of the latest cycles
 	cycles := 0
 	for !r.over && (cycles == 0 || r.s < starts[2].s) {
@@ -189,11 +192,12 @@ func (r *phaseRun) fly() {
 		if cycles == 2 {
 			// Two states make a line: the third is put on it.
 			a, b := starts[1], starts[2]
-			starts[0] = cycleState{point{2*a.s - b.s, 2*a.v1 - b.v1}, 2*a.t - b.t, 2*a.energy - b.energy}
+			starts[0] = cycleState{point{2*a.s - b.s, 2*a.v1 - b.v1, 2*a.temp - b.temp}, 2*a.t - b.t, 2*a.energy - b.energy}
 		}
 		r.lastCycle(starts)
 	}
 	r.out.Duration, r.out.Usable, r.out.ChargeLeft = Time(r.t), Energy(r.energy), r.s
+	r.out.EndTemperature = Temperature(r.temp)
 	if r.t > 0 {
 		r.out.MeanPower = Power(r.energy / r.t)
 	}
@@ -265,11 +269,11 @@ func (r *phaseRun) run(l *phaseLoad) {
 			use.FirstRatio = l.full.thrust() / r.weight
 			use.LastRatio = use.FirstRatio
 		}
-		if st.emf <= l.dip {
+		if k.above(&st, &l.dip) <= 0 {
 			r.dip(0)
 		}
 	}
-	if st.emf <= l.limit && !r.probing {
+	if k.spare(&st) <= 0 && !r.probing {
 		r.end(l, EndedByVoltage)
 		return
 	}
@@ -285,7 +289,7 @@ func (r *phaseRun) run(l *phaseLoad) {
 		length := l.duration - done
 		steps := math.Ceil(length / max(phaseStep*k.tau, done/2))
 		last := steps <= 1
-		moved := k.lasting(st, length/max(steps, 1), floor, last)
+		moved := k.lasting(&st, length/max(steps, 1), floor, last)
 		if r.collapsed(l) {
 			return
 		}
@@ -294,19 +298,19 @@ func (r *phaseRun) run(l *phaseLoad) {
 		}
 		switch {
 		case r.probing:
-		case moved.emf <= l.limit:
-			moved = k.locate(st, moved)
+		case k.spare(&moved.state) <= 0:
+			moved = k.locate(&st, moved)
 			r.end(l, EndedByVoltage)
 			if l.full != nil {
 				r.dip(moved.dt)
 			}
-		case l.full != nil && !r.out.Dipped && st.emf > l.dip && moved.emf <= l.dip:
-			k.limit = l.dip
-			r.dip(k.locate(st, moved).dt)
-			k.limit = l.limit
+		case l.full != nil && !r.out.Dipped && k.above(&st, &l.dip) > 0 && k.above(&moved.state, &l.dip) <= 0:
+			k.end = l.dip
+			r.dip(k.locate(&st, moved).dt)
+			k.end = l.limit
 		}
 		st = moved.state
-		r.point = point{st.s, st.v1}
+		r.point = st.point
 		r.t += moved.dt
 		r.energy += moved.energy
 		done += moved.dt
@@ -319,14 +323,14 @@ func (r *phaseRun) run(l *phaseLoad) {
 		r.observe(l, st)
 	}
 	if l.full != nil && !r.probing {
-		k.perAmpere(st.emf) // leaves the rotors at the phase's end
+		k.perAmpere(st.emf, k.r0*st.factor) // leaves the rotors at the phase's end
 		use.LastRatio = l.full.thrust() / r.weight
 	}
 }
 
 // lasting is the step that lasts a time, or the step to the next knot of the curve, the floor or
 // the longest step, whichever is the shortest. Where the time need not be exact it may be some percent off.
-func (k *kernel) lasting(from state, length, floor float64, exact bool) stepped {
+func (k *kernel) lasting(from *state, length, floor float64, exact bool) stepped {
 	room := from.s - k.next(from.s, floor)
 	ds := min(room, length/(k.capacity*from.perAmpere))
 	step := func() stepped {
@@ -361,7 +365,14 @@ func (r *phaseRun) rest(l *phaseLoad) {
 		}
 	}
 	r.watchRest()
-	r.v1 *= math.Exp(-l.duration / r.k.tau)
+	if left := math.Exp(-l.duration / r.k.tau); r.k.varies {
+		// What the RC element holds turns into heat.
+		heat := r.k.heat(0, r.v1, r.k.factor(r.s, r.temp)) * (1 - left*left) * r.k.tau / (2 * l.duration)
+		r.temp = r.k.warm(r.temp, heat, l.duration)
+		r.v1 *= left
+	} else {
+		r.v1 *= left
+	}
 	r.t += l.duration
 	r.watchRest()
 }
@@ -377,7 +388,7 @@ func (r *phaseRun) watchRest() {
 // watch shows a moment to the observer.
 func (r *phaseRun) watch(s float64, v Voltage, i Current) {
 	if r.each != nil {
-		r.each(Moment{Time: Time(r.t), ChargeLeft: s, Voltage: v, Current: i})
+		r.each(Moment{Time: Time(r.t), ChargeLeft: s, Voltage: v, Current: i, Temperature: Temperature(r.temp)})
 	}
 }
 
@@ -416,7 +427,7 @@ const deadMargin = -0.5
 // observe keeps a phase's extremes or, probing, the least margin.
 func (r *phaseRun) observe(l *phaseLoad, st state) {
 	if r.probing {
-		if m := (st.emf - l.limit) / r.k.cells; m < r.margin {
+		if m := r.k.spare(&st) / r.k.cells; m < r.margin {
 			r.margin, r.nearest = m, l.use
 		}
 		r.over = r.margin < deadMargin || st.s < r.rule.Reserve+deadMargin
@@ -428,5 +439,6 @@ func (r *phaseRun) observe(l *phaseLoad, st state) {
 		use.MinVoltage, use.MinAt = v, Time(r.t)
 	}
 	use.MaxCurrent = max(use.MaxCurrent, i)
+	r.out.MaxTemperature = max(r.out.MaxTemperature, Temperature(st.temp))
 	r.watch(st.s, v, i)
 }

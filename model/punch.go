@@ -39,17 +39,17 @@ func (p Punch) Ratio(m Mass) float64 { return float64(p.Thrust) / float64(m.Weig
 // steady resistance, whatever limits of voltage or current that breaks.
 func (d Drive) FullThrottle(pack Circuit, charge float64) RotorPoint {
 	f := unlimited(d)
-	f.current(float64(pack.OpenVoltage(charge)), float64(pack.R0+pack.R1))
+	f.current(float64(pack.OpenVoltage(charge)), float64(pack.Steady(charge)))
 	return d.Rotor.AtSpeed(AngularSpeed(f.w))
 }
 
 // PunchOut finds the hardest punch-out on a pack at a charge left, whatever mass it lifts: full throttle, or the throttle at which the pack holds PunchPerCell or a motor
 // current meets the motor's or the board's limit, whichever is the least. The pack is
-// taken with its steady resistance R0 + R1.
+// taken with its steady resistance at that charge and its temperature at the start.
 func (d Drive) PunchOut(pack Circuit, charge float64) Punch {
 	n := float64(d.Rotors)
 	gear := float64(d.GearPower)
-	e, r := float64(pack.OpenVoltage(charge)), float64(pack.R0+pack.R1)
+	e, r := float64(pack.OpenVoltage(charge)), float64(pack.Steady(charge))
 	floor := float64(pack.Cells) * float64(PunchPerCell)
 	draws := func(w AngularSpeed) float64 { return n*float64(d.Rotor.AtSpeed(w).BusPower) + gear }
 

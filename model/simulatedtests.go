@@ -1,13 +1,29 @@
 package model
 
+// dischargeLoad is the load of a protocol's discharge.
+func (p Protocol) dischargeLoad() Load {
+	if p.DischargePower > 0 {
+		return ConstantPower(p.DischargePower)
+	}
+	return ConstantCurrent(p.DischargeCurrent)
+}
+
+// TestTemperature is the highest temperature that the tests of a protocol warm the circuit to, from its own at the start.
+func (c Circuit) TestTemperature(p Protocol) Temperature {
+	t := c.StartTemperature()
+	if p.DischargePower > 0 || p.DischargeCurrent > 0 {
+		t = max(t, c.Discharge(p.dischargeLoad(), Stop{PerCell: p.DischargeEndPerCell}).MaxTemperature)
+	}
+	if p.BurstEndPerCell > 0 {
+		t = max(t, c.BurstTest(p).MaxTemperature)
+	}
+	return t
+}
+
 // Tests is what the tests of a protocol would yield of the circuit. Without a burst end
 // voltage there is no burst test.
 func (c Circuit) Tests(p Protocol) TestedMetrics {
-	load := ConstantPower(p.DischargePower)
-	if !(p.DischargePower > 0) {
-		load = ConstantCurrent(p.DischargeCurrent)
-	}
-	d := c.Discharge(load, Stop{PerCell: p.DischargeEndPerCell})
+	d := c.Discharge(p.dischargeLoad(), Stop{PerCell: p.DischargeEndPerCell})
 	m := TestedMetrics{Protocol: p, Capacity: d.Delivered, Energy: d.Energy, MidVoltage: d.MidVoltage}
 	if p.BurstEndPerCell > 0 {
 		b := c.BurstTest(p)
@@ -16,7 +32,7 @@ func (c Circuit) Tests(p Protocol) TestedMetrics {
 	return m
 }
 
-// metricResiduals is how far a circuit's simulated tests are from tested metrics, in
+// MetricResiduals are how far a circuit's simulated tests are from tested metrics, in
 // the sigmas of [Identify].
 func MetricResiduals(c Circuit, m TestedMetrics) []Residual {
 	var out []Residual

@@ -6,6 +6,8 @@ type Moment struct {
 	ChargeLeft float64
 	Voltage    Voltage
 	Current    Current
+
+	Temperature Temperature
 }
 
 // Trace is Discharge, watched: each is called at the start, after every step of the simulator and at the end, in

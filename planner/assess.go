@@ -79,7 +79,7 @@ func (p *Plan) assess(a *Assessment, pack *Pack) {
 	a.Spare = a.Margin - limit.Spare
 
 	c.fly()
-	a.PunchLanding = p.Drive.PunchOut(c.Circuit, a.ChargeLeft())
+	a.PunchLanding = p.Drive.PunchOut(c.Circuit.At(a.EndTemperature(), c.Circuit.Air), a.ChargeLeft())
 	a.HoverC = float64(a.Flight.Current) / pack.Rated.AmpHours()
 	c.against = brokenBy(c, packReasons)
 	c.cautions = brokenBy(c, packCautions)
@@ -94,17 +94,18 @@ func (p *Plan) candidate(c *Candidate, pack *Pack) {
 	c.OverChance = p.Build.Limit.ChanceOver(c.Mass, uncertainty)
 }
 
-// circuitOf is a pack's circuit at the build's pack temperature.
+// circuitOf is a pack's circuit as the build flies it: at the build's pack temperature, or as it was tested, in
+// the build's air where that has a temperature of its own.
 func (p *Plan) circuitOf(pack *Pack) model.Circuit {
-	t := p.Build.Air.PackTemperature
-	if t == nil {
-		return pack.Circuit
+	t := pack.Circuit.StartTemperature()
+	if own := p.Build.Air.PackTemperature; own != nil {
+		t = *own
 	}
-	tested := model.Celsius(25)
-	if pack.Tested != nil && pack.Tested.Ambient > 0 {
-		tested = pack.Tested.Ambient
+	air := t
+	if own := p.Build.Air.Temperature; own != nil {
+		air = *own
 	}
-	return pack.Circuit.At(*t, tested)
+	return pack.Circuit.At(t, air)
 }
 
 func (a *Assessment) densities() {

@@ -3,6 +3,7 @@ package planner
 import (
 	"fmt"
 
+	"allup/model"
 	"allup/model/words"
 )
 
@@ -13,6 +14,9 @@ const (
 	maxTipMach       = 0.70
 	minPerCell       = 3.0 // V, under load
 )
+
+// hottestPack is what a pack may warm to (common practice).
+func hottestPack() model.Temperature { return model.Celsius(60) }
 
 // rareOver is the chance of breaking the limit from which it deserves a word (own judgement): where it is smaller the paper figure
 // speaks for itself.
@@ -26,6 +30,7 @@ var packCautions = []Rule{
 	{Code: MotorCurrent, Breaks: overMotorCurrent, Says: saysOverMotorCurrent, Subject: func(c *Candidate) string { return c.Plan.Motor.ID }},
 	{Code: TipMach, Breaks: fastTips, Says: saysFastTips, Subject: func(c *Candidate) string { return c.Plan.Prop.ID }},
 	{Code: HoverThrottle, Breaks: oddThrottle, Says: saysOddThrottle},
+	{Code: HotPack, Breaks: func(c *Candidate) bool { return c.hovers() && c.MaxTemperature() > hottestPack() }, Says: saysHotPack},
 	{Code: PunchDip, Breaks: func(c *Candidate) bool { return c.punchDip() > 0 }, Says: saysPunchDip},
 	{Code: ThrottleBound, Breaks: func(c *Candidate) bool { return c.Flight.ThrottleBound }, Says: func(*Candidate) string {
 		return "has too little voltage for the motors before the landing rule is met; the flight ends there"
@@ -100,6 +105,10 @@ func (c *Candidate) punchDip() float64 {
 
 func saysPunchDip(c *Candidate) string {
 	return fmt.Sprintf("falls to %.2f V per cell in the flight's punches: below %.1f V cells are harmed", c.punchDip(), minPerCell)
+}
+
+func saysHotPack(c *Candidate) string {
+	return fmt.Sprintf("warms to %.0f C in flight: above %.0f C packs age fast and may fail", c.MaxTemperature().Celsius(), hottestPack().Celsius())
 }
 
 func saysMaybeOver(c *Candidate) string {

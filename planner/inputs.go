@@ -25,13 +25,14 @@ const (
 	InputLoadedSpeed   Input = "loaded-speed"    // of an estimated motor, over Kv times voltage
 	InputCapacity      Input = "capacity"        // of the pack
 	InputResistance    Input = "resistance"      // of the pack, R0 and R1 together
+	InputChargeDep     Input = "charge-dependence"
 )
 
 // Uncertain is an input that is not known exactly. Different ones are taken as independent.
 type Uncertain struct {
 	Input   Input
 	Subject string  // the id of the part
-	Sigma   float64 // standard deviation: of masses in kilograms, else relative; above 0
+	Sigma   float64 // standard deviation: of masses in kilograms, of a charge dependence its own, else relative; above 0
 
 	// Shared means that one error, whatever it is, goes into the answers of all packs: it is a part's that
 	// stays on the build. The others are the pack's own.
@@ -122,10 +123,11 @@ func (p *Plan) uncertainRotor() []Uncertain {
 }
 
 // uncertain is what is uncertain of the pack's circuit: fit or identification, and unit to unit.
-func (p *Pack) uncertain() [2]Uncertain {
+func (p *Pack) uncertain() [3]Uncertain {
 	return [...]Uncertain{
 		{InputCapacity, p.ID, p.SigmaQ, false, moveCapacity},
 		{InputResistance, p.ID, p.SigmaR, false, moveResistance},
+		{InputChargeDep, p.ID, p.SigmaK, false, moveChargeDependence},
 	}
 }
 
@@ -150,6 +152,11 @@ func moveLoadedSpeed(in *Inputs, by float64) {
 }
 
 func moveCapacity(in *Inputs, by float64) { in.Circuit.Capacity *= model.Charge(1 + by) }
+
+// moveChargeDependence holds the resistance at half charge, which tests know best.
+func moveChargeDependence(in *Inputs, by float64) {
+	in.Circuit.K = min(max(in.Circuit.K+by, model.LeastK), model.MostK)
+}
 
 func moveResistance(in *Inputs, by float64) {
 	in.Circuit.R0 *= model.Resistance(1 + by)

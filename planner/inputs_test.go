@@ -38,6 +38,7 @@ func TestUncertain(t *testing.T) {
 		{Input: planner.InputMass, Subject: "k", Sigma: catalogueMass(74)},
 		{Input: planner.InputCapacity, Subject: "k", Sigma: pack.SigmaQ},
 		{Input: planner.InputResistance, Subject: "k", Sigma: pack.SigmaR},
+		{Input: planner.InputChargeDep, Subject: "k", Sigma: 0.4},
 	}
 	got := p.Uncertain(pack)
 	same := slices.EqualFunc(got, want, func(a, b planner.Uncertain) bool {
@@ -76,6 +77,7 @@ func TestInputsMove(t *testing.T) {
 			planner.InputLoadedSpeed:   float64(in.Drive.Rotor.SpeedAt(10) / base.Drive.Rotor.SpeedAt(10)),
 			planner.InputCapacity:      float64(in.Circuit.Capacity / base.Circuit.Capacity),
 			planner.InputResistance:    float64((in.Circuit.R0 + in.Circuit.R1) / (base.Circuit.R0 + base.Circuit.R1)),
+			planner.InputChargeDep:     1 + in.Circuit.K - base.Circuit.K,
 		}
 		for input, ratio := range ratios {
 			want := 1.0
@@ -88,8 +90,8 @@ func TestInputsMove(t *testing.T) {
 		}
 		seen[u.Input] = true
 	}
-	if len(seen) != 7 {
-		t.Errorf("%d kinds of inputs moved, want all 7", len(seen))
+	if len(seen) != 8 {
+		t.Errorf("%d kinds of inputs moved, want all 8", len(seen))
 	}
 	if ct, fm := at(p.At(pack, p.Bare())); ct != ct0 || fm != fm0 {
 		t.Error("a move changed the plan")

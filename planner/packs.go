@@ -25,9 +25,9 @@ type Pack struct {
 	Basis   Basis
 	Remarks []Remark
 
-	// Standard deviations of capacity and resistance, relative: of the fit or identification
-	// and from unit to unit.
-	SigmaQ, SigmaR float64
+	// Standard deviations of capacity and resistance, relative: of the fit or identification, what a circuit gets wrong
+	// of a pack, and from unit to unit. SigmaK is that of the charge dependence.
+	SigmaQ, SigmaR, SigmaK float64
 }
 
 // Unit-to-unit scatter of packs (common practice).
@@ -46,7 +46,7 @@ const (
 // identify makes the circuit of a pack that somebody tested; without one the pack is known by its label, and its circuit
 // is [Pack.guess]'s to make. The residuals are those of an identification from metrics.
 func (p *Pack) identify(curve model.Curve) []model.Residual {
-	p.SigmaQ, p.SigmaR = unitSigmaQ, unitSigmaR
+	p.SigmaQ, p.SigmaR, p.SigmaK = unitSigmaQ, unitSigmaR, model.UsualKSigma
 	switch {
 	case p.Pack.Circuit != nil:
 		p.Circuit, p.Basis = *p.Pack.Circuit, BasisLogs
@@ -58,6 +58,9 @@ func (p *Pack) identify(curve model.Curve) []model.Residual {
 			r = float64(s / (p.Circuit.R0 + p.Circuit.R1))
 		}
 		p.SigmaQ, p.SigmaR = math.Hypot(unitSigmaQ, q), math.Hypot(unitSigmaR, r)
+		if s := p.CircuitSigmaK; s > 0 {
+			p.SigmaK = s
+		}
 		if p.Tested == nil {
 			break
 		}
@@ -69,7 +72,7 @@ func (p *Pack) identify(curve model.Curve) []model.Residual {
 		}
 	case p.Tested != nil:
 		p.Basis = BasisLabel // unless the metrics give a circuit that can be
-		id, err := model.Identify(p.Cells, curve, *p.Tested)
+		id, err := model.Identify(model.NewCircuit(p.Cells, curve, p.Mass), *p.Tested)
 		worst, bad := id.Doubtful()
 		share := float64(id.Circuit.Capacity / p.Rated)
 		switch {
@@ -84,7 +87,8 @@ func (p *Pack) identify(curve model.Curve) []model.Residual {
 			return id.Residuals
 		}
 		p.Circuit, p.Basis = id.Circuit, BasisTested
-		p.SigmaQ, p.SigmaR = math.Hypot(p.SigmaQ, id.SigmaQ), math.Hypot(p.SigmaR, id.SigmaR)
+		p.SigmaQ = math.Hypot(p.SigmaQ, math.Hypot(id.SigmaQ, model.ModelSigmaQ))
+		p.SigmaR = math.Hypot(p.SigmaR, math.Hypot(id.SigmaR, model.ModelSigmaR))
 		if bad {
 			// The metrics allow anything between them: widen by what they disagree.
 			p.SigmaQ, p.SigmaR = 3*p.SigmaQ, 3*p.SigmaR
@@ -99,7 +103,7 @@ func (p *Pack) identify(curve model.Curve) []model.Residual {
 
 // guess makes the circuit of a pack that nobody tested.
 func (p *Pack) guess(curve model.Curve, r labelResistance) {
-	p.Circuit = model.LabelCircuit(p.Cells, curve, p.Rated, r.median)
+	p.Circuit = model.LabelCircuit(model.NewCircuit(p.Cells, curve, p.Mass), p.Rated, r.median)
 	p.SigmaQ = model.LabelCapacitySigma / model.LabelCapacity
 	p.SigmaR = model.LabelRSigma
 	from := "the median of the tested packs of its chemistry"
@@ -112,6 +116,11 @@ func (p *Pack) guess(curve model.Curve, r labelResistance) {
 	}
 	p.Remarks = append(p.Remarks, remark(LabelOnly, p.ID,
 		"%s: %.2f of the rated capacity and the resistance of %s are assumed; see its band", why, model.LabelCapacity, from))
+}
+
+// TestTemperature is the highest that its tests warmed a tested pack to, as its circuit has it.
+func (p *Pack) TestTemperature() model.Temperature {
+	return p.Circuit.TestTemperature(p.Tested.Protocol)
 }
 
 // hasRemark reports whether a code is among the pack's remarks.

@@ -351,10 +351,11 @@ func TestHeldPhasesKeepTheStatedCurrent(t *testing.T) {
 }
 
 // TestAFreshPackIsHardestOnMotors: in the first moment of full throttle the RC element is empty, and the current is that of
-// R0 alone: more than the settled one that a held punch has.
+// R0 alone, as it is on a full pack: more than the settled one that a held punch has.
 func TestAFreshPackIsHardestOnMotors(t *testing.T) {
 	a := rank(t, plan(t, parts(t, example), exampleBuild)).Ranked[0]
 	pack := a.Pack.Circuit
+	r0, _ := pack.Resistances(1, pack.StartTemperature())
 	v := 0.0
 	// The bus by bisection: E - R0 I(V) = V, four motors through 95 % and 7 W of gear.
 	low, high := 8.0, float64(pack.OpenVoltage(1))
@@ -362,7 +363,7 @@ func TestAFreshPackIsHardestOnMotors(t *testing.T) {
 	for range 60 {
 		v = (low + high) / 2
 		rotor := p.Drive.Rotor.AtSpeed(p.Drive.Rotor.SpeedAt(model.Voltage(v)))
-		if i := (4*float64(rotor.BusPower) + 7) / v; float64(pack.OpenVoltage(1))-float64(pack.R0)*i > v {
+		if i := (4*float64(rotor.BusPower) + 7) / v; float64(pack.OpenVoltage(1))-float64(r0)*i > v {
 			low = v
 		} else {
 			high = v

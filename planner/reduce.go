@@ -21,7 +21,7 @@ const (
 	Implausible    Code = "implausible"      // figures that no such pack has
 	NoCircuit      Code = "no-circuit"       // the logs fix no circuit
 	NotTested      Code = "not-tested"       // too few metrics for a tested pack
-	CurveStretched Code = "curve-stretched"  // the usual open-circuit curve was stretched
+	OwnCurve       Code = "own-curve"        // the pack has an open-circuit curve of its own
 	FromCatalogue  Code = "from-catalogue"   // fields that the bench file leaves out
 	DateOfFile     Code = "date-of-file"     // the bench file has no date
 	RateMetrics    Code = "several-loads"    // metrics are those of the first of several discharges
@@ -40,6 +40,8 @@ type ReducedPack struct {
 	Discharge *bench.DischargeReduction // of the first discharge log
 	Burst     *bench.BurstReduction
 	Fit       *model.LogFit // nil where there is no circuit
+
+	TestTemperature model.Temperature // the highest that the circuit has in the usual tests as they were run
 
 	Failed  []Remark // why there is no record
 	Remarks []Remark // findings and warnings, in the order of the pipeline
@@ -242,7 +244,7 @@ func (r *reading) stream(name string, add func(bench.Sample)) (ok bool) {
 // it is the usual protocol that was not kept.
 func asStated(findings []bench.LogFinding, stated bool) []bench.LogFinding {
 	for k := range findings {
-		if f := &findings[k]; f.Code == bench.LogOtherLoad && !stated {
+		if f := &findings[k]; (f.Code == bench.LogOtherLoad || f.Code == bench.LogConditioning) && !stated {
 			f.Doubt = false
 		}
 	}
@@ -287,16 +289,17 @@ func (r *reading) burst(name string) {
 // roughFit is a fit's RMS that deserves a word: twice what measured cells leave.
 const roughFit model.Voltage = 0.020
 
-// stretchWorthAWord is half of what the fit expects of a pack's curve: less is nothing to tell.
-const stretchWorthAWord = 0.01
+// curveWorthAWord is about what good packs of one chemistry differ by: less is nothing to tell.
+const curveWorthAWord model.Voltage = 0.010
 
 // fit makes the circuit: from the traces, or from the metrics, or from discharges at several loads.
 func (r *reading) fit(curve model.Curve) {
 	id := r.Bench.ID
-	fit, err := model.FitLogs(r.Bench.Cells, curve, r.traces, r.Metrics)
+	known := model.NewCircuit(r.Bench.Cells, curve, r.Bench.Mass)
+	fit, err := model.FitLogs(known, r.traces, r.Metrics)
 	if err != nil && len(r.rates) > 1 {
-		if rates, second := model.IdentifyRates(r.Bench.Cells, curve, r.rates); second == nil {
-			fit, err = model.LogFit{Identification: rates, Stretch: 1, Fallback: err.Error()}, nil
+		if rates, second := model.IdentifyRates(known, r.rates); second == nil {
+			fit, err = model.LogFit{Identification: rates, Fallback: err.Error()}, nil
 		}
 	}
 	if err != nil {
@@ -309,14 +312,19 @@ func (r *reading) fit(curve model.Curve) {
 	}
 	roundCircuit(&fit.Circuit)
 	r.Fit = &fit
+	r.TestTemperature = fit.Circuit.TestTemperature(r.Metrics.Protocol)
+	if r.TestTemperature > hottestPack() {
+		r.Remarks = append(r.Remarks, remark(HotPack, id, "was warmed to about %.0f C by its tests, as its circuit has it: above %.0f C packs age fast and may fail",
+			r.TestTemperature.Celsius(), hottestPack().Celsius()))
+	}
 	if fit.Fallback != "" {
 		r.Remarks = append(r.Remarks, remark(FitFallback, id, "circuit from the tested metrics, its R0 and R1 by a fixed share: %s", fit.Fallback))
 	}
 	if fit.RMS > roughFit {
 		r.Remarks = append(r.Remarks, remark(FitRough, id, "circuit is %.0f mV per cell off its logs (RMS): its cells are not quite of the usual kind", 1e3*float64(fit.RMS)))
 	}
-	if math.Abs(fit.Stretch-1) > stretchWorthAWord {
-		r.Remarks = append(r.Remarks, remark(CurveStretched, id, "usual open-circuit curve stretched by %.3f about 3.8 V to meet its logs", fit.Stretch))
+	if fit.CurveOff > curveWorthAWord {
+		r.Remarks = append(r.Remarks, remark(OwnCurve, id, "has an open-circuit curve of its own, %.0f mV per cell (RMS) from the usual one of %s, to meet its logs", 1e3*float64(fit.CurveOff), r.Bench.Chemistry))
 	}
 	if fit.Fallback == "" && fit.Sigma.R0 > fit.Circuit.R0/5 {
 		r.Remarks = append(r.Remarks, remark(ResistanceOpen, id, "logs do not part R0 from R1 well: R0 %.1f +- %.1f mohm, together %.1f +- %.1f mohm",
@@ -356,25 +364,29 @@ func (r *reading) record(known *catalog.Catalogue) *catalog.Pack {
 	if r.Fit != nil {
 		c := r.Fit.Circuit
 		p.Circuit = &c
-		p.CircuitSigmaQ, p.CircuitSigmaR = recordSigmas(r.Fit)
+		p.CircuitSigmaQ, p.CircuitSigmaR, p.CircuitSigmaK = recordSigmas(r.Fit)
 	}
 	return &p
 }
 
-// recordSigmas are the errors of capacity and steady resistance as a record keeps them: the fit's, or those that
-// the metrics left open; zero where discharges at several loads gave the circuit, which states none.
-func recordSigmas(f *model.LogFit) (model.Charge, model.Resistance) {
+// recordSigmas are the errors of capacity, steady resistance and charge dependence as a record keeps them: the fit's, or
+// those that the metrics left open with what a circuit gets wrong; zero where discharges at several loads gave the circuit, which states none.
+func recordSigmas(f *model.LogFit) (model.Charge, model.Resistance, float64) {
 	c := f.Circuit
-	q, r := float64(f.Sigma.Capacity/c.Capacity), float64(f.Sigma.Steady/(c.R0+c.R1))
+	q, r, k := float64(f.Sigma.Capacity/c.Capacity), float64(f.Sigma.Steady/(c.R0+c.R1)), f.Sigma.K
 	if f.Fallback != "" {
-		q, r = f.SigmaQ, f.SigmaR
+		q, r, k = f.SigmaQ, f.SigmaR, model.UsualKSigma
+		if q > 0 {
+			q, r = math.Hypot(q, model.ModelSigmaQ), math.Hypot(r, model.ModelSigmaR)
+		}
 	}
 	// Short of the bound by more than a rounding.
 	const most = 0.999 * catalog.MostCircuitSigma
 	sigmaQ, sigmaR := c.Capacity*model.Charge(min(q, most)), (c.R0+c.R1)*model.Resistance(min(r, most))
 	roundTo(&sigmaQ, model.MilliAmpH)
 	roundTo(&sigmaR, model.MilliOhm)
-	return sigmaQ, sigmaR
+	roundTo(&k, 1)
+	return sigmaQ, sigmaR, k
 }
 
 // source names the logs with their hashes, cut so that a record can hold it.
@@ -443,8 +455,8 @@ func (p *ReducedPack) Comments() []string {
 		}
 	}
 	if f := p.Fit; f != nil && f.Fallback == "" {
-		add("Circuit: fitted to the logs, %.2g mV per cell off (RMS); one sigma: capacity %.2g mAh, R0 %.2g mohm, R1 %.2g mohm, tau %.2g s, shift %.2g mV.",
-			1e3*float64(f.RMS), f.Sigma.Capacity.MilliAmpHours(), f.Sigma.R0.MilliOhms(), f.Sigma.R1.MilliOhms(), float64(f.Sigma.Tau), 1e3*float64(f.Sigma.Shift))
+		add("Circuit: fitted to the logs, %.2g mV per cell off (RMS); one sigma: capacity %.2g mAh, R0 %.2g mohm, R1 %.2g mohm, tau %.2g s, shift %.2g mV, charge dependence %.2g.",
+			1e3*float64(f.RMS), f.Sigma.Capacity.MilliAmpHours(), f.Sigma.R0.MilliOhms(), f.Sigma.R1.MilliOhms(), float64(f.Sigma.Tau), 1e3*float64(f.Sigma.Shift), f.Sigma.K)
 	}
 	for _, r := range p.Remarks {
 		add("%s: %s.", r.Subject, r.Text)
@@ -473,6 +485,7 @@ func roundCircuit(c *model.Circuit) {
 	roundTo(&c.R1, model.MilliOhm)
 	roundTo(&c.Tau, 1)
 	roundTo(&c.Shift, 1e-3)
+	roundTo(&c.K, 1)
 }
 
 func roundTo[T ~float64](v *T, unit T) { *v = T(catalog.RoundForRecord(float64(*v/unit))) * unit }

@@ -63,6 +63,7 @@ const (
 	HoverOther       Code = "hover-other"      // flown hovers are of other rotors than these
 	ScaleDisagrees   Code = "scale"            // a scale shows what the list of masses does not explain
 	PunchDip         Code = "punch-dip"        // full throttle pulls the pack below what cells bear
+	HotPack          Code = "hot-pack"         // the pack warms itself to more than packs bear
 	HoverThrottle    Code = "hover-throttle"   // outside what flies well
 	TipMach          Code = "tip-mach"         // propeller tips near the speed of sound
 )

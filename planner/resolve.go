@@ -22,7 +22,7 @@ type Plan struct {
 	Warnings  []Remark
 	Conflicts []Remark
 
-	dryVariance float64          // of Dry, kg2
+	dryVariance float64 // of Dry, kg2
 	variants    []variant
 	request     request
 }

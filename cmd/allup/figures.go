@@ -125,6 +125,8 @@ func flightFigures() figures {
 		{Figure: of("punch_throttle", "punch throttle", "", 2, 6, flown(func(a *planner.Assessment) float64 { return a.Punch.Throttle }))},
 		{Figure: of("burst_power_w", "burst", "W", 0, 6, flown(func(a *planner.Assessment) float64 { return float64(a.Punch.BurstPower) }))},
 		{Figure: of("pack_headroom", "headroom", "", 2, 6, flown(func(a *planner.Assessment) float64 { return a.Punch.Headroom })), Name: "pack headroom"},
+		{Figure: of("pack_c_max", "pack", "deg C", 0, 13, flown(func(a *planner.Assessment) float64 { return a.MaxTemperature().Celsius() })), Name: "pack deg C at most"},
+		{Figure: of("pack_c_landing", "pack, landing", "deg C", 0, 13, flown(func(a *planner.Assessment) float64 { return a.EndTemperature().Celsius() }))},
 
 		{Figure: of("hover_flight_s", "hover", "s", 0, 6, flown(func(a *planner.Assessment) float64 { return float64(a.Flight.Duration) }))},
 		{Figure: of("first_met_s", "landing rule met", "s", 0, 6, cycled(func(_ *planner.Assessment, c *model.PhaseFlight) (float64, bool) { return float64(c.FirstMet), true }))},

@@ -44,6 +44,7 @@ type jsonCircuit struct {
 	R1MOhm      float64 `json:"r1_mohm"`
 	TauS        float64 `json:"tau_s"`
 	ShiftMV     float64 `json:"shift_mv"`
+	K           float64 `json:"charge_dependence"`
 }
 
 // jsonHover is the build in hover with the best pack, or with today's where none

@@ -19,9 +19,11 @@ func newParts(a *app) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "parts [ID]",
 		Short: "List, show and check the catalogue",
-		Long: `parts reads and checks every record, built-in and your own, and lists them; with an ID
-it shows one record and which file it came from. A record of yours with a known id
-replaces the built-in one. What is odd is a warning, what is wrong an error.`,
+		Long: `parts reads and checks every record, built-in and your own, and lists them; with
+an ID it shows one record and which file it came from. A record of yours with a
+known id replaces the built-in one. What is odd is a warning, what is wrong an
+error. "allup new --kind parts" writes records to start from, and
+"allup help records" explains every field.`,
 		Args:              arguments(0, 1, "at most one id"),
 		ValidArgsFunction: a.completeID,
 		RunE: func(_ *cobra.Command, args []string) error {
@@ -390,6 +392,10 @@ func (p *part) pack(cat *catalog.Catalogue, id string) error {
 	p.computed("circuit.r1_mohm", c.R1.MilliOhms())
 	p.computed("circuit.tau_s", float64(c.Tau))
 	p.computed("circuit.shift_mv", c.Shift.MilliVolts())
+	p.computed("circuit.charge_dependence", c.K)
+	if pack.Tested != nil {
+		p.computed("circuit.test_c_max", pack.TestTemperature().Celsius())
+	}
 	if residuals := packs.Residuals(id); len(residuals) > 0 {
 		var texts []string
 		for _, x := range residuals {
@@ -423,7 +429,7 @@ func (p *part) tested(r *catalog.Pack, t *model.TestedMetrics) {
 	if t.Ambient > 0 {
 		p.number("tested.ambient_c", t.Ambient.Celsius())
 	} else {
-		p.notes = append(p.notes, "The test states no ambient_c: it is taken as 25 C where a build gives a pack temperature.")
+		p.notes = append(p.notes, "The test states no ambient_c: it is taken as 25 C.")
 	}
 	p.text("tested.date", r.TestDate)
 	p.text("tested.source", r.TestSource)

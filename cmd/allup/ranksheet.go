@@ -46,7 +46,7 @@ func rankSheet(r *planner.Ranking) *sheet.Table {
 	all.figure("hover_current_a").bandExact(&cols)
 	suits("punch_ratio")
 	all.figure("punch_ratio").bandExact(&cols)
-	suits("punch_ratio_landing", "pack_headroom")
+	suits("punch_ratio_landing", "pack_headroom", "pack_c_max")
 	text("limited_by", func(a *planner.Assessment) string {
 		if !a.Eligible() {
 			return ""

@@ -23,19 +23,21 @@ func newReduce(a *app) *cobra.Command {
 	var drawings drawingFlags
 	cmd := &cobra.Command{
 		Use:   "reduce BENCH",
-		Short: "Bench logs of packs into tested metrics, circuits and catalogue records",
-		Long: `reduce reads the logs that a bench file names: a discharge of each pack down to an end
-voltage, a burst test, or both. It gives the tested metrics, checks how the tests were run,
-and fits a circuit to the logs. What it repairs in a log it says, with the row; a log that is
-not what it should be is refused, and the other packs go on. Where figures may be wrong by more than a few
-percent, the first line and the pack's row say DOUBTFUL and why.
+		Short: "Bench logs of packs into tested metrics, circuits and records",
+		Long: `reduce reads the logs that a bench file names: a discharge of each pack down to
+an end voltage, a burst test, or both. It gives the tested metrics, checks how
+the tests were run, and fits a circuit to the logs. What it repairs in a log it
+says, with the row; a log that is not what it should be is refused, and the
+other packs go on. Where figures may be wrong by more than a few percent, the
+first line and the pack's row say DOUBTFUL and why.
 
-With --records it writes catalogue records that rank and the other commands read: to one
-file, or one a pack where the name is a folder or ends in a slash. It exits with 3 where a
-pack was refused.
+With --records it writes catalogue records that rank and the other commands
+read: to one file, or one a pack where the name is a folder or ends in a slash.
+It exits with 3 where a pack was refused.
 
-Bench tests burn packs. Stop on temperature (60 C at the surface) and on the voltage of each
-cell, not of the pack alone; stay with the test, on ground that does not burn.`,
+Bench tests burn packs. Stop on temperature (60 C at the surface) and on the
+voltage of each cell, not of the pack alone; stay with the test, on ground that
+does not burn.`,
 		Args:              arguments(1, 1, "one bench file"),
 		ValidArgsFunction: completeBuild,
 		RunE: func(_ *cobra.Command, args []string) error {
@@ -79,7 +81,7 @@ cell, not of the pack alone; stay with the test, on ground that does not burn.`,
 			return refusals(packs)
 		},
 	}
-	cmd.Flags().StringVar(&records, "records", "", "write catalogue records to `PATH`: a file, or a folder with one file a pack")
+	cmd.Flags().StringVar(&records, "records", "", "write records to `PATH`: a file, or a folder, one file a pack")
 	cmd.Flags().StringVar(&traces, "traces", "", "write the logs as CSV into a `FOLDER`: cleaned, time from load on, with units")
 	drawings.register(cmd.Flags())
 	return cmd
@@ -183,7 +185,10 @@ func reduceScreen(b *catalog.Bench, packs []planner.ReducedPack, written []strin
 		{Head: "R1 mohm", Key: "r1_mohm"},
 		{Head: "+-", Key: "r1_sigma_mohm", Keep: 2},
 		{Head: "tau s", Key: "tau_s"},
-		{Head: "shift mV", Key: "shift_mv"},
+		{Head: "shift mV", Key: "shift_mv", Keep: 3},
+		{Head: "K", Key: "charge_dependence"},
+		{Head: "+-", Key: "charge_dependence_sigma", Keep: 2},
+		{Head: "test deg C", Key: "test_c_max", Keep: 4},
 		{Head: "fit mV", Key: "fit_rms_mv"},
 		{Head: "from", Key: "from", Left: true},
 	}}
@@ -216,7 +221,8 @@ func reduceScreen(b *catalog.Bench, packs []planner.ReducedPack, written []strin
 				from = "metrics"
 			}
 			circuits.Add(sheet.Word(p.Bench.ID), sheet.Number(c.Capacity.MilliAmpHours(), 0), sheet.Number(c.R0.MilliOhms(), 1), known(f.Sigma.R0.MilliOhms(), 1),
-				sheet.Number(c.R1.MilliOhms(), 1), known(f.Sigma.R1.MilliOhms(), 1), sheet.Number(float64(c.Tau), 0), sheet.Number(c.Shift.MilliVolts(), 0), known(f.RMS.MilliVolts(), 1), sheet.Word(from))
+				sheet.Number(c.R1.MilliOhms(), 1), known(f.Sigma.R1.MilliOhms(), 1), sheet.Number(float64(c.Tau), 0), sheet.Number(c.Shift.MilliVolts(), 0),
+				sheet.Number(c.K, 2), known(f.Sigma.K, 2), sheet.Number(p.TestTemperature.Celsius(), 0), known(f.RMS.MilliVolts(), 1), sheet.Word(from))
 		}
 		tests.Add(testCells(p)...)
 	}
@@ -226,7 +232,7 @@ func reduceScreen(b *catalog.Bench, packs []planner.ReducedPack, written []strin
 	}
 	if len(metrics.Rows) > 0 {
 		s.Notes = append(s.Notes, protocolNote(b),
-			"\"row s\" is the time between the rows around the end voltage; \"fit mV\" is the circuit's distance from the logs, RMS per cell, down to 10 % charge left.")
+			"\"row s\" is the time between the rows around the end voltage; \"fit mV\" is the circuit's distance from the logs, RMS per cell, down to 10 % charge left; K is how much resistance rises as the pack empties, \"test deg C\" how warm the tests made it.")
 	}
 	s.Notes = append(s.Notes, benchCaution)
 	return s
@@ -351,7 +357,8 @@ type jsonReduced struct {
 	DeliveredOverRated *float64     `json:"delivered_over_rated"`
 	Circuit            *jsonCircuit `json:"circuit"`
 	CircuitSigma       *jsonCircuit `json:"circuit_sigma"`
-	CurveStretch       *float64     `json:"curve_stretch"`
+	TestMaxC           *float64     `json:"test_c_max"`
+	CurveOffMV         *float64     `json:"curve_off_mv"`
 	FitRMSMV           *float64     `json:"fit_rms_mv"`
 	Fallback           *string      `json:"fallback"`
 	Protocol           *jsonTest    `json:"protocol"`
@@ -381,7 +388,7 @@ func measured(v float64) *float64 {
 }
 
 func circuitJSON(c model.Circuit) *jsonCircuit {
-	return &jsonCircuit{c.Capacity.MilliAmpHours(), c.R0.MilliOhms(), c.R1.MilliOhms(), float64(c.Tau), c.Shift.MilliVolts()}
+	return &jsonCircuit{c.Capacity.MilliAmpHours(), c.R0.MilliOhms(), c.R1.MilliOhms(), float64(c.Tau), c.Shift.MilliVolts(), c.K}
 }
 
 func reduceJSON(packs []planner.ReducedPack, written []string) any {
@@ -397,12 +404,13 @@ func reduceJSON(packs []planner.ReducedPack, written []string) any {
 			j.Protocol = testJSON(p)
 		}
 		if f := p.Fit; f != nil && p.Record != nil {
+			j.TestMaxC = present(p.TestTemperature.Celsius())
 			j.Circuit, j.FitRMSMV = circuitJSON(f.Circuit), measured(f.RMS.MilliVolts())
 			if f.Fallback != "" {
 				j.Fallback = &f.Fallback
 			} else {
-				j.CircuitSigma = &jsonCircuit{f.Sigma.Capacity.MilliAmpHours(), f.Sigma.R0.MilliOhms(), f.Sigma.R1.MilliOhms(), float64(f.Sigma.Tau), f.Sigma.Shift.MilliVolts()}
-				j.CurveStretch = &f.Stretch
+				j.CircuitSigma = &jsonCircuit{f.Sigma.Capacity.MilliAmpHours(), f.Sigma.R0.MilliOhms(), f.Sigma.R1.MilliOhms(), float64(f.Sigma.Tau), f.Sigma.Shift.MilliVolts(), f.Sigma.K}
+				j.CurveOffMV = present(f.CurveOff.MilliVolts())
 			}
 		}
 		out = append(out, j)

@@ -218,7 +218,7 @@ func swapTable(s *planner.Swap) *sheet.Table {
 	}}
 	all := figuresOf()
 	for _, key := range []string{
-		"all_up_g", "margin_g", "flight_s", "hover_power_w", "hover_current_a", "hover_throttle", "punch_ratio", "punch_ratio_landing", "pack_headroom",
+		"all_up_g", "margin_g", "flight_s", "hover_power_w", "hover_current_a", "hover_throttle", "punch_ratio", "punch_ratio_landing", "pack_headroom", "pack_c_max",
 	} {
 		f := all.figure(key)
 		name := f.name()

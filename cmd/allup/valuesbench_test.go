@@ -55,13 +55,14 @@ func TestReduceValues(t *testing.T) {
 			v.put("protocol.", protocolValues(p.Discharge, p.Burst))
 			if f := p.Fit; f != nil {
 				v.put("circuit.", circuitValues(f.Circuit))
+				v["test_c_max"] = float64(p.TestTemperature) - 273.15
 				measuredAs(v, "fit_rms_mv", milliVoltsOf(f.RMS))
 				if f.Fallback == "" {
 					v.put("circuit_sigma.", values{
 						"capacity_mah": milliAmpHoursOf(f.Sigma.Capacity), "r0_mohm": milliOhmsOf(f.Sigma.R0), "r1_mohm": milliOhmsOf(f.Sigma.R1),
-						"tau_s": float64(f.Sigma.Tau), "shift_mv": milliVoltsOf(f.Sigma.Shift),
+						"tau_s": float64(f.Sigma.Tau), "shift_mv": milliVoltsOf(f.Sigma.Shift), "charge_dependence": f.Sigma.K,
 					})
-					v["curve_stretch"] = f.Stretch
+					v["curve_off_mv"] = milliVoltsOf(f.CurveOff)
 				}
 			}
 		}

@@ -93,6 +93,9 @@ func packFacts(v values, packs *planner.PackSet, cat *catalog.Catalogue, id stri
 	pack := packs.Pack(id)
 	v["basis"] = pack.Basis
 	v.put("circuit.", circuitValues(pack.Circuit))
+	if pack.Tested != nil {
+		v["circuit.test_c_max"] = float64(pack.TestTemperature()) - 273.15
+	}
 	m := r.Tested
 	if m == nil {
 		return

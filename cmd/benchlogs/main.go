@@ -1,5 +1,5 @@
 // Benchlogs writes the demo bench of allup: bench.toml and the logs of seven invented packs,
-// made of circuits and noise from fixed seeds.
+// made of circuits and noise from fixed seeds. Their resistance depends on charge, and they warm themselves.
 //
 //	go run ./cmd/benchlogs testdata/bench
 //
@@ -47,6 +47,9 @@ func write(dir string) error {
 	return nil
 }
 
+// ambientC is how warm the bench and the packs on it are before a test.
+const ambientC = 22
+
 // demoPack is a pack on the demo bench: its label and what is inside.
 type demoPack struct {
 	id        string
@@ -56,6 +59,7 @@ type demoPack struct {
 	capacity  model.Charge
 	r0, r1    model.Resistance
 	tau       model.Time
+	k         float64
 	shift     model.Voltage
 	voltNoise model.Voltage
 	ampNoise  float64
@@ -69,31 +73,31 @@ func demoPacks() []demoPack {
 	quiet, loud := model.Voltage(0.003), model.Voltage(0.015)
 	return []demoPack{
 		{
-			id: "sedge-650", chemistry: model.LiPo, rated: 650 * mAh, massG: 74.2, capacity: 652 * mAh, r0: 30.5 * mOhm, r1: 16 * mOhm, tau: 21, shift: 0.002,
+			id: "sedge-650", chemistry: model.LiPo, rated: 650 * mAh, massG: 74.2, capacity: 652 * mAh, r0: 36.6 * mOhm, r1: 19.2 * mOhm, tau: 21, k: 0.45, shift: 0.002,
 			voltNoise: quiet, ampNoise: 0.002, form: plain,
 		},
 		{
-			id: "bracken-600", chemistry: model.LiPo, rated: 600 * mAh, massG: 69.3, capacity: 584 * mAh, r0: 38 * mOhm, r1: 21 * mOhm, tau: 19, shift: 0.001,
+			id: "bracken-600", chemistry: model.LiPo, rated: 600 * mAh, massG: 69.3, capacity: 584 * mAh, r0: 45.6 * mOhm, r1: 25.2 * mOhm, tau: 19, k: 0.6, shift: 0.001,
 			voltNoise: loud, ampNoise: 0.01, form: plain, comment: "noisy",
 		},
 		{
-			id: "marl-550", chemistry: model.LiPo, rated: 550 * mAh, massG: 62.1, capacity: 451 * mAh, r0: 77 * mOhm, r1: 42 * mOhm, tau: 26, shift: 0.004,
+			id: "marl-550", chemistry: model.LiPo, rated: 550 * mAh, massG: 62.1, capacity: 451 * mAh, r0: 92.4 * mOhm, r1: 50.4 * mOhm, tau: 26, k: 0.8, shift: 0.004,
 			voltNoise: loud, ampNoise: 0.01, form: plain, comment: "noisy, and poor: it delivers four fifths of its label",
 		},
 		{
-			id: "fescue-560", chemistry: model.LiHV, rated: 560 * mAh, massG: 65.2, capacity: 557 * mAh, r0: 40 * mOhm, r1: 22 * mOhm, tau: 17, shift: 0.003,
+			id: "fescue-560", chemistry: model.LiHV, rated: 560 * mAh, massG: 65.2, capacity: 557 * mAh, r0: 48 * mOhm, r1: 26.4 * mOhm, tau: 17, k: 0.5, shift: 0.003,
 			voltNoise: quiet, ampNoise: 0.002, form: plain,
 		},
 		{
-			id: "oxbow-550", chemistry: model.LiPo, rated: 550 * mAh, massG: 65.0, capacity: 538 * mAh, r0: 43 * mOhm, r1: 24 * mOhm, tau: 20, shift: -0.001,
+			id: "oxbow-550", chemistry: model.LiPo, rated: 550 * mAh, massG: 65.0, capacity: 538 * mAh, r0: 51.6 * mOhm, r1: 28.8 * mOhm, tau: 20, k: 0.4, shift: -0.001,
 			voltNoise: quiet, ampNoise: 0.002, form: plain, spoil: dropout, comment: "its discharge log has a dropout of 1.2 s",
 		},
 		{
-			id: "oxbow-650", chemistry: model.LiPo, rated: 650 * mAh, massG: 75.5, capacity: 640 * mAh, r0: 38 * mOhm, r1: 21 * mOhm, tau: 20,
+			id: "oxbow-650", chemistry: model.LiPo, rated: 650 * mAh, massG: 75.5, capacity: 640 * mAh, r0: 45.6 * mOhm, r1: 25.2 * mOhm, tau: 20, k: 0.5,
 			voltNoise: quiet, ampNoise: 0.002, form: plain, spoil: interrupted, comment: "its discharge was interrupted: refused",
 		},
 		{
-			id: "gorse-700", chemistry: model.LiPo, rated: 700 * mAh, massG: 71.5, capacity: 596 * mAh, r0: 57 * mOhm, r1: 31 * mOhm, tau: 22, shift: -0.004,
+			id: "gorse-700", chemistry: model.LiPo, rated: 700 * mAh, massG: 71.5, capacity: 596 * mAh, r0: 68.4 * mOhm, r1: 37.2 * mOhm, tau: 22, k: 0.7, shift: -0.004,
 			voltNoise: quiet, ampNoise: 0.002, form: continental, comment: "a logger with decimal commas, clock times and negative current",
 		},
 	}
@@ -108,6 +112,7 @@ date      = 2026-05-31
 ambient_c = 22
 
 [protocol]                      # the usual one, written out
+discharge_c = 15                # as power, at 3.7 V per cell
 discharge_end_v_per_cell = 3.1
 burst_end_v_per_cell = 3.3
 conditioning_c = 15
@@ -120,7 +125,9 @@ ramp_c_per_s = 2
 			return nil, err
 		}
 		const cells = 4
-		c := model.Circuit{Cells: cells, Curve: curve, Capacity: p.capacity, R0: p.r0, R1: p.r1, Tau: p.tau, Shift: p.shift}
+		c := model.NewCircuit(cells, curve, model.Mass(p.massG)*model.Gram)
+		c.Capacity, c.R0, c.R1, c.Tau, c.Shift, c.K = p.capacity, p.r0, p.r1, p.tau, p.shift, p.k
+		c.Temperature, c.Air = model.Celsius(ambientC), model.Celsius(ambientC)
 		protocol := model.UsualProtocol(p.rated, cells)
 		run := bench.Run{VoltageNoise: p.voltNoise, CurrentNoise: p.ampNoise, Source: rand.NewPCG(2026, uint64(n))}
 		discharge := run.Discharge(c, model.ConstantPower(protocol.DischargePower), protocol.DischargeEndPerCell)

@@ -21,31 +21,21 @@ type Run struct {
 // Discharge is the log of a discharge of a circuit from full under a load, down to the
 // first row at an end voltage per cell, where the tester stops.
 func (run Run) Discharge(c model.Circuit, load model.Load, end model.Voltage) []Sample {
-	r0, _, _ := unpack(c)
-	return run.log(c, end, func(_, e float64) float64 { return float64(load.Current(model.Voltage(e), model.Resistance(r0))) })
+	return run.log(c, end, func(_, e, r0 float64) float64 { return float64(load.Current(model.Voltage(e), model.Resistance(r0))) })
 }
 
 // Burst is the log of a burst test of a circuit from full: conditioning, then the ramp
 // until the burst end voltage.
 func (run Run) Burst(c model.Circuit, p model.Protocol) []Sample {
-	return run.log(c, p.BurstEndPerCell, func(t, _ float64) float64 {
+	return run.log(c, p.BurstEndPerCell, func(t, _, _ float64) float64 {
 		return float64(p.ConditioningCurrent) + p.Ramp*max(0, t-float64(p.ConditioningTime))
 	})
 }
 
-// unpack is a circuit's resistances and time constant in SI; an RC element that settles at
-// once is a part of R0.
-func unpack(c model.Circuit) (r0, r1, tau float64) {
-	if c.Tau > 0 {
-		return float64(c.R0), float64(c.R1), float64(c.Tau)
-	}
-	return float64(c.R0 + c.R1), 0, 1
-}
-
 // log steps the circuit at a fraction of the rows' interval; current gives the load
-// at a time from load on and a voltage behind R0. It stops when the end voltage is met
+// at a time from load on and a voltage behind R0, and R0. It stops when the end voltage is met
 // or nothing is left.
-func (run Run) log(c model.Circuit, end model.Voltage, current func(t, e float64) float64) []Sample {
+func (run Run) log(c model.Circuit, end model.Voltage, current func(t, e, r0 float64) float64) []Sample {
 	const substeps = 20
 	interval, rest := float64(run.Interval), float64(run.Rest)
 	if interval == 0 {
@@ -62,7 +52,16 @@ func (run Run) log(c model.Circuit, end model.Voltage, current func(t, e float64
 		normal = rand.New(run.Source).NormFloat64
 	}
 	n, q := float64(c.Cells), float64(c.Capacity)
-	r0, r1, tau := unpack(c)
+	if !(c.Tau > 0) {
+		// An RC element that settles at once is a part of R0.
+		c.R0, c.R1, c.Tau = c.R0+c.R1, 0, 1
+	}
+	tau := float64(c.Tau)
+	temperature := c.StartTemperature()
+	resistances := func(s float64) (r0, r1 float64) {
+		a, b := c.Resistances(s, temperature)
+		return float64(a), float64(b)
+	}
 	stop := n * float64(end)
 	s, v1 := 1.0, 0.0
 	emf := func() float64 { return n*(float64(c.Curve.At(s))+float64(c.Shift)) - v1 }
@@ -82,7 +81,8 @@ func (run Run) log(c model.Circuit, end model.Voltage, current func(t, e float64
 	for range idle {
 		put(emf(), 0)
 	}
-	i := current(0, emf())
+	r0, r1 := resistances(s)
+	i := current(0, emf(), r0)
 	dt := interval / substeps
 	phi := math.Exp(-dt / tau)
 	for k := 0; s > 0; k++ {
@@ -94,12 +94,18 @@ func (run Run) log(c model.Circuit, end model.Voltage, current func(t, e float64
 			}
 		}
 		// The current at the step's end from the one at its start, then both halves of it.
-		s0, v0 := s, v1
+		s0, v0, settled := s, v1, r1*i
+		heat := r0 * i * i
+		if r1 > 0 {
+			heat += v1 * v1 / r1
+		}
+		temperature = c.Warmed(temperature, model.Power(heat), model.Time(dt))
 		next := i
 		for range 2 {
 			s = s0 - (i+next)/2*dt/q
-			v1 = v0*phi + r1*(next-i*phi-(next-i)*(1-phi)*tau/dt)
-			next = current(float64(k+1)*dt, emf())
+			r0, r1 = resistances(s)
+			v1 = v0*phi + r1*next - settled*phi - (r1*next-settled)*(1-phi)*tau/dt
+			next = current(float64(k+1)*dt, emf(), r0)
 		}
 		i = next
 	}
