@@ -151,7 +151,13 @@ func moveLoadedSpeed(in *Inputs, by float64) {
 	in.Drive.Rotor.Motor.Kv *= model.SpeedConstant(1 + by)
 }
 
-func moveCapacity(in *Inputs, by float64) { in.Circuit.Capacity *= model.Charge(1 + by) }
+// leastPart is what an error leaves of a capacity or a resistance at the least: contradictory metrics have a standard deviation
+// of more than all of it.
+const leastPart = 0.05
+
+func moveCapacity(in *Inputs, by float64) {
+	in.Circuit.Capacity *= model.Charge(max(1+by, leastPart))
+}
 
 // moveChargeDependence holds the resistance at half charge, which tests know best.
 func moveChargeDependence(in *Inputs, by float64) {
@@ -159,6 +165,7 @@ func moveChargeDependence(in *Inputs, by float64) {
 }
 
 func moveResistance(in *Inputs, by float64) {
-	in.Circuit.R0 *= model.Resistance(1 + by)
-	in.Circuit.R1 *= model.Resistance(1 + by)
+	f := model.Resistance(max(1+by, leastPart))
+	in.Circuit.R0 *= f
+	in.Circuit.R1 *= f
 }
