@@ -41,6 +41,7 @@ type Slots struct {
 	Frame, Motor, Prop, Board, Pack []string
 	Gear                            []string
 	GearElse                        map[int][]string // by places of Gear, without what is carried there
+	Unnamed                         []Kind           // slots that ask for any record and name none that flies today
 }
 
 // GearChoice lists the candidates of a place of Gear, what is carried first.

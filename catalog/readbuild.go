@@ -15,6 +15,7 @@ type builder struct {
 	parts   *Catalogue // grows by the inline records
 	cloned  map[Kind]bool
 	records records
+	unnamed []Kind          // slots that name no record
 	rotors  int             // of the build; 0 where they are not known
 	unknown map[string]bool // fields with an id that no record has, and none is near
 }

@@ -21,6 +21,7 @@ func (b *builder) readSlots(t *table, file string) Slots {
 	if len(choices) > 0 {
 		slots.GearElse = choices
 	}
+	slots.Unnamed = b.unnamed
 	for _, kind := range []Kind{KindFrame, KindMotor, KindProp, KindBoard} {
 		if key := string(kind); !t.has(key) {
 			t.lack(key, "the id of a "+key+", a list of ids, or a table with its fields")
@@ -92,6 +93,9 @@ func (b *builder) readSlot(t *table, kind Kind, file string, choices map[int][]s
 
 // anyOf is some ids with every other record of a kind that there is to choose from behind them.
 func (b *builder) anyOf(t *table, kind Kind, index int, ids []string) []string {
+	if len(ids) == 0 {
+		b.unnamed = append(b.unnamed, kind)
+	}
 	out := b.parts.others(kind, ids, b.rotors)
 	if len(out) == 0 {
 		t.faultAt(string(kind), index, InputError{Value: quote(anyRecord), Msg: "finds no " + string(kind) + " in the catalogue", Hint: "give records with --parts"})

@@ -32,8 +32,10 @@ type FoundBuild struct {
 
 // Found is the answer of a search: as if every combination had been tried.
 type Found struct {
-	Plan         *Plan // of the first candidates
-	Priced       bool  // price counts
+	Plan         *Plan       // of the first candidates
+	Today        *Assessment // of the first candidates on the pack that flies today; nil where the build names none, or not all of its parts
+	TodayScore   *float64    // nil where that does not fly
+	Priced       bool        // price counts
 	Combinations int64
 	Tried        int64
 	Excluded     map[Code]int64 // without a trial, by what proves that they are not among the best nor on the front
@@ -66,11 +68,25 @@ func Search(ctx context.Context, b *catalog.Build, from SearchSpace, c Condition
 	if err := run.everything(ctx, opts.Progress); err != nil {
 		return nil, err
 	}
-	return run.found()
+	return run.found(b)
+}
+
+// flyToday fills in what the first candidates do on the build's own pack.
+func (f *Found) flyToday(s *space, b *catalog.Build, best float64) {
+	at := slices.IndexFunc(s.Packs, func(p *Pack) bool { return s.plan.Pack != nil && p.ID == s.plan.Pack.ID })
+	if at < 0 || len(b.Slots.Unnamed) > 0 {
+		return
+	}
+	a := s.plan.Assess(s.Packs[at])
+	f.Today = &a
+	if a.Flies() && a.PunchRatio() > 0 && !math.IsInf(best, -1) {
+		v := math.Exp(s.raw(figures3{float64(a.Duration()), a.PunchRatio(), s.priceOf(s.plan.Selection)}) - best)
+		f.TodayScore = &v
+	}
 }
 
 // found turns kinds into builds, each by the way that a ranking goes.
-func (h *hunt) found() (*Found, error) {
+func (h *hunt) found(b *catalog.Build) (*Found, error) {
 	s := h.space
 	out := &Found{
 		Plan: s.plan, Priced: s.priced, Combinations: s.combinations(), Tried: h.tried, Excluded: h.excluded, Partial: h.stopped,
@@ -87,6 +103,7 @@ func (h *hunt) found() (*Found, error) {
 		v := max(1, math.Exp(h.left-best))
 		out.AtMost = &v
 	}
+	out.flyToday(s, b, best)
 	build := func(m member) (FoundBuild, error) {
 		f, err := s.buildOf(m.parts)
 		if err != nil {
@@ -173,7 +190,7 @@ func (s *space) buildOf(parts combo) (FoundBuild, error) {
 	}
 	if s.priced {
 		f.Price, f.Currency = new(float64), s.common
-		*f.Price = s.priceOfParts(parts)
+		*f.Price = s.priceOf(selection)
 		f.Unpriced = s.unpriced(selection)
 	}
 	return f, nil
@@ -186,31 +203,25 @@ func (s *space) unpriced(of Selection) (ids []string) {
 		common = append(common, &g.Common)
 	}
 	for _, c := range append(common, &of.Pack.Common) {
-		if _, ok := s.priceOf(c); !ok {
+		if _, ok := s.stated(c); !ok {
 			ids = append(ids, c.ID)
 		}
 	}
 	return ids
 }
 
-// priceOfParts is the price of a build by the places of its parts.
-func (s *space) priceOfParts(parts combo) float64 {
-	var kinds combo
-	find := func(slot int, n int, places func(int) []int32) {
-		for k := range n {
-			if slices.Contains(places(k), parts[slot]) {
-				kinds[slot] = int32(k)
-				return
-			}
-		}
+// priceOf is the price of a build by its parts, which are candidates.
+func (s *space) priceOf(of Selection) float64 {
+	if !s.priced {
+		return 0
 	}
-	find(slotFrame, len(s.frames), func(k int) []int32 { return s.frames[k].places })
-	find(slotMotor, len(s.motors), func(k int) []int32 { return s.motors[k].places })
-	find(slotProp, len(s.props), func(k int) []int32 { return s.props[k].places })
-	find(slotBoard, len(s.boards), func(k int) []int32 { return s.boards[k].places })
-	find(slotGear, len(s.gears), func(k int) []int32 { return s.gears[k].places })
-	find(slotPack, len(s.packs), func(k int) []int32 { return s.packs[k].places })
-	return s.priceOfKinds(kinds)
+	n := float64(s.plan.Build.Rotors)
+	gear := 0.0
+	for _, g := range of.Gear {
+		gear += s.prices.gear[g.ID]
+	}
+	p := &s.prices
+	return s.price(p.frames[of.Frame.ID] + n*p.motors[of.Motor.ID] + n*p.props[of.Prop.ID] + p.boards[of.Board.ID] + gear + p.packs[of.Pack.ID])
 }
 
 // priceOfKinds is the price of a build of kinds, added up in one order wherever it is asked for.

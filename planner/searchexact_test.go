@@ -187,13 +187,15 @@ func pricesOf(b *catalog.Build, space planner.SearchSpace) func(*catalog.Frame, 
 		packs = append(packs, &r.Common)
 	}
 	lists = [][]*catalog.Common{frames, motors, props, boards, packs}
+	var gear []*catalog.Common
 	for _, list := range space.Gear {
-		var gear []*catalog.Common
 		for _, r := range list {
-			gear = append(gear, &r.Common)
+			if !slices.Contains(gear, &r.Common) {
+				gear = append(gear, &r.Common)
+			}
 		}
-		lists = append(lists, gear)
 	}
+	lists = append(lists, gear)
 	count := map[string]int{}
 	for _, list := range lists {
 		for _, c := range list {
@@ -236,7 +238,8 @@ func pricesOf(b *catalog.Build, space planner.SearchSpace) func(*catalog.Frame, 
 		for _, x := range g {
 			gear += of[x.ID]
 		}
-		return of[f.ID] + 4*of[m.ID] + 4*of[p.ID] + of[b.ID] + gear + of[k.ID]
+		// To the millionth: sums of the same prices in another order are equal.
+		return math.Round((of[f.ID]+4*of[m.ID]+4*of[p.ID]+of[b.ID]+gear+of[k.ID])*1e6) / 1e6
 	}
 }
 

@@ -136,6 +136,7 @@ type space struct {
 	packs  []packKind
 	groups []cellGroup
 
+	prices  slotPrices
 	choices [][]*catalog.Gear // every choice of gear, in order of ids
 	rest    float64           // kg, of extras and what a scale adds
 	most    float64           // kg all-up that may keep limit and spare
@@ -194,6 +195,7 @@ func newSpace(r request, from SearchSpace) (*space, error) {
 	s.most = float64(limit.Mass-limit.Spare) + massSlack
 	s.choices = choicesOf(from.Gear)
 	s.currency()
+	s.settlePrices()
 	s.kinds()
 	goal := s.plan.Build.Goal
 	s.weights = [3]float64{goal.Time, goal.Punch, goal.Price}
@@ -248,10 +250,8 @@ func (s *space) currency() {
 	for _, r := range s.Boards {
 		see(&r.Common)
 	}
-	for _, list := range s.Gear {
-		for _, r := range list {
-			see(&r.Common)
-		}
+	for _, r := range s.anyGear() {
+		see(&r.Common)
 	}
 	for _, r := range s.Packs {
 		see(&r.Common)
@@ -264,24 +264,51 @@ func (s *space) currency() {
 	s.priced = len(count) > 0
 }
 
-// priceOf is a part's price in the common currency.
-func (s *space) priceOf(c *catalog.Common) (price float64, ok bool) {
+// stated is a part's price in the common currency.
+func (s *space) stated(c *catalog.Common) (price float64, ok bool) {
 	if c.Price == nil || c.Currency != s.common {
 		return 0, false
 	}
 	return *c.Price, true
 }
 
+// slotPrices are what candidates cost, one piece, by their ids.
+type slotPrices struct{ frames, motors, props, boards, gear, packs map[string]float64 }
+
+// settlePrices works out what candidates cost.
+func (s *space) settlePrices() {
+	s.prices = slotPrices{
+		frames: prices(s, s.Frames, func(r *catalog.Frame) *catalog.Common { return &r.Common }),
+		motors: prices(s, s.Motors, func(r *catalog.Motor) *catalog.Common { return &r.Common }),
+		props:  prices(s, s.Props, func(r *catalog.Prop) *catalog.Common { return &r.Common }),
+		boards: prices(s, s.Boards, func(r *catalog.Board) *catalog.Common { return &r.Common }),
+		packs:  prices(s, s.Packs, func(r *Pack) *catalog.Common { return &r.Common }),
+	}
+	s.prices.gear = prices(s, s.anyGear(), func(r *catalog.Gear) *catalog.Common { return &r.Common })
+}
+
+// anyGear is the candidates of all places of gear, each once.
+func (s *space) anyGear() (gear []*catalog.Gear) {
+	for _, list := range s.Gear {
+		for _, g := range list {
+			if !slices.Contains(gear, g) {
+				gear = append(gear, g)
+			}
+		}
+	}
+	return gear
+}
+
 // prices are what a slot's candidates cost, one piece. One whose price is not known counts as the median of those that are,
 // which is fixed before the search begins: the score of a build must not hang on what else there is.
-func prices[T any](s *space, records []T, common func(T) *catalog.Common) []float64 {
-	out := make([]float64, len(records))
+func prices[T any](s *space, records []T, common func(T) *catalog.Common) map[string]float64 {
+	out := make(map[string]float64, len(records))
 	if !s.priced {
 		return out
 	}
 	var known []float64
 	for _, r := range records {
-		if v, ok := s.priceOf(common(r)); ok {
+		if v, ok := s.stated(common(r)); ok {
 			known = append(known, v)
 		}
 	}
@@ -290,10 +317,11 @@ func prices[T any](s *space, records []T, common func(T) *catalog.Common) []floa
 		slices.Sort(known)
 		middle = (known[(len(known)-1)/2] + known[len(known)/2]) / 2
 	}
-	for i, r := range records {
-		out[i] = middle
-		if v, ok := s.priceOf(common(r)); ok {
-			out[i] = v
+	for _, r := range records {
+		c := common(r)
+		out[c.ID] = middle
+		if v, ok := s.stated(c); ok {
+			out[c.ID] = v
 		}
 	}
 	return out
@@ -385,46 +413,42 @@ func (s *space) kinds() {
 		return ""
 	}
 
-	price := prices(s, s.Frames, func(r *catalog.Frame) *catalog.Common { return &r.Common })
 	first, places := put(s.Frames, func(i int, r *catalog.Frame) any {
-		return [...]any{s.massOf("frame", &r.Common, 1), price[i], r.MaxProp, state(r.Bay), state(r.MotorMount), r.ThrustLoss}
+		return [...]any{s.massOf("frame", &r.Common, 1), s.prices.frames[r.ID], r.MaxProp, state(r.Bay), state(r.MotorMount), r.ThrustLoss}
 	})
 	for k, i := range first {
 		r := s.Frames[i]
-		s.frames = append(s.frames, frameKind{kind{places[k], s.massOf("frame", &r.Common, 1), price[i]}, r, 1 / (1 - r.ThrustLoss)})
+		s.frames = append(s.frames, frameKind{kind{places[k], s.massOf("frame", &r.Common, 1), s.prices.frames[r.ID]}, r, 1 / (1 - r.ThrustLoss)})
 	}
 
-	price = prices(s, s.Motors, func(r *catalog.Motor) *catalog.Common { return &r.Common })
 	first, places = put(s.Motors, func(i int, r *catalog.Motor) any {
 		return [...]any{
-			s.massOf("motor", &r.Common, rotors), price[i], own(r.ID), r.Kv, state(r.R), state(r.NoLoadCurrent), state(r.NoLoadVoltage),
+			s.massOf("motor", &r.Common, rotors), s.prices.motors[r.ID], own(r.ID), r.Kv, state(r.R), state(r.NoLoadCurrent), state(r.NoLoadVoltage),
 			state(r.MaxCurrent), state(r.Cells), state(r.Mount), state(r.Shaft),
 		}
 	})
 	for k, i := range first {
 		r := s.Motors[i]
-		s.motors = append(s.motors, motorKind{kind{places[k], s.massOf("motor", &r.Common, rotors), n * price[i]}, r})
+		s.motors = append(s.motors, motorKind{kind{places[k], s.massOf("motor", &r.Common, rotors), n * s.prices.motors[r.ID]}, r})
 	}
 
-	price = prices(s, s.Props, func(r *catalog.Prop) *catalog.Common { return &r.Common })
 	first, places = put(s.Props, func(i int, r *catalog.Prop) any {
 		return [...]any{
-			s.massOf("prop", &r.Common, rotors), price[i], own(r.ID), r.Diameter, r.Pitch, r.Blades, state(r.CT), state(r.CP),
+			s.massOf("prop", &r.Common, rotors), s.prices.props[r.ID], own(r.ID), r.Diameter, r.Pitch, r.Blades, state(r.CT), state(r.CP),
 			fmt.Sprint(r.Static), state(r.Shaft),
 		}
 	})
 	for k, i := range first {
 		r := s.Props[i]
-		s.props = append(s.props, propKind{kind{places[k], s.massOf("prop", &r.Common, rotors), n * price[i]}, r})
+		s.props = append(s.props, propKind{kind{places[k], s.massOf("prop", &r.Common, rotors), n * s.prices.props[r.ID]}, r})
 	}
 
-	price = prices(s, s.Boards, func(r *catalog.Board) *catalog.Common { return &r.Common })
 	first, places = put(s.Boards, func(i int, r *catalog.Board) any {
-		return [...]any{s.massOf("board", &r.Common, 1), price[i], state(r.MaxCurrent), state(r.Cells), state(r.Efficiency), r.Power}
+		return [...]any{s.massOf("board", &r.Common, 1), s.prices.boards[r.ID], state(r.MaxCurrent), state(r.Cells), state(r.Efficiency), r.Power}
 	})
 	for k, i := range first {
 		r := s.Boards[i]
-		s.boards = append(s.boards, boardKind{kind{places[k], s.massOf("board", &r.Common, 1), price[i]}, r})
+		s.boards = append(s.boards, boardKind{kind{places[k], s.massOf("board", &r.Common, 1), s.prices.boards[r.ID]}, r})
 	}
 	s.gearKinds()
 	s.packKinds()
@@ -440,12 +464,6 @@ func (s *space) kinds() {
 }
 
 func (s *space) gearKinds() {
-	price := map[*catalog.Gear]float64{}
-	for _, list := range s.Gear {
-		for i, v := range prices(s, list, func(r *catalog.Gear) *catalog.Common { return &r.Common }) {
-			price[list[i]] = v
-		}
-	}
 	all := make([]gearKind, len(s.choices))
 	for i, gear := range s.choices {
 		k := &all[i]
@@ -455,7 +473,7 @@ func (s *space) gearKinds() {
 		for _, g := range gear {
 			k.powers = append(k.powers, float64(g.Power))
 			k.power += float64(g.Power)
-			k.price += price[g]
+			k.price += s.prices.gear[g.ID]
 			if n, again := at[g.ID]; again {
 				items[n].Count++
 				continue
@@ -478,7 +496,6 @@ func (s *space) gearKinds() {
 }
 
 func (s *space) packKinds() {
-	price := prices(s, s.Packs, func(r *Pack) *catalog.Common { return &r.Common })
 	mass := func(r *Pack) float64 {
 		if s.plan.Scale == nil {
 			return float64(s.plan.PackItem(r.Pack).Each)
@@ -492,13 +509,13 @@ func (s *space) packKinds() {
 		}
 		c := &r.Circuit
 		return [...]any{
-			mass(r), price[i], own, r.Chemistry, r.Cells, state(r.Size), r.Plug, state(r.MaxCurrent),
+			mass(r), s.prices.packs[r.ID], own, r.Chemistry, r.Cells, state(r.Size), r.Plug, state(r.MaxCurrent),
 			c.Capacity, c.R0, c.R1, c.Tau, c.Shift, c.K, c.HeatCapacity, c.CoolingTime, c.Temperature, c.Air,
 		}
 	})
 	for k, i := range first {
 		r := s.Packs[i]
-		s.packs = append(s.packs, packKind{kind: kind{places[k], mass(r), price[i]}, Pack: r, circuit: s.plan.circuitOf(r)})
+		s.packs = append(s.packs, packKind{kind: kind{places[k], mass(r), s.prices.packs[r.ID]}, Pack: r, circuit: s.plan.circuitOf(r)})
 	}
 }
 
@@ -541,8 +558,9 @@ func (s *space) refuses(p *packKind) bool {
 	return overPackMass(&c) || wrongCells(&c) || wrongChemistry(&c) || wrongPlug(&c)
 }
 
-// price of a whole build counts from the least that anyone pays, for a logarithm is taken of it.
-func (s *space) price(sum float64) float64 { return max(sum, 0.01) }
+// price of a whole build counts from the least that anyone pays, for a logarithm is taken of it, and without what adding up
+// leaves behind.
+func (s *space) price(sum float64) float64 { return max(math.Round(sum*1e6)/1e6, 0.01) }
 
 // raw is the score of a build on a scale of its own: the logarithm of what [score] is for a ranking, before that is divided by
 // the middle of a field, which nobody knows who has not tried it all. It is rounded so that builds that differ by the order
