@@ -89,7 +89,7 @@ func (f *Found) flyToday(s *space, b *catalog.Build, best float64) {
 func (h *hunt) found(b *catalog.Build) (*Found, error) {
 	s := h.space
 	out := &Found{
-		Plan: s.plan, Priced: s.priced, Combinations: s.combinations(), Tried: h.tried, Excluded: h.excluded, Partial: h.stopped,
+		Plan: s.plan, Priced: s.priced, Combinations: s.size(), Tried: h.tried, Excluded: h.excluded, Partial: h.stopped,
 	}
 	out.Untried = out.Combinations - out.Tried
 	for _, n := range out.Excluded {
@@ -159,11 +159,6 @@ func (h *hunt) frontMembers() []frontMember {
 		return cmp.Or(cmp.Compare(b.time, a.time), cmp.Compare(b.punch, a.punch), cmp.Compare(a.price, b.price))
 	})
 	return out
-}
-
-// combinations is how many there are, fitting or not.
-func (s *space) combinations() int64 {
-	return int64(len(s.Frames)) * int64(len(s.Motors)) * int64(len(s.Props)) * int64(len(s.Boards)) * int64(len(s.choices)) * int64(len(s.Packs))
 }
 
 // selection is the parts at the places of candidates.

@@ -248,14 +248,8 @@ func ProofsOrder() []Code {
 // unfit counts the combinations of parts that do not go together, each by the first rule that it breaks.
 func (s *space) unfit() counts {
 	out := counts{}
-	var nBoards, nGear int64
-	for i := range s.boards {
-		nBoards += s.boards[i].count()
-	}
-	for i := range s.gears {
-		nGear += s.gears[i].count()
-	}
-	carried := int64(len(s.Frames)) * int64(len(s.Motors)) * int64(len(s.Props)) * nBoards * nGear
+	nBoards, nGear := countAll(s.boards), countAll(s.gears)
+	carried := countAll(s.frames) * countAll(s.motors) * countAll(s.props) * nBoards * nGear
 	c := Candidate{Plan: s.plan}
 	var taken int64 // packs
 	for i := range s.packs {

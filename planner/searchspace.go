@@ -77,7 +77,7 @@ type kind struct {
 	price  float64 // of all pieces; see space.price
 }
 
-func (k *kind) count() int64 { return int64(len(k.places)) }
+func (k kind) count() int64 { return int64(len(k.places)) }
 
 // gearKind is a choice of gear, one for each place.
 type gearKind struct {
@@ -581,3 +581,20 @@ const rawGrain = 1e11
 
 // figures3 are what builds are compared by: time in s, punch in times the weight, and price; 0 where that does not count.
 type figures3 struct{ time, punch, price float64 }
+
+// size is how many builds the kinds of a space make.
+func (s *space) size() int64 {
+	n := int64(1)
+	for _, count := range []int64{countAll(s.frames), countAll(s.motors), countAll(s.props), countAll(s.boards), countAll(s.gears), countAll(s.packs)} {
+		n *= count
+	}
+	return n
+}
+
+// countAll is how many candidates some kinds stand for.
+func countAll[K interface{ count() int64 }](kinds []K) (n int64) {
+	for _, k := range kinds {
+		n += k.count()
+	}
+	return n
+}
