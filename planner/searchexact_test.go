@@ -106,8 +106,9 @@ type tried struct {
 	price float64
 }
 
-// bruteForce tries every combination through [planner.Plan.Rank], and orders those that suit as a ranking would.
-func bruteForce(t testing.TB, b *catalog.Build, space planner.SearchSpace, set *planner.PackSet) (all []tried, combinations int) {
+// bruteForce tries every combination through [planner.Plan.Rank]: those that suit. What boards and motors bear is not asked of
+// those named.
+func bruteForce(t testing.TB, b *catalog.Build, space planner.SearchSpace, set *planner.PackSet, bears ...string) (all []tried, combinations int) {
 	t.Helper()
 	rotors := planner.NewRotorCache(b.Parts)
 	price := pricesOf(b, space)
@@ -141,7 +142,7 @@ func bruteForce(t testing.TB, b *catalog.Build, space planner.SearchSpace, set *
 								continue
 							}
 							for _, a := range plan.Rank(set, planner.RankOptions{NoBands: true}).Ranked {
-								if a.Pack.Cells != n || a.Warns(planner.BoardCurrent) || a.Warns(planner.MotorCurrent) {
+								if a.Pack.Cells != n || a.Warns(planner.BoardCurrent) && !slices.Contains(bears, board.ID) || a.Warns(planner.MotorCurrent) && !slices.Contains(bears, m.ID) {
 									continue
 								}
 								ids := []string{f.ID, m.ID, p.ID, board.ID}
@@ -399,5 +400,105 @@ func TestSearchIsBruteForce(t *testing.T) {
 		if c != planner.WrongCells && excluded[c] == 0 {
 			t.Errorf("nothing was excluded by %s", c)
 		}
+	}
+}
+
+// TestSuggestIsBruteForce: the best single change of every slot and the best pair are those that trying every combination finds.
+func TestSuggestIsBruteForce(t *testing.T) {
+	singles, pairs, over, bearing := 0, 0, 0, 0
+	for seed := range uint64(150) {
+		rng := rand.New(rand.NewPCG(seed, 31))
+		records, build := smallShop(rng)
+		for kind, letter := range map[string]string{"frame": "f", "motor": "m", "prop": "p", "board": "b"} {
+			build = strings.Replace(build, kind+` = "any"`, fmt.Sprintf("%s = %q", kind, letter+"0"), 1)
+		}
+		build = strings.Replace(build, "[slots]\n", "[slots]\npack = \"k1\"\n", 1)
+		b := readBuild(t, parts(t, records), build)
+		set := packSet(t, b.Parts)
+		got, err := planner.Suggest(context.Background(), b, set, planner.Conditions{}, nil)
+		if err != nil {
+			t.Fatalf("seed %d: %v", seed, err)
+		}
+		if !got.Suits {
+			over++
+		}
+		var bears []string
+		if got.Today.Warns(planner.BoardCurrent) {
+			bears = append(bears, "b0")
+		}
+		if got.Today.Warns(planner.MotorCurrent) {
+			bears = append(bears, "m0")
+		}
+		bearing += len(bears)
+		open := b.Open(catalog.KindFrame, catalog.KindMotor, catalog.KindProp, catalog.KindBoard)
+		all, _ := bruteForce(t, b, planner.SpaceOf(open, set, nil), set, bears...)
+		today := []string{"f0", "m0", "p0", "b0"}
+		for _, g := range b.Slots.Gear {
+			today = append(today, g)
+		}
+		today = append(today, "k1")
+		want := map[int]string{} // by slot; the pair at -1
+		scores := map[int]float64{}
+		wantOf(b, all, len(all)) // fills in scores
+		for _, x := range all {
+			var changed []int
+			for i, id := range strings.Fields(x.ids) {
+				if id != today[i] {
+					changed = append(changed, min(i, 4)) // gear is one slot
+					if i == len(today)-1 {
+						changed[len(changed)-1] = 5
+					}
+				}
+			}
+			slot := -1
+			switch {
+			case len(changed) == 1:
+				slot = changed[0]
+			case len(changed) != 2 || changed[0] == changed[1]:
+				continue
+			}
+			// The first in order of score and ids.
+			s := math.Round(math.Log(x.a.Score) * 1e11)
+			if old, ok := want[slot]; !ok || s > scores[slot] || s == scores[slot] && slot >= 0 && x.ids < old {
+				want[slot], scores[slot] = x.ids, s
+			}
+		}
+		slotOf := map[catalog.Kind]int{catalog.KindFrame: 0, catalog.KindMotor: 1, catalog.KindProp: 2, catalog.KindBoard: 3, catalog.KindGear: 4, catalog.KindPack: 5}
+		found := map[int]string{}
+		for i := range got.Singles {
+			g := &got.Singles[i]
+			found[slotOf[g.Changes[0].Slot]] = idsOf(&g.Build)
+			if len(g.Changes) != 1 {
+				t.Errorf("seed %d: a single change changes %v", seed, g.Changes)
+			}
+			if i > 0 && g.Build.Score > got.Singles[i-1].Build.Score*(1+1e-9) {
+				t.Errorf("seed %d: change %d is better than the one before", seed, i)
+			}
+		}
+		singles += len(found)
+		for slot := range 6 {
+			if found[slot] != want[slot] {
+				t.Errorf("seed %d: in slot %d it is %q, want %q", seed, slot, found[slot], want[slot])
+			}
+		}
+		switch pair, ok := want[-1]; {
+		case ok != (got.Pair != nil):
+			t.Errorf("seed %d: a pair %v, want %v", seed, got.Pair != nil, ok)
+		case ok:
+			pairs++
+			// Pairs of equal score may be of other slots.
+			for _, x := range all {
+				if x.ids == idsOf(&got.Pair.Build) && math.Round(math.Log(x.a.Score)*1e11) != scores[-1] {
+					t.Errorf("seed %d: the pair is %s, want %s", seed, x.ids, pair)
+				}
+			}
+			if len(got.Pair.Changes) != 2 {
+				t.Errorf("seed %d: a pair changes %v", seed, got.Pair.Changes)
+			}
+		}
+	}
+	t.Logf("%d single changes, %d pairs; %d builds that do not suit, %d that bear too much", singles, pairs, over, bearing)
+	if singles < 100 || pairs < 30 || over < 20 || bearing < 3 {
+		t.Error("the catalogues are not worth the test")
 	}
 }

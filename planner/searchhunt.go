@@ -395,7 +395,7 @@ func (l *look) node(p *pair, pack int) {
 		return
 	}
 	amps := l.leastAmpsOf(p, k.rung)
-	if limit := l.motors[p.motor].MaxCurrent; limit != nil && amps > float64(*limit) {
+	if limit := l.motorLimit(l.motors[p.motor].Motor); limit != nil && amps > float64(*limit) {
 		l.exclude(p, pack, TooMuch)
 		return
 	}
@@ -425,7 +425,7 @@ func (l *look) board(p *pair, pack, board int, amps float64) {
 		return
 	}
 	fitting *= p.count * k.count()
-	if limit := b.MaxCurrent; limit != nil && amps > float64(*limit) {
+	if limit := l.boardLimit(b.Board); limit != nil && amps > float64(*limit) {
 		l.excluded[TooMuch] += fitting
 		return
 	}
@@ -463,7 +463,7 @@ func (l *look) board(p *pair, pack, board int, amps float64) {
 // overdrawn reports whether full throttle on a full pack draws more than board or motor carry, whatever the gear.
 func (l *look) overdrawn(d *model.Drive, p *pair, b *boardKind, k *packKind) bool {
 	limit := math.Inf(1)
-	for _, most := range []*model.Current{b.MaxCurrent, l.motors[p.motor].MaxCurrent} {
+	for _, most := range []*model.Current{l.boardLimit(b.Board), l.motorLimit(l.motors[p.motor].Motor)} {
 		if most != nil {
 			limit = min(limit, float64(*most))
 		}
@@ -545,7 +545,7 @@ func (l *look) try(kinds combo, rotor model.Rotor) (x find, suits bool) {
 		return find{}, false
 	}
 	c.fly()
-	if brokenBy(c, packReasons) != 0 || overBoardCurrent(c) || overMotorCurrent(c) {
+	if brokenBy(c, packReasons) != 0 || overBoardCurrent(c) && s.boardLimit(b.Board) != nil || overMotorCurrent(c) && s.motorLimit(m.Motor) != nil {
 		return find{}, false
 	}
 	x = find{kinds: kinds, figures3: figures3{float64(c.Duration()), c.PunchRatio(), s.priceOfKinds(kinds)}}

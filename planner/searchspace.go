@@ -141,6 +141,10 @@ type space struct {
 	rest    float64           // kg, of extras and what a scale adds
 	most    float64           // kg all-up that may keep limit and spare
 	weights [3]float64        // of time, punch and time over price
+
+	// Parts whose limit of current is broken today as well, and is not held against a change of others.
+	bearsBoard *catalog.Board
+	bearsMotor *catalog.Motor
 }
 
 // cellGroup is the packs of one number of cells.
@@ -262,6 +266,22 @@ func (s *space) currency() {
 		}
 	}
 	s.priced = len(count) > 0
+}
+
+// boardLimit is the greatest current of a board's output; nil where none counts.
+func (s *space) boardLimit(b *catalog.Board) *model.Current {
+	if b == s.bearsBoard {
+		return nil
+	}
+	return b.MaxCurrent
+}
+
+// motorLimit is the greatest current of a motor; nil where none counts.
+func (s *space) motorLimit(m *catalog.Motor) *model.Current {
+	if m == s.bearsMotor {
+		return nil
+	}
+	return m.MaxCurrent
 }
 
 // stated is a part's price in the common currency.

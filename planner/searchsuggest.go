@@ -29,7 +29,7 @@ type Suggestion struct {
 type Suggestions struct {
 	Plan    *Plan
 	Today   *Assessment
-	Suits   bool // today's build does, by the rules of [Search]
+	Suits   bool // today's build does: its parts go together, and nothing speaks against its pack
 	Broken  []Remark
 	Priced  bool
 	Singles []Suggestion // the best of every slot that has one that suits, best first
@@ -40,7 +40,7 @@ type Suggestions struct {
 
 // Suggest finds the single change out of a catalogue that helps a build most by its goal, for each slot, and the best pair of changes:
 // among those that suit, as [Search] has it, so that where the build is over its limit it is the change that brings it under
-// at the least loss. Other gear counts where the build lists a choice of it. Hovers that were flown are left out of account, since
+// at the least loss. A current that a part does not carry today either is not held against a change of others, as in [CompareSwap]. Other gear counts where the build lists a choice of it. Hovers that were flown are left out of account, since
 // other rotors did not fly them. The answer is exact.
 func Suggest(ctx context.Context, b *catalog.Build, set *PackSet, c Conditions, progress Progress) (*Suggestions, error) {
 	if len(b.Slots.Pack) == 0 || len(b.Slots.Unnamed) > 0 {
@@ -84,7 +84,13 @@ func (s *space) suggest(ctx context.Context, today combo) (*Suggestions, error) 
 	out := &Suggestions{Plan: s.plan, Priced: s.priced}
 	a := s.plan.Assess(s.Packs[today[slotPack]])
 	out.Today = &a
-	out.Broken = slices.Concat(s.plan.Conflicts, a.Against(), (a.cautions&overdrivenRules()).remarks(&a.Candidate, packCautions))
+	out.Broken = slices.Concat(s.plan.Conflicts, a.Against())
+	if a.Warns(BoardCurrent) {
+		s.bearsBoard = s.plan.Board
+	}
+	if a.Warns(MotorCurrent) {
+		s.bearsMotor = s.plan.Motor
+	}
 	out.Suits = len(out.Broken) == 0
 	was := math.NaN()
 	if a.Flies() && a.PunchRatio() > 0 {
@@ -99,12 +105,17 @@ func (s *space) suggest(ctx context.Context, today combo) (*Suggestions, error) 
 		if err != nil {
 			return nil, err
 		}
-		g := &Suggestion{Build: f, Changes: s.changes(today, best.parts)}
+		g := &Suggestion{Changes: s.changes(today, best.parts)}
 		if !math.IsNaN(was) {
 			v := math.Exp(best.raw - was)
 			g.Times = &v
 		}
-		g.raw = best.raw
+		// A score is to that of today's build or, where that does not fly, on a scale of its own.
+		f.Score = math.Exp(best.raw)
+		if g.Times != nil {
+			f.Score = *g.Times
+		}
+		g.Build, g.raw = f, best.raw
 		return g, nil
 	}
 	for i := range slots {
@@ -215,6 +226,7 @@ func (s *space) only(takes func(slot int, place int32) bool) *space {
 	}
 	for _, k := range s.motors {
 		if k.kind, ok = keep(slotMotor, k.kind); ok {
+			k.Motor = s.Motors[k.places[0]]
 			c.motors = append(c.motors, k)
 		}
 	}
@@ -225,6 +237,7 @@ func (s *space) only(takes func(slot int, place int32) bool) *space {
 	}
 	for _, k := range s.boards {
 		if k.kind, ok = keep(slotBoard, k.kind); ok {
+			k.Board = s.Boards[k.places[0]]
 			c.boards = append(c.boards, k)
 		}
 	}

@@ -90,7 +90,7 @@ func (s *suggested) screen() sheet.Screen {
 	p := s.Plan
 	out.Notes = append(out.Notes,
 		fmt.Sprintf("The best change of each slot, then the best pair, out of %s combinations, of which %s tried: the others are proven to be worse, or not to suit.", grouped(s.Looked), wereTried(s.Tried)),
-		"Score is that of the build's goal. A change that takes something off, or other gear than the build lists as a choice, is for you to decide.")
+		"Score is that of the build's goal. Taking something off is not looked at, nor other gear than the build lists as a choice.")
 	if best := s.best(); best != nil {
 		out.Notes = append(out.Notes, remarkNotes(best.Build.Warnings())...)
 		out.Notes = append(out.Notes, remarkNotes(best.Build.Plan.Warnings)...)
@@ -135,10 +135,20 @@ func (s *suggested) verdict() []string {
 	default:
 		lines = append(lines, fmt.Sprintf("The one change that helps %s most under %s: %s.", p.Build.Name, limit, s.outcome(best)))
 	}
-	if s.Pair != nil && len(s.Singles) > 0 {
+	switch {
+	case len(s.Singles) == 0:
+	case s.Pair == nil:
+		lines = append(lines, "No pair of changes suits.")
+	case s.Pair.Build.Score <= s.Singles[0].Build.Score:
+		lines = append(lines, fmt.Sprintf("No pair of changes does better than that. The best pair: %s.", s.outcome(s.Pair)))
+	default:
 		lines = append(lines, fmt.Sprintf("The best pair: %s.", s.outcome(s.Pair)))
 	}
-	return append(lines, "Look closer: "+strings.Join(append(append([]string{}, s.command...), changeWords(best)...), " "))
+	closer := best
+	if s.Pair != nil && s.Pair.Build.Score > best.Build.Score {
+		closer = s.Pair
+	}
+	return append(lines, "Look closer: "+strings.Join(append(append([]string{}, s.command...), changeWords(closer)...), " "))
 }
 
 // joinBroken is what speaks against a build, with the parts that it is about.
