@@ -98,6 +98,11 @@ type endurance struct {
 	energy []atomic.Uint64 // J, bits of the float; 0 for not worked out yet
 }
 
+// stop is where a flight on a pack ends.
+func (p *packKind) stop() model.Stop {
+	return model.Stop{PerCell: p.landing.PerCell, Reserve: p.landing.Reserve}
+}
+
 // The powers of a table go from leastPower in steps.
 const (
 	leastPower = 0.5  // W
@@ -117,11 +122,11 @@ func newEndurance(step float64) *endurance {
 }
 
 // at is the energy at a step's power.
-func (e *endurance) at(i int, step float64, c *model.Circuit, stop model.Stop) float64 {
+func (e *endurance) at(i int, step float64, p *packKind) float64 {
 	if bits := e.energy[i].Load(); bits != 0 {
 		return math.Float64frombits(bits)
 	}
-	v := float64(c.Discharge(model.ConstantPower(model.Power(leastPower*math.Exp(step*float64(i)))), stop).Energy)
+	v := float64(p.circuit.Discharge(model.ConstantPower(model.Power(leastPower*math.Exp(step*float64(i)))), p.stop()).Energy)
 	if v == 0 {
 		v = math.SmallestNonzeroFloat64
 	}
@@ -132,7 +137,6 @@ func (e *endurance) at(i int, step float64, c *model.Circuit, stop model.Stop) f
 // bounds works out how good builds may be at the most. It is shared by all workers.
 type bounds struct {
 	*space
-	stop   model.Stop
 	step   float64
 	tables []atomic.Pointer[endurance] // by packs
 
@@ -150,8 +154,6 @@ type bounds struct {
 
 func newBounds(s *space) *bounds {
 	b := &bounds{space: s, step: enduranceStep(len(s.packs)), tables: make([]atomic.Pointer[endurance], len(s.packs))}
-	landing := s.plan.Mission.Landing
-	b.stop = model.Stop{PerCell: landing.PerCell, Reserve: landing.Reserve}
 	for _, p := range s.plan.Mission.Phases {
 		if p.Duration > 0 {
 			b.period += float64(p.Duration)
@@ -208,7 +210,8 @@ func (b *bounds) boards() {
 
 // rotorOn is what a motor and a propeller make of each other on a board, thought for packs of some cells.
 func (s *space) rotorOn(m *catalog.Motor, p *catalog.Prop, board *catalog.Board, cells *catalog.Pack) (model.Rotor, error) {
-	w := s.base.rotors.once(Selection{Frame: s.plan.Frame, Motor: m, Prop: p, Board: board, Pack: cells}, s.air)
+	of := Plan{Build: s.plan.Build, Selection: Selection{Frame: s.plan.Frame, Motor: m, Prop: p, Board: board, Pack: cells}}
+	w := s.base.rotors.once(of.Selection, s.air, of.nominalBus())
 	if w.err != nil {
 		return model.Rotor{}, w.err
 	}
@@ -219,12 +222,21 @@ func (s *space) rotorOn(m *catalog.Motor, p *catalog.Prop, board *catalog.Board,
 	return d.Rotor, nil
 }
 
-// draw is the least power that a drive without thrust loss draws in the mission at an effective mass, and what it draws in
-// the phase that asks for the least. fullPower is the least of full throttle.
-func (b *bounds) draw(d *model.Drive, mass model.Mass, fullPower float64) (mean, least float64, hover model.Hover) {
+// leastVolts is a voltage per cell that no flight goes below, whatever its landing rule.
+const leastVolts = 1
+
+// lowest is the least bus voltage of a flight on a pack: there, with the least lost at part duty, a thrust takes the least power.
+func (b *bounds) lowest(pack int) model.Voltage {
+	return model.Voltage(b.packs[pack].Cells) * max(b.packs[pack].landing.PerCell, leastVolts)
+}
+
+// draw is the least power that a drive without thrust loss draws in the mission with an effective mass on a pack, and what it
+// draws in the phase that asks for the least. fullPower is the least of full throttle.
+func (b *bounds) draw(d *model.Drive, pack int, mass model.Mass, fullPower float64) (mean, least float64) {
+	bus := b.lowest(pack)
 	if b.period == 0 {
-		hover = d.Hover(mass)
-		return float64(hover.Power), float64(hover.Power), hover
+		mean = float64(d.Hover(mass, bus).Power)
+		return mean, mean
 	}
 	sum := b.full * fullPower
 	least = math.Inf(1)
@@ -233,22 +245,22 @@ func (b *bounds) draw(d *model.Drive, mass model.Mass, fullPower float64) (mean,
 	}
 	for _, p := range b.plan.Mission.Phases {
 		if p.Duration > 0 && !p.Full {
-			w := float64(d.Lift(mass, p.Thrust).Power)
+			w := float64(d.Lift(mass, p.Thrust, bus).Power)
 			sum += float64(p.Duration) * w
 			least = min(least, w)
 		}
 	}
-	return sum / b.period, least, hover
+	return sum / b.period, least
 }
 
 // lasts is how long a pack lasts at the most at a constant power.
 func (b *bounds) lasts(pack int, power float64) float64 {
-	c := &b.packs[pack].circuit
+	p := &b.packs[pack]
 	if !(power > leastPower) || !(power < mostPower/(1+2*b.step)) {
 		if !(power > 0) {
 			return math.Inf(1)
 		}
-		return float64(c.Discharge(model.ConstantPower(model.Power(power)), b.stop).Duration) * (1 + boundSlack)
+		return float64(p.circuit.Discharge(model.ConstantPower(model.Power(power)), p.stop()).Duration) * (1 + boundSlack)
 	}
 	table := b.tables[pack].Load()
 	if table == nil {
@@ -256,7 +268,7 @@ func (b *bounds) lasts(pack int, power float64) float64 {
 		table = b.tables[pack].Load()
 	}
 	i := int(math.Log(power/leastPower) / b.step)
-	return max(table.at(i, b.step, c, b.stop), table.at(i+1, b.step, c, b.stop)) / power * (1 + boundSlack)
+	return max(table.at(i, b.step, p), table.at(i+1, b.step, p)) / power * (1 + boundSlack)
 }
 
 // flies is how long a mission lasts at the most, given the least mean power and the least of any phase. A mission that ends
@@ -316,7 +328,7 @@ func (b *bounds) leastFull(p *pair, c *model.Circuit) float64 {
 		d := model.Drive{Rotors: b.plan.Build.Rotors, Rotor: r, GearPower: model.Power(gear)}
 		at := d.FullThrottle(*c, reserve)
 		if limit > 0 && at.Motor.Current > limit {
-			at = r.AtSpeed(r.SpeedAtCurrent(limit))
+			at = r.AtFull(r.SpeedAtCurrent(limit))
 		}
 		return float64(d.Rotors)*float64(at.BusPower) + b.boardPower + b.gearPowerLow
 	}

@@ -72,7 +72,7 @@ func smallShop(rng *rand.Rand) (records, build string) {
 	})
 	write("pack", 2+rng.IntN(7), func() string {
 		rated := coarse(350, 850, 6)
-		return fmt.Sprintf("chemistry = %q\ncells = %s\nrated_mah = %.0f\nmass_g = %.1f\nplug = %q\n", pick("lipo", "lipo", "lihv"), pick("3", "4", "4", "4"), rated, 12+rated*between(0.085, 0.1), pick("xt30", "xt30", "xt30", "ph2.0")) +
+		return fmt.Sprintf("chemistry = %q\ncells = %s\nrated_mah = %.0f\nmass_g = %.1f\nplug = %q\n", pick("lipo", "lipo", "lihv", "liion"), pick("3", "4", "4", "4"), rated, 12+rated*between(0.085, 0.1), pick("xt30", "xt30", "xt30", "ph2.0")) +
 			some(0.5, "size_mm = ["+pick("65, 33, 25", "68, 35, 29", "60, 30, 20")+"]\n") + some(0.4, fmt.Sprintf("max_current_a = %.0f\n", coarse(3, 40, 5))) + price(9, 25)
 	})
 	gear := `["g0"]`
@@ -83,7 +83,7 @@ func smallShop(rng *rand.Rand) (records, build string) {
 		gear = `[["g0", "g1"], "g2", ["g1", "g2"]]`
 	}
 	goal := fmt.Sprintf("[goal]\ntime = %s\npunch = %s\nprice = %s\n", pick("1", "2", "3"), pick("0", "1", "2"), pick("0", "0", "1"))
-	flight := "land_v_per_cell = " + pick("3.3", "3.5") + "\nreserve = " + pick("0.1", "0.2") + "\n"
+	flight := some(0.7, "land_v_per_cell = "+pick("3.3", "3.5")+"\n") + "reserve = " + pick("0.1", "0.2") + "\n"
 	switch rng.IntN(5) {
 	case 0:
 		flight += "phases = [{ seconds = 20, thrust = 1.25 }, { seconds = 2, full = true }]\n"

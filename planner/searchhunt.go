@@ -157,7 +157,7 @@ func (h *hunt) cornerOf(p *pair, pack int) figures3 {
 		return figures3{time: -1}
 	}
 	mass := r.envelope.at(base + r.light)
-	mean, least, _ := h.draw(&p.best, model.Mass(mass), p.fullOf(k.rung))
+	mean, least := h.draw(&p.best, pack, model.Mass(mass), p.fullOf(k.rung))
 	return figures3{h.flies(pack, mean, least), p.thrust[k.rung] / float64(model.Mass(mass).Weight()), h.leastPrice(p, pack, r)}
 }
 
@@ -409,9 +409,9 @@ func (l *look) node(p *pair, pack int) {
 // time is how long a drive without thrust loss lasts at the most with an effective mass: its flight itself in hover.
 func (l *look) time(d *model.Drive, pack int, mass model.Mass, fullPower float64) float64 {
 	if l.period == 0 {
-		return float64(d.Fly(l.packs[pack].circuit, mass, l.plan.Mission.Landing).Duration) * (1 + boundSlack)
+		return float64(d.Fly(l.packs[pack].circuit, mass, l.packs[pack].landing).Duration) * (1 + boundSlack)
 	}
-	mean, least, _ := l.draw(d, mass, fullPower)
+	mean, least := l.draw(d, pack, mass, fullPower)
 	return l.flies(pack, mean, least)
 }
 
@@ -437,7 +437,7 @@ func (l *look) board(p *pair, pack, board int, amps float64) {
 	}
 	// First with the best rotor, which is at hand.
 	f.punch = p.thrust[k.rung] / float64(mass.Weight())
-	mean, least, _ := l.draw(&d, mass, p.fullOf(k.rung))
+	mean, least := l.draw(&d, pack, mass, p.fullOf(k.rung))
 	f.time = l.flies(pack, mean, least)
 	if l.hopeless(f) {
 		l.excluded[BeatenBound] += fitting
@@ -509,7 +509,7 @@ func (l *look) gear(p *pair, pack, board, gear int, d *model.Drive) {
 		kinds := combo{i, int32(p.motor), int32(p.prop), int32(board), int32(gear), int32(pack)}
 		mass := model.Mass(sum * frame.perLift * (1 - 1e-12))
 		f := figures3{punch: thrust / float64(mass.Weight()), price: l.priceOfKinds(kinds)}
-		mean, least, _ := l.draw(&own, mass, p.fullOf(k.rung))
+		mean, least := l.draw(&own, pack, mass, p.fullOf(k.rung))
 		f.time = l.flies(pack, mean, least)
 		n := multiple * frame.count()
 		if l.hopeless(f) {

@@ -114,9 +114,10 @@ type packKind struct {
 	kind
 	*Pack
 	circuit model.Circuit // as the build flies it
-	group   int           // of cells
-	bays    int           // its place among the sets of frames whose bay holds a pack
-	rung    int           // of its group's ladder
+	landing model.Landing
+	group   int // of cells
+	bays    int // its place among the sets of frames whose bay holds a pack
+	rung    int // of its group's ladder
 }
 
 // space is a search made ready: candidates without differences put together, and what they weigh and cost.
@@ -535,7 +536,7 @@ func (s *space) packKinds() {
 	})
 	for k, i := range first {
 		r := s.Packs[i]
-		s.packs = append(s.packs, packKind{kind: kind{places[k], mass(r), s.prices.packs[r.ID]}, Pack: r, circuit: s.plan.circuitOf(r)})
+		s.packs = append(s.packs, packKind{kind: kind{places[k], mass(r), s.prices.packs[r.ID]}, Pack: r, circuit: s.plan.circuitOf(r), landing: s.plan.MissionOn(r.Chemistry).Landing})
 	}
 }
 

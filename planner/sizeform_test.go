@@ -73,7 +73,7 @@ func TestGearPowerMovesTheOptimumUp(t *testing.T) {
 	s, f := idealSizing(t, 5)
 	s.size(&f)
 	// k (dP/dk)/P = 1 with P = c (1 + k)^1.5 + g: 1.5 k c (1 + k)^0.5 = c (1 + k)^1.5 + g, solved here by bisection.
-	c := float64(s.Plan.Drive.Hover(0.1).Power) - 5
+	c := float64(s.Plan.Drive.Hover(0.1, 15).Power) - 5
 	low, high := 2.0, 50.0
 	for range 100 {
 		k := (low + high) / 2
@@ -122,7 +122,9 @@ func TestBandOfAGramsWorth(t *testing.T) {
 		sigmas []float64
 	}{{"capacity", []float64{0.05, 0.02}}, {"capacity and figure of merit", []float64{0.05, 0.02, 0.06}}} {
 		if len(c.sigmas) > 2 {
-			s.Plan.variants = []variant{Uncertain{Sigma: 0.06, Move: moveFigureOfMerit}.around(s.Plan.Bare())}
+			s.Plan.variants = []variant{Uncertain{Sigma: 0.06, Move: func(in *Inputs, by float64) {
+				in.Drive.Rotor.Propeller = in.Drive.Rotor.Propeller.Scaled(1, 1/(1+by))
+			}}.around(s.Plan.Bare())}
 			s.size(&f)
 		}
 		var sum float64

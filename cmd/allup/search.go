@@ -136,7 +136,7 @@ func (s *searched) screen() sheet.Screen {
 		out.Notes = append(out.Notes, note+"; 1.000 is the best of all.")
 		out.Notes = append(out.Notes, s.remarkNotes()...)
 		if len(p.Build.Flight.Phases) == 0 {
-			out.Notes = append(out.Notes, hoverNote(p))
+			out.Notes = append(out.Notes, hoverNote(p, landing(p, s.Best[0].Pack.Chemistry)))
 		}
 		out.Notes = append(out.Notes, conditionsNote(p))
 		out.Notes = append(out.Notes, fmt.Sprintf("What carries the first is what is known of it: weigh and rank a build file with its parts before you buy. Its hover power rests on %s: known to +- %.0f %% (one sigma).",

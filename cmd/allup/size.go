@@ -85,7 +85,7 @@ func sizeScreen(s *planner.Sizing) sheet.Screen {
 	out.Notes = append(out.Notes, propulsionNote(p), conditionsNote(p))
 	out.Notes = append(out.Notes, scaleNote(p)...)
 	if len(p.Build.Flight.Phases) == 0 {
-		out.Notes = append(out.Notes, hoverNote(p))
+		out.Notes = append(out.Notes, hoverNote(p, landing(p, s.Chemistry)))
 	}
 	out.Notes = append(out.Notes, "Times and punches here are middle values; those of real packs have their band in rank. A gram's worth has a 5 to 95 % band, from masses, propulsion and how far packs are off their family at one mass.", limitNote(p), packCaution)
 	out.Notes = append(out.Notes, demoPartsNote(p)...)

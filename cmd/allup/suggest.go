@@ -99,7 +99,7 @@ func (s *suggested) screen() sheet.Screen {
 		out.Notes = append(out.Notes, "The hovers that were flown are left out of account on both sides: other rotors did not fly them.")
 	}
 	if len(p.Build.Flight.Phases) == 0 {
-		out.Notes = append(out.Notes, hoverNote(p))
+		out.Notes = append(out.Notes, hoverNote(p, landing(p, s.Today.Pack.Chemistry)))
 	}
 	out.Notes = append(out.Notes, conditionsNote(p))
 	out.Notes = append(out.Notes, scaleNote(p)...)
