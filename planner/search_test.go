@@ -62,7 +62,7 @@ func TestSearchOfABillion(t *testing.T) {
 		t.Skip("ALLUP_LONG is not set")
 	}
 	for _, even := range []bool{false, true} {
-		for seed := range uint64(5) {
+		for seed := range uint64(3) {
 			b := shopOf(t, billion(), seed, even, "")
 			begun := time.Now()
 			f := find(t, b, planner.SearchOptions{})

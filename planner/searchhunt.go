@@ -279,8 +279,9 @@ type look struct {
 	excluded counts
 	stopped  bool
 
-	plan Plan // of the build that is tried
-	c    Candidate
+	plan  Plan // of the build that is tried
+	c     Candidate
+	order []framed
 }
 
 func newLook(h *hunt, c chunk) *look {
@@ -389,7 +390,7 @@ func (l *look) node(p *pair, pack int) {
 	f := figures3{price: l.leastPrice(p, pack, r)}
 	// The corner again, without the table of the pack and with its own punch.
 	f.punch = float64(p.best.PunchOut(k.circuit, l.plan.Mission.PunchCharge).Thrust) / float64(mass.Weight()) * (1 + boundSlack)
-	f.time = l.time(&p.best, pack, mass, p.fullOf(k.rung))
+	f.time = l.time(&p.best, pack, mass, p.fullOf(k.rung), false)
 	if l.hopeless(f) {
 		l.exclude(p, pack, BeatenBound)
 		return
@@ -406,13 +407,19 @@ func (l *look) node(p *pair, pack int) {
 	}
 }
 
-// time is how long a drive without thrust loss lasts at the most with an effective mass: its flight itself in hover.
-func (l *look) time(d *model.Drive, pack int, mass model.Mass, fullPower float64) float64 {
+// time is how long a drive without thrust loss lasts at the most with an effective mass: its flight itself, where it flies
+// nothing in which a better drive may draw more, or is the drive itself.
+func (l *look) time(d *model.Drive, pack int, mass model.Mass, fullPower float64, itself bool) float64 {
+	k := &l.packs[pack]
 	if l.period == 0 {
-		return float64(d.Fly(l.packs[pack].circuit, mass, l.packs[pack].landing).Duration) * (1 + boundSlack)
+		return float64(d.Fly(k.circuit, mass, k.landing).Duration) * (1 + boundSlack)
 	}
 	mean, least := l.draw(d, pack, mass, fullPower)
-	return l.flies(pack, mean, least)
+	t := l.flies(pack, mean, least)
+	if itself {
+		t = min(t, float64(d.FlyPhases(k.circuit, mass, k.landing, l.plan.Mission.Phases).Duration)*(1+boundSlack))
+	}
+	return t
 }
 
 // board looks at all builds of a pair on a pack with a board.
@@ -446,7 +453,10 @@ func (l *look) board(p *pair, pack, board int, amps float64) {
 	d.Rotor = l.rotor(p, board)
 	thrust := float64(d.PunchOut(k.circuit, l.plan.Mission.PunchCharge).Thrust) * (1 + 1e-9)
 	f.punch = thrust / float64(mass.Weight())
-	f.time = l.time(&d, pack, mass, p.fullOf(k.rung))
+	mean, least = l.draw(&d, pack, mass, p.fullOf(k.rung))
+	if f.time = l.flies(pack, mean, least); !l.hopeless(f) {
+		f.time = l.time(&d, pack, mass, p.fullOf(k.rung), true)
+	}
 	if l.hopeless(f) {
 		l.excluded[BeatenBound] += fitting
 		return
@@ -456,7 +466,7 @@ func (l *look) board(p *pair, pack, board int, amps float64) {
 		return
 	}
 	for g := range l.gears {
-		l.gear(p, pack, board, g, &d)
+		l.gear(p, pack, board, g, &d, f.time)
 	}
 }
 
@@ -487,43 +497,59 @@ func (l *look) cheapest(r *rest) float64 {
 	return price
 }
 
-// gear looks at all builds of a pair on a pack with a board and a choice of gear: those of every frame.
-func (l *look) gear(p *pair, pack, board, gear int, d *model.Drive) {
+// gear looks at all builds of a pair on a pack with a board and a choice of gear: those of every frame, of which none flies
+// longer than lightest.
+func (l *look) gear(p *pair, pack, board, gear int, d *model.Drive, lightest float64) {
 	k, b, g := &l.packs[pack], &l.space.boards[board], &l.gears[gear]
-	r := l.restOf(p, pack)
 	base := l.rest + p.mass + k.mass
 	with := b.mass + g.mass
 	own := *d
 	own.GearPower = gearPower(b, g)
-	thrust := math.NaN()
 	multiple := p.count * k.count() * b.count() * g.count()
-	for _, i := range r.frames {
+	l.order = l.order[:0]
+	for _, i := range l.restOf(p, pack).frames {
 		frame := &l.frames[i]
-		sum := base + (frame.mass + with)
-		if sum > l.most {
-			continue
+		if sum := base + (frame.mass + with); sum <= l.most {
+			l.order = append(l.order, framed{i, sum * frame.perLift * (1 - 1e-12)})
 		}
-		if math.IsNaN(thrust) {
-			thrust = float64(own.PunchOut(k.circuit, l.plan.Mission.PunchCharge).Thrust) * (1 + 1e-9)
+	}
+	if len(l.order) == 0 {
+		return
+	}
+	// The heavier, the shorter the flight: each bounds those behind it.
+	slices.SortStableFunc(l.order, func(a, b framed) int { return cmp.Compare(a.mass, b.mass) })
+	thrust := float64(own.PunchOut(k.circuit, l.plan.Mission.PunchCharge).Thrust) * (1 + 1e-9)
+	for _, x := range l.order {
+		kinds := combo{x.frame, int32(p.motor), int32(p.prop), int32(board), int32(gear), int32(pack)}
+		mass := model.Mass(x.mass)
+		f := figures3{time: lightest, punch: thrust / float64(mass.Weight()), price: l.priceOfKinds(kinds)}
+		n := multiple * l.frames[x.frame].count()
+		if !l.hopeless(f) {
+			mean, least := l.draw(&own, pack, mass, p.fullOf(k.rung))
+			f.time = min(f.time, l.flies(pack, mean, least))
 		}
-		kinds := combo{i, int32(p.motor), int32(p.prop), int32(board), int32(gear), int32(pack)}
-		mass := model.Mass(sum * frame.perLift * (1 - 1e-12))
-		f := figures3{punch: thrust / float64(mass.Weight()), price: l.priceOfKinds(kinds)}
-		mean, least := l.draw(&own, pack, mass, p.fullOf(k.rung))
-		f.time = l.flies(pack, mean, least)
-		n := multiple * frame.count()
 		if l.hopeless(f) {
 			l.excluded[BeatenBound] += n
 			continue
 		}
 		l.tried++
 		l.excluded[SameFigures] += n - 1
-		if x, suits := l.try(kinds, own.Rotor); suits {
-			l.own.add(x)
-			l.ownBest.add(l.space, x)
-			l.finds = append(l.finds, x)
+		found, suits := l.try(kinds, own.Rotor)
+		if time := float64(l.c.Duration()) * (1 + boundSlack); time > 0 {
+			lightest = min(lightest, time)
+		}
+		if suits {
+			l.own.add(found)
+			l.ownBest.add(l.space, found)
+			l.finds = append(l.finds, found)
 		}
 	}
+}
+
+// framed is a frame with the effective mass of a build on it, kg.
+type framed struct {
+	frame int32
+	mass  float64
 }
 
 // try flies a build, as [Plan.Assess] does.
