@@ -1,5 +1,7 @@
 package planner
 
+import "allup/catalog"
+
 // Made is how many packs of a set have been made.
 func Made(s *PackSet) int { return len(s.made) }
 
@@ -11,4 +13,10 @@ func CandidateOf(p *Plan, pack *Pack) *Candidate {
 	var c Candidate
 	p.candidate(&c, pack)
 	return &c
+}
+
+// ScoreField scores and marks builds as a ranking does.
+func ScoreField(field []Assessment, goal catalog.Goal) {
+	score(field, goal)
+	markFront(field)
 }

@@ -57,9 +57,22 @@ func (c *RotorCache) rotor(s Selection, air model.Density, bus model.Voltage) *r
 	if w, ok := c.rotors[key]; ok {
 		return w
 	}
-	w := &rotorWork{Motor: s.Motor, Prop: s.Prop, Board: s.Board}
-	w.rotor, w.err = w.propulsion(air, bus, c.fits(pairKey{s.Motor.ID, s.Prop.ID}))
+	w := newRotorWork(s, air, bus, c.fits(pairKey{s.Motor.ID, s.Prop.ID}))
 	c.rotors[key] = w
+	return w
+}
+
+// once is rotor for one who does not come back for it: it is not kept.
+func (c *RotorCache) once(s Selection, air model.Density, bus model.Voltage) *rotorWork {
+	c.mu.Lock()
+	tests := c.fits(pairKey{s.Motor.ID, s.Prop.ID})
+	c.mu.Unlock()
+	return newRotorWork(s, air, bus, tests)
+}
+
+func newRotorWork(s Selection, air model.Density, bus model.Voltage, tests []fittedTest) *rotorWork {
+	w := &rotorWork{Motor: s.Motor, Prop: s.Prop, Board: s.Board}
+	w.rotor, w.err = w.propulsion(air, bus, tests)
 	return w
 }
 

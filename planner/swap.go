@@ -93,7 +93,7 @@ func outcome(p *Plan, packs *PackSet) Outcome {
 	o.Flown = &a
 	o.Broken = append(o.Broken, a.Against()...)
 	// Before money is spent, a current that a part does not carry is more than a warning.
-	overdriven := a.cautions & (only(packCautions, BoardCurrent) | only(packCautions, MotorCurrent))
+	overdriven := a.cautions & overdrivenRules()
 	o.Broken = append(o.Broken, overdriven.remarks(&a.Candidate, packCautions)...)
 	a.cautions &^= overdriven
 	return o

@@ -18,6 +18,7 @@ import (
 
 func newSwap(a *app) *cobra.Command {
 	var drawings drawingFlags
+	var suggest bool
 	cmd := &cobra.Command{
 		Use:   "swap BUILD CHANGE...",
 		Short: "What changes if this part replaces that one; does it stay under",
@@ -26,11 +27,17 @@ func newSwap(a *app) *cobra.Command {
   with=ID            one more piece of gear
   with="NAME:12.5g"  anything else, by its mass
   without=ID         a piece of gear, or an extra, taken off
-several at once, from left to right. BUILD is a file, or - for standard input.`,
-		Example:           "  allup swap stint.toml pack=sedge-650 without=eyrie-cam",
-		Args:              arguments(2, -1, "a build file and at least one change"),
+several at once, from left to right. With --suggest it finds the change, and the
+pair of changes, that helps the build most by its goal; where the build is over its
+limit, those that bring it under at the least loss. BUILD is a file, or - for
+standard input.`,
+		Example:           "  allup swap stint.toml pack=sedge-650 without=eyrie-cam\n  allup swap stint.toml --suggest",
+		Args:              arguments(1, -1, "a build file and at least one change, or --suggest"),
 		ValidArgsFunction: a.completeChange,
-		RunE: func(_ *cobra.Command, args []string) error {
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if len(args) == 1 && !suggest {
+				return usagef("swap needs at least one change, or --suggest")
+			}
 			var changes []catalog.Change
 			var faults catalog.InputErrors
 			for _, text := range args[1:] {
@@ -58,6 +65,9 @@ several at once, from left to right. BUILD is a file, or - for standard input.`,
 			if err != nil {
 				return err
 			}
+			if suggest {
+				return a.suggest(cmd.Context(), after, packs, args[0], args[1:])
+			}
 			s, err := planner.CompareSwap(before, after, packs)
 			if err != nil {
 				return err
@@ -79,6 +89,7 @@ several at once, from left to right. BUILD is a file, or - for standard input.`,
 		},
 	}
 	drawings.register(cmd.Flags())
+	cmd.Flags().BoolVar(&suggest, "suggest", false, "find the change, and the pair of changes, that helps most")
 	return cmd
 }
 
