@@ -17,7 +17,7 @@ import (
 	"allup/cmd/allup/internal/draw"
 	"allup/cmd/allup/internal/sheet"
 	"allup/model"
-	"allup/planner"
+	"allup/planner/tested"
 )
 
 // drawingFlags ask for drawings in files beside an answer.
@@ -60,8 +60,8 @@ func (a *app) pictured(s sheet.Screen, d *draw.Drawing) sheet.Screen {
 
 // highAndLow are the packs of a bench whose mid voltage per cell is the highest and the lowest: more curves are not told
 // apart in characters.
-func highAndLow(packs []planner.ReducedPack) []planner.ReducedPack {
-	var list []planner.ReducedPack
+func highAndLow(packs []tested.ReducedPack) []tested.ReducedPack {
+	var list []tested.ReducedPack
 	for _, p := range packs {
 		if p.Discharge != nil {
 			list = append(list, p)
@@ -70,10 +70,10 @@ func highAndLow(packs []planner.ReducedPack) []planner.ReducedPack {
 	if len(list) < 3 {
 		return list
 	}
-	mid := func(a, b planner.ReducedPack) int {
+	mid := func(a, b tested.ReducedPack) int {
 		return cmp.Compare(a.Metrics.MidVoltage/model.Voltage(a.Bench.Cells), b.Metrics.MidVoltage/model.Voltage(b.Bench.Cells))
 	}
-	return []planner.ReducedPack{slices.MaxFunc(list, mid), slices.MinFunc(list, mid)}
+	return []tested.ReducedPack{slices.MaxFunc(list, mid), slices.MinFunc(list, mid)}
 }
 
 // artefact is a file to be written.
@@ -194,14 +194,13 @@ func (w artefacts) write(force bool) error {
 	if err := os.MkdirAll(w.folder, 0o755); err != nil {
 		return err
 	}
-	for _, f := range w.files {
+	set := make([]catalog.NewFile, len(w.files))
+	for i, f := range w.files {
 		// Names are made of ids, which have no separators; nothing leaves the folder even if one had.
 		if f.name != filepath.Base(f.name) || strings.HasPrefix(f.name, ".") {
 			return fmt.Errorf("%q is not the name of a file in a folder", f.name)
 		}
-		if err := catalog.WriteFile(filepath.Join(w.folder, f.name), f.data, force); err != nil {
-			return err
-		}
+		set[i] = catalog.NewFile{Name: filepath.Join(w.folder, f.name), Data: f.data}
 	}
-	return nil
+	return catalog.WriteFiles(set, force)
 }

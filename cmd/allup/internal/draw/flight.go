@@ -18,7 +18,7 @@ func Flight(p *planner.Plan, packs []planner.Assessment) *Drawing {
 	var says, short []string // short labels are for phones
 	open := false            // an open ring says that the reserve ends a flight
 	title := ""
-	land := float64(p.Build.Flight.LandPerCell)
+	land := landingOf(p, packs)
 	v.take(land)
 	for i := range packs {
 		a := &packs[i]
@@ -27,7 +27,7 @@ func Flight(p *planner.Plan, packs []planner.Assessment) *Drawing {
 		}
 		cells := float64(a.Pack.Cells)
 		k := curve{id: a.Pack.ID, ink: series(i), dash: i, width: 1.8}
-		p.Drive.Trace(a.Circuit, a.Mass, p.Mission, func(m model.Moment) {
+		p.Drive.Trace(a.Circuit, a.Mass, p.MissionOn(a.Pack.Chemistry), func(m model.Moment) {
 			at := xy{m.Time.Minutes(), float64(m.Voltage) / cells}
 			k.line = append(k.line, at)
 			t.take(at.x)
@@ -77,4 +77,12 @@ func Flight(p *planner.Plan, packs []planner.Assessment) *Drawing {
 			return s
 		}}},
 	}
+}
+
+// landingOf is the landing voltage of the packs, of the first of them where the build leaves it to their chemistry.
+func landingOf(p *planner.Plan, packs []planner.Assessment) float64 {
+	if len(packs) == 0 || packs[0].Pack == nil {
+		return float64(p.Build.Flight.LandPerCell)
+	}
+	return float64(p.MissionOn(packs[0].Pack.Chemistry).Landing.PerCell)
 }
