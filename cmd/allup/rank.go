@@ -51,7 +51,7 @@ Intervals are 5 to 95 %. BUILD is a file, or - for standard input.`,
 			if err := pictures.write(a.force); err != nil {
 				return err
 			}
-			if err := a.answer(rankScreen(r), rankJSON(r)); err != nil {
+			if err := a.answer(a.pictured(rankScreen(r), draw.Packs(r)), rankJSON(r)); err != nil {
 				return err
 			}
 			if len(r.Ranked) == 0 {

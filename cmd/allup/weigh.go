@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"allup/cmd/allup/internal/draw"
 	"allup/cmd/allup/internal/sheet"
 	"allup/model"
 	"allup/model/words"
@@ -37,7 +38,7 @@ hide, and the scale counts. BUILD is a file, or - for standard input.`,
 				return err
 			}
 			w := p.Weigh()
-			if err := a.answer(weighScreen(w), weighJSON(w)); err != nil {
+			if err := a.answer(a.pictured(weighScreen(w), draw.Mass(w)), weighJSON(w)); err != nil {
 				return err
 			}
 			if w.Verdict != planner.Under {

@@ -31,6 +31,9 @@ func (v Viewer) Text(s Screen) ([]byte, error) {
 			fmt.Fprintln(&b, l)
 		}
 	}
+	if len(s.Picture) > 0 {
+		fmt.Fprintf(&b, "\n%s\n", strings.Join(s.Picture, "\n"))
+	}
 	for _, t := range s.Tables {
 		if len(t.Rows) == 0 {
 			continue
