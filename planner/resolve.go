@@ -121,7 +121,7 @@ func (p *Plan) driveIn(conditions catalog.AirConditions) (*rotorWork, model.Driv
 	if err != nil {
 		return nil, model.Drive{}, err
 	}
-	work := p.request.rotors.rotor(p.Selection, air)
+	work := p.request.rotors.rotor(p.Selection, air, p.request.only)
 	if work.err != nil {
 		return nil, model.Drive{}, work.err
 	}

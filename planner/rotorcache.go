@@ -23,6 +23,7 @@ type rotorKey struct {
 	prop  *catalog.Prop
 	board *catalog.Board
 	air   model.Density
+	only  model.Knowledge
 }
 
 // pairKey is the ids of a motor and a propeller.
@@ -48,15 +49,15 @@ func NewRotorCache(cat *catalog.Catalogue) *RotorCache {
 }
 
 // rotor is what the parts make of each other in air of a density: a function of them and of the catalogue's thrust tests
-// alone.
-func (c *RotorCache) rotor(s Selection, air model.Density) *rotorWork {
-	key := rotorKey{s.Motor, s.Prop, s.Board, air}
+// alone. only is the kind of knowledge that counts; the best where it is "", or where there is none of that kind.
+func (c *RotorCache) rotor(s Selection, air model.Density, only model.Knowledge) *rotorWork {
+	key := rotorKey{s.Motor, s.Prop, s.Board, air, only}
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	if w, ok := c.rotors[key]; ok {
 		return w
 	}
-	w := &rotorWork{Motor: s.Motor, Prop: s.Prop, Board: s.Board}
+	w := &rotorWork{Motor: s.Motor, Prop: s.Prop, Board: s.Board, only: only}
 	w.rotor, w.err = w.propulsion(air, c.fits(pairKey{s.Motor.ID, s.Prop.ID}))
 	c.rotors[key] = w
 	return w
@@ -79,6 +80,7 @@ type rotorWork struct {
 	Motor *catalog.Motor
 	Prop  *catalog.Prop
 	Board *catalog.Board
+	only  model.Knowledge
 
 	Propulsion Propulsion
 	Warnings   []Remark

@@ -260,6 +260,8 @@ type jsonSwap struct {
 	Before sheet.Object `json:"before"`
 	After  sheet.Object `json:"after"`
 	Delta  sheet.Object `json:"delta"`
+	Band   sheet.Object `json:"delta_band"`
+	Settle []jsonSettle `json:"would_settle"`
 	Change []jsonChange `json:"changes"`
 	Under  bool         `json:"under_limit"`
 	Newly  []jsonRemark `json:"newly_broken"`
@@ -270,14 +272,27 @@ type jsonSwap struct {
 	Demo   []string     `json:"demo_parts"`
 }
 
+// jsonSettle is what would settle a difference that the data cannot tell from none.
+type jsonSettle struct {
+	Figure string         `json:"figure"`
+	Codes  []planner.Code `json:"codes"`
+	Text   string         `json:"text"`
+	Enough bool           `json:"enough"`
+	Leaves [2]float64     `json:"leaves"`
+}
+
 func swapJSON(s *planner.Swap, applied []catalog.AppliedChange) any {
 	out := jsonSwap{
 		Before: outcomeJSON(&s.Before), After: outcomeJSON(&s.After),
-		Change: []jsonChange{}, Under: s.Under(), Newly: remarksJSON(s.Newly), Still: remarksJSON(s.Still), Mended: remarksJSON(s.Mended),
+		Settle: []jsonSettle{}, Change: []jsonChange{}, Under: s.Under(), Newly: remarksJSON(s.Newly), Still: remarksJSON(s.Still), Mended: remarksJSON(s.Mended),
 		Limit: limitJSON(s.After.Plan.Build.Limit), Scale: scaleJSON(s.After.Plan), Demo: demoPartsJSON(s.After.Plan),
 	}
 	for _, key := range []string{"all_up_g", "flight_s", "hover_current_a", "punch_ratio"} {
 		out.Delta = out.Delta.With(key, s.Compare(figuresOf().figure(key).Of).Difference)
+	}
+	out.Band = bandJSON(figuresOf(), s.Difference)
+	for _, r := range s.Remedies {
+		out.Settle = append(out.Settle, jsonSettle{string(r.Figure), r.Codes, r.Text, r.Leaves.Tells(), [2]float64{r.Leaves.Low, r.Leaves.High}})
 	}
 	for _, c := range applied {
 		out.Change = append(out.Change, jsonChange{c.Text, c.Was, c.Now})
@@ -285,7 +300,13 @@ func swapJSON(s *planner.Swap, applied []catalog.AppliedChange) any {
 	return out
 }
 
-// outcomeJSON is a build at one side of a swap: its mass, and what it does on its pack.
+// outcomeJSON is a build at one side of a swap: its mass, what it does on its pack, and what that rests on: in hover what is
+// known of both sides, in best what is known of this one.
 func outcomeJSON(o *planner.Outcome) sheet.Object {
-	return packJSON(figuresOf(), o.Assessed()).With("dry_mass_g", o.Weighing.Dry.Grams()).With("verdict", o.Weighing.Verdict).With("broken", remarksJSON(o.Broken))
+	var hover, best any
+	if o.Flown != nil {
+		hover, best = propulsionJSON(o.Plan), propulsionJSON(o.Best)
+	}
+	return packJSON(figuresOf(), o.Assessed()).With("dry_mass_g", o.Weighing.Dry.Grams()).With("verdict", o.Weighing.Verdict).
+		With("broken", remarksJSON(o.Broken)).With("hover", hover).With("best", best)
 }
