@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"allup/catalog"
+	"allup/catalog/csvlog"
 	"allup/model"
 	"allup/model/bench"
 	"allup/model/words"
@@ -223,7 +224,7 @@ func (r *reading) refused(name string, err error) bool {
 
 // stream reads one log through add; ok is false where it failed.
 func (r *reading) stream(name string, add func(bench.Sample)) (ok bool) {
-	log, err := catalog.OpenLog(r.logs, name, r.Bench.Columns)
+	log, err := csvlog.Open(r.logs, name, r.Bench.Columns)
 	if err == nil {
 		defer log.Close()
 		for log.Scan() {
