@@ -17,6 +17,16 @@ func (i Item) TotalHalfWidth() model.Mass { return model.Mass(i.Count) * i.HalfW
 // HoverPower is the electrical power of hovering at the mass that was weighed.
 func (w Weighing) HoverPower() model.Power { return w.Plan.Drive.Hover(w.Mass).Power }
 
+// PowerChange is how far HoverPower is from the same under the build's own conditions; ok is false where no others were
+// asked for.
+func (w Weighing) PowerChange() (change model.Power, ok bool) {
+	home := w.Plan.home
+	if home == nil {
+		return 0, false
+	}
+	return w.HoverPower() - home.Drive.Hover(w.Mass).Power, true
+}
+
 // Reference is the assessment that a ranking's figures of hover are of: the best or, where no pack suits, that of today's
 // pack; nil where there is none.
 func (r *Ranking) Reference() *Assessment {

@@ -25,6 +25,7 @@ type Plan struct {
 	dryVariance float64 // of Dry, kg2
 	variants    []variant
 	request     request
+	home        *Plan // see [Plan.Home]
 }
 
 // Item is one line of the mass budget.

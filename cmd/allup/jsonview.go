@@ -171,8 +171,24 @@ func packJSON(all figures, a *planner.Assessment) sheet.Object {
 	if a.Rank > 0 {
 		front = a.Front
 	}
-	return out.With("front", front).With("best_chance", nil).With("band", bandJSON(all, a.Band)).With("circuit", circuit).
+	return out.With("front", front).With("best_chance", nil).With("band", bandJSON(all, a.Band)).With("change", changeJSON(all, a)).With("circuit", circuit).
 		With("reasons", remarksJSON(a.Against())).With("warnings", remarksJSON(a.Warnings()))
+}
+
+// changeJSON is how far figures are from those under the build's own conditions; nil where no others were asked for.
+func changeJSON(all figures, a *planner.Assessment) sheet.Object {
+	if a.Home == nil {
+		return nil
+	}
+	var out sheet.Object
+	for _, key := range []string{"flight_s", "hover_power_w", "hover_current_a", "punch_ratio", "punch_ratio_landing"} {
+		var change any
+		if d, ok := a.ChangeOf(all.figure(key).Of); ok {
+			change = d
+		}
+		out = out.With(key, change)
+	}
+	return out
 }
 
 // bandJSON has both ends of each figure's band, in the figure's unit; nil without a band.
@@ -228,7 +244,8 @@ type jsonWeighing struct {
 
 // jsonWeighed is what hovering costs at the mass that was weighed.
 type jsonWeighed struct {
-	PowerW float64 `json:"power_w"`
+	PowerW float64  `json:"power_w"`
+	Change *float64 `json:"power_change_w"` // against the build's own conditions; null where no others were asked for
 	jsonPropulsion
 }
 
@@ -237,9 +254,12 @@ func weighJSON(w planner.Weighing) any {
 	out := jsonWeighing{
 		Build: p.Build.Name, Items: []jsonItem{}, SumG: w.Sum.Grams(), AllUpG: w.Mass.Grams(), DryMassG: w.Dry.Grams(), Limit: limitJSON(p.Build.Limit),
 		MarginG: w.Margin.Grams(), SpareG: w.Spare.Grams(), DryUncertG: w.DryExpanded.Grams(), UncertainG: w.Expanded.Grams(), OverChance: w.OverChance,
-		Verdict: string(w.Verdict), DemoParts: demoPartsJSON(p), CarriesPack: p.Pack != nil, Hover: jsonWeighed{float64(w.HoverPower()), propulsionJSON(p)},
+		Verdict: string(w.Verdict), DemoParts: demoPartsJSON(p), CarriesPack: p.Pack != nil, Hover: jsonWeighed{float64(w.HoverPower()), nil, propulsionJSON(p)},
 		Scale: scaleJSON(p), WeighFirst: weighFirstJSON(&w),
 		Conflicts: remarksJSON(p.Conflicts), Warnings: remarksJSON(p.Warnings),
+	}
+	if d, ok := w.PowerChange(); ok {
+		out.Hover.Change = (*float64)(&d)
 	}
 	for _, i := range w.Items {
 		out.Items = append(out.Items, jsonItem{

@@ -107,6 +107,7 @@ func swapScreen(s *planner.Swap, applied []catalog.AppliedChange) sheet.Screen {
 	if f := s.After.Flown; f != nil && s.Before.Flown != nil {
 		out.Tables = append(out.Tables, knownTable(s))
 		out.Notes = append(out.Notes, comparedNotes(s)...)
+		out.Notes = append(out.Notes, conditionsNote(s.After.Plan))
 		out.Notes = append(out.Notes, remarkNotes(f.Warnings())...)
 		out.Notes = append(out.Notes, remarkNotes(s.After.Plan.Warnings)...)
 	} else {

@@ -346,8 +346,12 @@ func TestRankValues(t *testing.T) {
 					"rpm": rpmOf(of.Flight.Hover.Rotor.Speed), "throttle": of.Flight.Throttle, "figure_of_merit": figureOfMerit(ct, cp),
 				})
 			}
+			home := planOf(t, text) // as its file has it
 			for i := range r.Ranked {
-				want.put(fmt.Sprintf("ranked[%d].", i), packValues(&r.Ranked[i]))
+				a := &r.Ranked[i]
+				was := home.Assess(a.Pack)
+				want.put(fmt.Sprintf("ranked[%d].", i), packValues(a))
+				want.put(fmt.Sprintf("ranked[%d].change.", i), changeValues(a, &was))
 			}
 			for i, a := range r.Excluded {
 				want.put(fmt.Sprintf("excluded[%d].", i), values{"pack": a.Pack.ID, "all_up_g": gramsOf(a.Mass), "reasons[0].code": a.Against()[0].Code})
@@ -356,7 +360,13 @@ func TestRankValues(t *testing.T) {
 
 			var rows []values
 			for i := range r.Ranked {
-				rows = append(rows, rankRow(&r.Ranked[i]))
+				a := &r.Ranked[i]
+				was := home.Assess(a.Pack)
+				change := changeValues(a, &was)
+				row := rankRow(a)
+				row["flight_min_change"] = change["flight_s"].(float64) / 60
+				row["hover_current_a_change"], row["punch_ratio_change"] = change["hover_current_a"], change["punch_ratio"]
+				rows = append(rows, row)
 			}
 			for i := range r.Excluded {
 				rows = append(rows, rankRow(&r.Excluded[i]))
@@ -364,6 +374,16 @@ func TestRankValues(t *testing.T) {
 			checkRows(t, askCSV(t, text, args...), rows)
 		})
 	}
+}
+
+// changeValues are what conditions cost a pack.
+func changeValues(is, was *planner.Assessment) values {
+	now, before := packValues(is), packValues(was)
+	out := values{}
+	for _, key := range []string{"flight_s", "hover_power_w", "hover_current_a", "punch_ratio", "punch_ratio_landing"} {
+		out[key] = now[key].(float64) - before[key].(float64)
+	}
+	return out
 }
 
 // hoverOf is the pack that hover is told of: the best, or else today's.
