@@ -48,8 +48,11 @@ func standRows(data []byte) ([]model.ThrustRow, error) {
 			value float64
 			allow want
 		}{
-			{"throttle", s.Throttle, throttle()}, {"voltage", s.VoltageV, standVoltage()}, {"current", s.CurrentA, standCurrent()},
-			{"thrust", s.ThrustG, standThrust()}, {"rpm", s.RPM, span(0, speed().max, "rpm")}, // a row at rest has none
+			{"throttle", s.Throttle, throttle()},
+			{"voltage", s.VoltageV, standVoltage()},
+			{"current", s.CurrentA, standCurrent()},
+			{"thrust", s.ThrustG, standThrust()},
+			{"rpm", s.RPM, span(0, speed().max, "rpm")}, // a row at rest has none
 		} {
 			if !figure.allow.holds(figure.value) {
 				return nil, fmt.Errorf("line %d: %s %s is outside %s", s.Line, figure.name, showRounded(figure.value), figure.allow)

@@ -74,7 +74,7 @@ func (s *side) figures(p push, by float64) figures {
 	if p.move != nil {
 		p.move(&in, by*p.sigma)
 	}
-	return s.plan.figures(&in)
+	return figuresOf(&in, s.plan.MissionOn(s.pack.Chemistry))
 }
 
 func (f figures) less(g figures) figures {
@@ -172,32 +172,24 @@ func (s *side) rotorCauses() (list []namedPush) {
 		}
 	}
 	for _, u := range known(p.uncertainRotor()) {
-		sized := is.Base == model.FromGeometry && (u.Input == InputThrust || u.Input == InputFigureOfMerit && is.Calibration == nil)
-		switch {
+		sized := u.Input == InputThrust || u.Input == InputFigureOfMerit && is.Calibration == nil || u.Input == InputGrowth
+		switch sized = sized && is.Base == model.FromGeometry; {
 		case sized:
 			add(u, u.Sigma*math.Sqrt(likeSize), "size")
 			add(u, u.Sigma*math.Sqrt(1-likeSize), "size of", p.Prop.ID)
 		case u.Subject == p.Prop.ID:
 			add(u, u.Sigma, learnt, p.Prop.ID)
 		case u.Input == InputEfficiency:
-			controller := min(u.Sigma, p.controllerSigma())
+			controller := min(u.Sigma, p.Drive.Rotor.Controller.EfficiencySigma())
 			add(u, controller, "controller", p.Board.ID)
 			add(u, math.Sqrt(max(0, u.Sigma*u.Sigma-controller*controller)), "motor", p.Motor.ID)
-		case is.Fit != nil:
+		case is.Fit != nil && u.Input != InputNoLoadGrowth:
 			add(u, u.Sigma, learnt, u.Subject)
 		default:
 			add(u, u.Sigma, "part", u.Subject)
 		}
 	}
 	return list
-}
-
-// controllerSigma is the controller's share of an uncertain electrical efficiency.
-func (p *Plan) controllerSigma() float64 {
-	if c := p.Drive.Rotor.Controller; c.Assumed {
-		return model.ControllerEfficiencySigma / c.Efficiency
-	}
-	return statedControllerSigma
 }
 
 // massesOf are the causes of what two sides weigh: one that moves both, and one of the second side alone. u is what is

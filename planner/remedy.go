@@ -126,13 +126,13 @@ func waysToKnow(sides [2]side) []way {
 const afterTest = 0.03
 
 func leftByThrustTest(c *cause) float64 {
-	switch {
-	case c.Input == InputThrust || c.Input == InputFigureOfMerit:
+	switch c.Input {
+	case InputThrust, InputFigureOfMerit:
 		return c.leftAt(afterTest)
-	case c.Input == InputMass || c.ofPack() || c.Input == InputEfficiency:
-		return 1
+	case InputGrowth, InputLoadedSpeed, InputNoLoadShare, InputPartDuty:
+		return 0 // as good as settled
 	}
-	return 0 // the motor's constants
+	return 1
 }
 
 func leftByHovers(c *cause) float64 {

@@ -23,6 +23,7 @@ type rotorKey struct {
 	prop  *catalog.Prop
 	board *catalog.Board
 	air   model.Density
+	bus   model.Voltage // nominal
 	only  model.Knowledge
 }
 
@@ -48,17 +49,18 @@ func NewRotorCache(cat *catalog.Catalogue) *RotorCache {
 	return c
 }
 
-// rotor is what the parts make of each other in air of a density: a function of them and of the catalogue's thrust tests
-// alone. only is the kind of knowledge that counts; the best where it is "", or where there is none of that kind.
-func (c *RotorCache) rotor(s Selection, air model.Density, only model.Knowledge) *rotorWork {
-	key := rotorKey{s.Motor, s.Prop, s.Board, air, only}
+// rotor is what the parts make of each other in air of a density, on a nominal bus voltage: a function of these and of the
+// catalogue's thrust tests alone. only is the kind of knowledge that counts; the best where it is "", or where there is
+// none of that kind.
+func (c *RotorCache) rotor(s Selection, air model.Density, bus model.Voltage, only model.Knowledge) *rotorWork {
+	key := rotorKey{s.Motor, s.Prop, s.Board, air, bus, only}
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	if w, ok := c.rotors[key]; ok {
 		return w
 	}
 	w := &rotorWork{Motor: s.Motor, Prop: s.Prop, Board: s.Board, only: only}
-	w.rotor, w.err = w.propulsion(air, c.fits(pairKey{s.Motor.ID, s.Prop.ID}))
+	w.rotor, w.err = w.propulsion(air, bus, c.fits(pairKey{s.Motor.ID, s.Prop.ID}))
 	c.rotors[key] = w
 	return w
 }

@@ -244,8 +244,10 @@ type jsonWeighing struct {
 
 // jsonWeighed is what hovering costs at the mass that was weighed.
 type jsonWeighed struct {
-	PowerW float64  `json:"power_w"`
-	Change *float64 `json:"power_change_w"` // against the build's own conditions; null where no others were asked for
+	PowerW float64    `json:"power_w"`
+	Change *float64   `json:"power_change_w"` // against the build's own conditions; null where no others were asked for
+	BusV   float64    `json:"bus_v"`
+	Losses []jsonLoss `json:"losses"`
 	jsonPropulsion
 }
 
@@ -254,7 +256,8 @@ func weighJSON(w planner.Weighing) any {
 	out := jsonWeighing{
 		Build: p.Build.Name, Items: []jsonItem{}, SumG: w.Sum.Grams(), AllUpG: w.Mass.Grams(), DryMassG: w.Dry.Grams(), Limit: limitJSON(p.Build.Limit),
 		MarginG: w.Margin.Grams(), SpareG: w.Spare.Grams(), DryUncertG: w.DryExpanded.Grams(), UncertainG: w.Expanded.Grams(), OverChance: w.OverChance,
-		Verdict: string(w.Verdict), DemoParts: demoPartsJSON(p), CarriesPack: p.Pack != nil, Hover: jsonWeighed{float64(w.HoverPower()), nil, propulsionJSON(p)},
+		Verdict: string(w.Verdict), DemoParts: demoPartsJSON(p), CarriesPack: p.Pack != nil,
+		Hover: jsonWeighed{float64(w.HoverPower()), nil, float64(p.Bus), lossesJSON(p.Drive.Losses(w.Hover())), propulsionJSON(p)},
 		Scale: scaleJSON(p), WeighFirst: weighFirstJSON(&w),
 		Conflicts: remarksJSON(p.Conflicts), Warnings: remarksJSON(p.Warnings),
 	}

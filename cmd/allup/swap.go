@@ -243,7 +243,7 @@ func knownTable(s *planner.Swap) *sheet.Table {
 		t.Add(sheet.Word(name), sheet.Word(knowledgeWord(is.Source)), sheet.Number(100*is.Sigma, 0), sheet.Word(is.Reason))
 	}
 	before, after := &s.Before, &s.After
-	if a, b := before.Plan.Propulsion, after.Plan.Propulsion; a.Reason == b.Reason && a.Sigma == b.Sigma {
+	if a, b := before.Plan.Propulsion, after.Plan.Propulsion; a.Reason == b.Reason {
 		row("both sides", after.Plan)
 	} else {
 		row("before", before.Plan)

@@ -84,7 +84,7 @@ func weighScreen(w planner.Weighing) sheet.Screen {
 	} else {
 		t.Add(sheet.Word("all-up"), none, none, none, none, sheet.Number(w.Mass.Grams(), 2), sheet.Number(w.Expanded.Grams(), 2), sheet.Number(100, 1), sheet.Word("2 sigma"), none)
 	}
-	s.Tables = []*sheet.Table{t, weighFirstTable(&w)}
+	s.Tables = []*sheet.Table{t, weighFirstTable(&w), lossTable(&w)}
 	s.Notes = append(s.Notes, reconciledNotes(&w)...)
 	if p.Pack == nil {
 		s.Notes = append(s.Notes, "The build names no pack: this is its mass without one.")
@@ -105,7 +105,7 @@ func weighScreen(w planner.Weighing) sheet.Screen {
 
 // weighedHover is what hovering costs at the mass that was weighed.
 func weighedHover(w planner.Weighing) string {
-	text := fmt.Sprintf("At %s it hovers on %.1f W", words.Grams(w.Mass), float64(w.HoverPower()))
+	text := fmt.Sprintf("At %s it hovers on %.1f W from a bus of %.1f V", words.Grams(w.Mass), float64(w.HoverPower()), float64(w.Plan.Bus))
 	if d, ok := w.PowerChange(); ok {
 		text += fmt.Sprintf(", %s W against the build's own conditions (%s). %s", words.Signed(float64(d), 1), conditionsText(w.Plan.Home()), conditionsNote(w.Plan))
 	} else {
