@@ -38,8 +38,7 @@ type side struct {
 // findDifference fills in how far the differences may be off, and what would settle those that span zero. What both
 // sides share moves both at once, and cancels as far as it moves them alike.
 //
-// Source: JCGM 100:2008, 5.1.2 and 5.2.2 (first order, with shared causes as inputs of their own), both sides of the
-// interval kept apart as in [Plan.AddBand].
+// Source: JCGM 100:2008, 5.1.2 and 5.2.2, with shared causes as inputs of their own.
 func (s *Swap) findDifference(packs *PackSet) {
 	if !s.Before.Flown.Flies() || !s.After.Flown.Flies() {
 		return
@@ -57,11 +56,14 @@ func (s *Swap) findDifference(packs *PackSet) {
 	var all []effect
 	for _, c := range causesOf(sides) {
 		e := effect{cause: c}
-		e.up = sides[1].figures(c.pushes[1], 1).less(sides[0].figures(c.pushes[0], 1))
-		e.down = sides[1].figures(c.pushes[1], -1).less(sides[0].figures(c.pushes[0], -1))
+		up := sides[1].figures(c.pushes[1], z95).less(sides[0].figures(c.pushes[0], z95))
+		down := sides[1].figures(c.pushes[1], -z95).less(sides[0].figures(c.pushes[0], -z95))
+		for n := range base {
+			e.slope[n], e.curve[n] = (up[n]-down[n])/(2*z95), (up[n]+down[n]-2*base[n])/(z95*z95)
+		}
 		all = append(all, e)
 	}
-	band := spreadOf(base, all, nil).around(base)
+	band := bandOf(base, all, nil)
 	_, u, covariance := massesOf(sides)
 	change, sigma := float64(s.MassChange()), math.Sqrt(max(0, u[0]*u[0]+u[1]*u[1]-2*covariance))
 	band.Mass = Interval{change - z95*sigma, change + z95*sigma}
@@ -84,36 +86,42 @@ func (f figures) less(g figures) figures {
 	return f
 }
 
-// effect is the differences when a cause is moved by one standard deviation up and down.
+// effect is how a cause bends the differences: slope and curvature, for one standard deviation of it.
 type effect struct {
 	cause
-	up, down figures
+	slope, curve figures
 }
 
-// spreadOf adds effects up; what is left of a cause's standard deviation is left(it), nil for all of it.
-func spreadOf(base figures, all []effect, left func(*cause) float64) *spread {
-	var sum spread
+// bandOf is the band of differences that causes bend. Each is taken as a parabola through its effect at both ends of the
+// band, or a propeller that takes 1/FM of the power would count as too sure on one side; the sum of them has the
+// quantiles of its first three moments. left is what is left of a cause's standard deviation, nil for all of it.
+//
+// Source: moments of a sum of independent parabolas of normal causes (derived); quantiles by the first term of Cornish and Fisher,
+// Moments and Cumulants in the Specification of Distributions, 1938. For one cause they are exact.
+func bandOf(base figures, all []effect, left func(*cause) float64) *Band {
+	var mean, variance, third figures
 	for i := range all {
+		e := &all[i]
 		share := 1.0
 		if left != nil {
-			share = left(&all[i].cause)
+			share = left(&e.cause)
 		}
-		up, down := base, base
 		for n := range base {
-			up[n] += share * (all[i].up[n] - base[n])
-			down[n] += share * (all[i].down[n] - base[n])
+			d, c := share*e.slope[n], share*share*e.curve[n]
+			mean[n] += c / 2
+			variance[n] += d*d + c*c/2
+			third[n] += 3*d*d*c + c*c*c
 		}
-		sum.add(base, up, down)
 	}
-	return &sum
-}
-
-// around is the band of differences, which may be below zero.
-func (s *spread) around(base figures) *Band {
-	end := func(i int) Interval {
-		return Interval{base[i] - z95*math.Sqrt(s.below[i]), base[i] + z95*math.Sqrt(s.above[i])}
+	interval := func(n int) Interval {
+		s := math.Sqrt(variance[n])
+		middle := base[n] + mean[n]
+		if s > 0 {
+			middle += (z95*z95 - 1) / 6 * third[n] / variance[n]
+		}
+		return Interval{middle - z95*s, middle + z95*s}
 	}
-	return &Band{Time: end(0), Current: end(1), Punch: end(2)}
+	return &Band{Time: interval(0), Current: interval(1), Punch: interval(2)}
 }
 
 // Tells reports whether a band of differences leaves no doubt about their sign.

@@ -59,13 +59,13 @@ func (s *Swap) findRemedies(sides [2]side, base figures, all []effect) {
 		}
 		best := Remedy{Figure: f, Leaves: is}
 		for _, w := range ways {
-			leaves := f.Of(spreadOf(base, all, w.left).around(base))
+			leaves := f.Of(bandOf(base, all, w.left))
 			if leaves.High-leaves.Low < best.Leaves.High-best.Leaves.Low {
 				best.Codes, best.Text, best.Leaves = []Code{w.code}, w.text, leaves
 			}
 		}
 		if !best.Leaves.Tells() {
-			together := Remedy{Figure: f, Leaves: f.Of(spreadOf(base, all, leftBy(ways)).around(base))}
+			together := Remedy{Figure: f, Leaves: f.Of(bandOf(base, all, leftBy(ways)))}
 			var texts []string
 			for _, w := range ways {
 				together.Codes = append(together.Codes, w.code)
