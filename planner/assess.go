@@ -20,6 +20,7 @@ type Assessment struct {
 	EnergyDensity *float64     // J/kg, tested
 
 	Band *Band
+	Home *Assessment // by ranking, under the build's own conditions, without a band; nil where no others were asked for
 
 	// Filled by ranking.
 	Rank  int // from 1

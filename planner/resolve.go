@@ -28,6 +28,7 @@ type Plan struct {
 	dryVariance float64 // of Dry, kg2
 	variants    []variant
 	request     request
+	home        *Plan // see [Plan.Home]
 }
 
 // Item is one line of the mass budget.
@@ -127,7 +128,7 @@ func (p *Plan) driveIn(conditions catalog.AirConditions) (*rotorWork, model.Driv
 	if err != nil {
 		return nil, model.Drive{}, err
 	}
-	work := p.request.rotors.rotor(p.Selection, air, p.Bus)
+	work := p.request.rotors.rotor(p.Selection, air, p.Bus, p.request.only)
 	if work.err != nil {
 		return nil, model.Drive{}, work.err
 	}

@@ -34,6 +34,7 @@ func TestScreens(t *testing.T) {
 		"weigh-test": {"weigh", "testdata/builds/curlew.toml"},
 		"test":       {"parts", "wick-reed"},
 		"swap-test":  {"swap", "testdata/builds/curlew.toml", "pack=sedge-550"},
+		"swap-size":  {"swap", "testdata/builds/curlew.toml", "prop=fen-35x28-2"},
 		"reduce":     {"reduce", "testdata/bench/bench.toml"},
 		"field":      {"field"},
 		"size":       {"size", "testdata/builds/stint.toml"},

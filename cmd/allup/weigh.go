@@ -15,6 +15,7 @@ import (
 
 func newWeigh(a *app) *cobra.Command {
 	var shown *model.Mass
+	var conditions conditionFlags
 	cmd := &cobra.Command{
 		Use:   "weigh BUILD",
 		Short: "What weighs what, against the limit; how sure",
@@ -37,6 +38,9 @@ hide, and the scale counts. BUILD is a file, or - for standard input.`,
 			if err != nil {
 				return err
 			}
+			if p, err = p.In(conditions.Conditions); err != nil {
+				return err
+			}
 			w := p.Weigh()
 			if err := a.answer(a.pictured(weighScreen(w), draw.Mass(w)), weighJSON(w)); err != nil {
 				return err
@@ -47,6 +51,7 @@ hide, and the scale counts. BUILD is a file, or - for standard input.`,
 			return nil
 		},
 	}
+	conditions.register(cmd.Flags())
 	cmd.Flags().Var(&quantityFlag[model.Mass]{target: &shown, read: parseScale}, "scale", "`mass` that your scale shows of the build with its pack: 238.1g")
 	return cmd
 }
@@ -101,7 +106,13 @@ func weighScreen(w planner.Weighing) sheet.Screen {
 
 // weighedHover is what hovering costs at the mass that was weighed.
 func weighedHover(w planner.Weighing) string {
-	return fmt.Sprintf("At %s it hovers on %.0f W from a bus of %.1f V. %s", words.Grams(w.Mass), float64(w.HoverPower()), float64(w.Plan.Bus), propulsionNote(w.Plan))
+	text := fmt.Sprintf("At %s it hovers on %.1f W from a bus of %.1f V", words.Grams(w.Mass), float64(w.HoverPower()), float64(w.Plan.Bus))
+	if d, ok := w.PowerChange(); ok {
+		text += fmt.Sprintf(", %s W against the build's own conditions (%s). %s", words.Signed(float64(d), 1), conditionsText(w.Plan.Home()), conditionsNote(w.Plan))
+	} else {
+		text += "."
+	}
+	return text + " " + propulsionNote(w.Plan)
 }
 
 func weighVerdict(w planner.Weighing) string {
