@@ -23,6 +23,7 @@ type Plan struct {
 	Conflicts []Remark
 
 	dryVariance float64 // of Dry, kg2
+	drySpread   model.MassSpread
 	variants    []variant
 	request     request
 }
@@ -62,6 +63,7 @@ func (p *Plan) addItems() {
 	for _, i := range p.Items {
 		u := float64(i.Uncertainty())
 		p.dryVariance += u * u
+		p.drySpread = p.drySpread.And(i.TotalHalfWidth())
 	}
 }
 

@@ -18,6 +18,7 @@ import (
 
 func newSwap(a *app) *cobra.Command {
 	var drawings drawingFlags
+	var sure sureFlag
 	cmd := &cobra.Command{
 		Use:   "swap BUILD CHANGE...",
 		Short: "What changes if this part replaces that one; does it stay under",
@@ -50,6 +51,7 @@ several at once, from left to right. BUILD is a file, or - for standard input.`,
 			if err != nil {
 				return err
 			}
+			sure.apply(before)
 			after, applied, err := before.Apply(changes)
 			if err != nil {
 				return err
@@ -79,6 +81,7 @@ several at once, from left to right. BUILD is a file, or - for standard input.`,
 		},
 	}
 	drawings.register(cmd.Flags())
+	sure.register(cmd.Flags())
 	return cmd
 }
 
@@ -142,6 +145,9 @@ func swapVerdict(s *planner.Swap, applied []catalog.AppliedChange) string {
 		text = fmt.Sprintf("NO: %s is OVER %s by %s", mass, limit, words.Grams(-w.Margin))
 	case w.Verdict == planner.SpareShort:
 		text = fmt.Sprintf("NO: %s is %s, LESS than the %s kept back", mass, left, words.Grams(s.After.Plan.Build.Limit.Spare))
+	case w.Verdict == planner.NotSure:
+		text = fmt.Sprintf("NO: %s is %s, but NOT SURELY: the chance of breaking it is %s, and the build asks to be %s %% sure",
+			mass, left, words.Percent(w.OverChance), words.Trimmed(100*s.After.Plan.Build.Limit.Sure, 2))
 	case len(s.Newly) > 0:
 		text = fmt.Sprintf("NO: %s stays %s, but the swap breaks %s", mass, left, words.Count(len(s.Newly), "other rule", "other rules"))
 	case !s.Yes():
