@@ -88,9 +88,9 @@ type AirConditions struct {
 
 // Flight says when to land, and what is flown until then.
 type Flight struct {
-	LandPerCell model.Voltage
-	Reserve     float64 // fraction of the capacity left on landing
-	PunchCharge float64 // charge left at which a punch-out is judged
+	LandPerCell model.Voltage // 0 where the build leaves it to the pack's chemistry
+	Reserve     float64       // fraction of the capacity left on landing
+	PunchCharge float64       // charge left at which a punch-out is judged
 	Phases      []Phase
 }
 
@@ -105,6 +105,7 @@ type Phase struct {
 type FlownHover struct {
 	Mass  model.Mass
 	Power model.Power
+	Bus   model.Voltage // 0 where the power alone is stated
 }
 
 // PackFilter is what rank may choose from. Empty fields do not restrict.

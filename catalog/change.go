@@ -96,7 +96,7 @@ func parseAddition(c Change, name, grams string, refuse func(InputError) (Change
 		if strings.Contains(grams, ",") {
 			hint = "decimals have a point"
 		}
-		return refuse(InputError{Msg: printable(err.Error()), Allowed: `a mass with its unit, with="camera:12.5g"`, Hint: hint})
+		return refuse(InputError{Msg: words.Printable(err.Error()), Allowed: `a mass with its unit, with="camera:12.5g"`, Hint: hint})
 	case !(mass > 0) || mass > 5:
 		return refuse(InputError{Value: quote(grams), Msg: "is out of range", Allowed: "above 0, up to 5 kg"})
 	}

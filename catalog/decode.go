@@ -11,6 +11,8 @@ import (
 	"unicode/utf8"
 
 	"github.com/BurntSushi/toml"
+
+	"allup/model/words"
 )
 
 const (
@@ -242,7 +244,7 @@ func unreadable(data []byte) (InputError, bool) {
 func syntaxFault(data []byte, err error) InputError {
 	parsed, ok := errors.AsType[toml.ParseError](err)
 	if !ok {
-		return InputError{Msg: "not valid TOML", Hint: printable(err.Error())}
+		return InputError{Msg: "not valid TOML", Hint: words.Printable(err.Error())}
 	}
 	fault := InputError{Line: max(1, parsed.Position.Line)}
 	if key, twice := strings.CutSuffix(parsed.Message, "' has already been defined."); twice {
@@ -255,14 +257,14 @@ func syntaxFault(data []byte, err error) InputError {
 	if strings.Contains(parsed.Message, "end table name") && strings.HasSuffix(parsed.Message, `'\n' instead`) && fault.Line > 1 {
 		fault.Line-- // the parser has taken the line break already
 	}
-	fault.Msg = "not valid TOML: " + printable(parsed.Message)
+	fault.Msg = "not valid TOML: " + words.Printable(parsed.Message)
 	fault.Hint = syntaxHint(parsed.Message, lineText(data, fault.Line))
 	return fault
 }
 
 // duplicateFault says that a key or an id is there twice, and where it is first.
 func duplicateFault(data []byte, fault InputError, key string) InputError {
-	fault.Field = printable(key)
+	fault.Field = words.Printable(key)
 	first := ""
 	d := &document{data: data[:lineStart(data, fault.Line)]}
 	if _, err := parseWhole(d.data); err == nil && d.index() {

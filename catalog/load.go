@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"allup/model"
+	"allup/model/words"
 )
 
 // Load reads layers of records, each over the ones before: a record replaces the
@@ -142,7 +143,7 @@ func (l *loader) checkOwner(kind Kind, id string, t *table, source Source) {
 	if !taken {
 		return
 	}
-	where := printable(other.Source.File)
+	where := words.Printable(other.Source.File)
 	if other.Demo() {
 		where = "the built-in catalogue"
 	} else if other.Source == source {

@@ -32,7 +32,7 @@ func (b *builder) read(root *table, file string) *Build {
 		File:    file,
 		Rotors:  root.count("rotors", rotorCount().must()),
 		Weighed: map[string]Weight{},
-		Flight:  Flight{LandPerCell: 3.5, Reserve: 0.2, PunchCharge: 0.8},
+		Flight:  Flight{Reserve: 0.2, PunchCharge: 0.8},
 		Goal:    Goal{Time: 2, Punch: 1},
 	}
 	if build.Name == "" {
@@ -277,7 +277,7 @@ func readFlown(t *table) []FlownHover {
 		case !h.has("power_w") && !(h.has("current_a") && h.has("voltage_v")):
 			h.fault("", InputError{Msg: "does not say what the hover took", Allowed: what})
 		case hasCurrent && hasVoltage:
-			hover.Power = model.Power(current * voltage)
+			hover.Power, hover.Bus = model.Power(current*voltage), model.Voltage(voltage)
 		}
 		if hover.Mass > 0 && hover.Power > 0 {
 			if perGram := float64(hover.Power) / hover.Mass.Grams(); perGram < 0.03 || perGram > 1.5 {

@@ -58,6 +58,16 @@ func (id Identification) Doubtful() (worst Residual, ok bool) {
 	return worst, ok
 }
 
+// hopelessSigma is the residual beyond which metrics say nothing of a pack, and its label says more: they are of
+// another pack, in another unit or of another protocol than stated (own judgement).
+const hopelessSigma = 10
+
+// Hopeless reports whether a metric is so far from the circuit that the two have nothing to do with each other.
+func (id Identification) Hopeless() bool {
+	worst, bad := id.Doubtful()
+	return bad && math.Abs(worst.Sigma) > hopelessSigma
+}
+
 // ErrTooFewMetrics means that metrics do not fix a circuit: a capacity or an energy,
 // and a burst power or current, are the least.
 var ErrTooFewMetrics = errors.New("a tested pack needs capacity or energy, and burst power or burst current")

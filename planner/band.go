@@ -1,6 +1,10 @@
 package planner
 
-import "math"
+import (
+	"math"
+
+	"allup/model"
+)
 
 // Interval runs from the 5th to the 95th percentile.
 type Interval struct{ Low, High float64 }
@@ -15,13 +19,6 @@ type Band struct {
 
 // z95 is the standard normal quantile of 0.95.
 const z95 = 1.6448536269514722
-
-// Standard deviation of the electrical efficiency of a motor whose constants are known,
-// relative, and of a controller whose efficiency its board states (assumptions from memory).
-const (
-	knownMotorSigma       = 0.03
-	statedControllerSigma = 0.01
-)
 
 // variant is the build without a pack, one of its uncertain inputs moved by one standard deviation up or down.
 type variant struct{ up, down Inputs }
@@ -57,7 +54,8 @@ func (p *Plan) AddBand(a *Assessment) {
 	}
 	base := figures{float64(a.Duration()), float64(a.Flight.Current), a.PunchRatio()}
 	var s spread
-	add := func(v variant) { s.add(base, p.figures(&v.up), p.figures(&v.down)) }
+	mission := p.MissionOn(a.Pack.Chemistry)
+	add := func(v variant) { s.add(base, figuresOf(&v.up, mission), figuresOf(&v.down, mission)) }
 
 	allUp, u := p.With(a.Pack.Pack)
 	added := allUp - p.Dry
@@ -82,8 +80,8 @@ func (p *Plan) AddBand(a *Assessment) {
 // figures are time, current and punch ratio.
 type figures [3]float64
 
-func (p *Plan) figures(in *Inputs) figures {
-	answer := in.Drive.Answer(in.Circuit, in.Mass, p.Mission)
+func figuresOf(in *Inputs, mission model.Mission) figures {
+	answer := in.Drive.Answer(in.Circuit, in.Mass, mission)
 	return figures{float64(answer.Duration()), float64(answer.Flight.Current), answer.Punch.Ratio(in.Mass)}
 }
 

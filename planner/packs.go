@@ -37,12 +37,9 @@ const (
 	unitSigmaR = 0.08
 )
 
-// Bounds beyond which tested metrics say nothing of a pack, and its label says more: they
-// are of another pack, in another unit or of another protocol than stated (own judgement).
-const (
-	hopelessSigma = 10
-	mostDelivered = 1.3 // of the rated capacity
-)
+// mostDelivered is the greatest share of its rated capacity that a pack's tests may find before its label says more (own
+// judgement).
+const mostDelivered = 1.3
 
 // identify makes the circuit of a pack that somebody tested; without one the pack is known by its label, and its circuit
 // is [Pack.guess]'s to make. The residuals are those of an identification from metrics.
@@ -80,7 +77,7 @@ func (p *Pack) identify(curve model.Curve) []model.Residual {
 		case err != nil:
 			p.doubt("has tested metrics that are not used: %v", err)
 			return nil
-		case math.Abs(worst.Sigma) > hopelessSigma:
+		case id.Hopeless():
 			p.doubt("has tested metrics that are not used: no circuit comes nearer than %.0f sigma to the %s", math.Abs(worst.Sigma), worst.Metric)
 			return id.Residuals
 		case share > mostDelivered:

@@ -23,6 +23,7 @@ type rotorKey struct {
 	prop  *catalog.Prop
 	board *catalog.Board
 	air   model.Density
+	bus   model.Voltage // nominal
 }
 
 // pairKey is the ids of a motor and a propeller.
@@ -47,17 +48,17 @@ func NewRotorCache(cat *catalog.Catalogue) *RotorCache {
 	return c
 }
 
-// rotor is what the parts make of each other in air of a density: a function of them and of the catalogue's thrust tests
-// alone.
-func (c *RotorCache) rotor(s Selection, air model.Density) *rotorWork {
-	key := rotorKey{s.Motor, s.Prop, s.Board, air}
+// rotor is what the parts make of each other in air of a density, on a nominal bus voltage: a function of these and of the
+// catalogue's thrust tests alone.
+func (c *RotorCache) rotor(s Selection, air model.Density, bus model.Voltage) *rotorWork {
+	key := rotorKey{s.Motor, s.Prop, s.Board, air, bus}
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	if w, ok := c.rotors[key]; ok {
 		return w
 	}
 	w := &rotorWork{Motor: s.Motor, Prop: s.Prop, Board: s.Board}
-	w.rotor, w.err = w.propulsion(air, c.fits(pairKey{s.Motor.ID, s.Prop.ID}))
+	w.rotor, w.err = w.propulsion(air, bus, c.fits(pairKey{s.Motor.ID, s.Prop.ID}))
 	c.rotors[key] = w
 	return w
 }

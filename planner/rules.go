@@ -19,6 +19,7 @@ type Candidate struct {
 
 	// Of the flight; zero before it flew.
 	Circuit      model.Circuit // the pack's, at the build's pack temperature: the one that flew
+	LandPerCell  model.Voltage // the landing voltage of the build, or of the pack's chemistry
 	model.Answer               // flight, phases and punch of the build's mission
 	Full         Full          // on a full pack
 

@@ -95,7 +95,7 @@ const mostTimesDry = 8
 // of the build's catalogue.
 func (p *Plan) Size(set *PackSet, options SizeOptions) (*Sizing, error) {
 	packs := set.All(options.Progress)
-	s := &Sizing{Plan: p, Cells: options.Cells, Chemistry: options.Chemistry, LeastPunch: options.LeastPunch, LeftOut: set.leftOut()}
+	s := &Sizing{Plan: p, Cells: options.Cells, Chemistry: options.Chemistry, LeastPunch: options.LeastPunch, LeftOut: set.LeftOut()}
 	if err := s.choose(packs); err != nil {
 		return nil, err
 	}
@@ -229,7 +229,7 @@ const curvePoints = 64
 // size fills in the best sizes of a family.
 func (s *Sizing) size(f *SizedFamily) {
 	p := s.Plan
-	mission := p.Mission
+	mission := p.MissionOn(s.Chemistry)
 	f.Curve, f.Limited, f.Binds = nil, nil, ""
 	least := f.Family.Bare + (p.Dry-f.Family.Bare)/200
 	top := f.Family.Bare + mostTimesDry*p.Dry

@@ -73,7 +73,7 @@ func TestGearPowerMovesTheOptimumUp(t *testing.T) {
 	s, f := idealSizing(t, 5)
 	s.size(&f)
 	// k (dP/dk)/P = 1 with P = c (1 + k)^1.5 + g: 1.5 k c (1 + k)^0.5 = c (1 + k)^1.5 + g, solved here by bisection.
-	c := float64(s.Plan.Drive.Hover(0.1).Power) - 5
+	c := float64(s.Plan.Drive.Hover(0.1, 15).Power) - 5
 	low, high := 2.0, 50.0
 	for range 100 {
 		k := (low + high) / 2

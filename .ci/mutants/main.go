@@ -32,7 +32,7 @@ type room struct {
 }
 
 var rooms = []room{
-	{[]string{"planner"}, "./planner/..."},
+	{[]string{"planner", "planner/tested"}, "./planner/..."},
 	{[]string{"cmd/allup", "cmd/allup/internal/sheet"}, "./cmd/allup/..."},
 }
 

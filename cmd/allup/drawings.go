@@ -157,14 +157,13 @@ func (w artefacts) write(force bool) error {
 	if err := os.MkdirAll(w.folder, 0o755); err != nil {
 		return err
 	}
-	for _, f := range w.files {
+	set := make([]catalog.NewFile, len(w.files))
+	for i, f := range w.files {
 		// Names are made of ids, which have no separators; nothing leaves the folder even if one had.
 		if f.name != filepath.Base(f.name) || strings.HasPrefix(f.name, ".") {
 			return fmt.Errorf("%q is not the name of a file in a folder", f.name)
 		}
-		if err := catalog.WriteFile(filepath.Join(w.folder, f.name), f.data, force); err != nil {
-			return err
-		}
+		set[i] = catalog.NewFile{Name: filepath.Join(w.folder, f.name), Data: f.data}
 	}
-	return nil
+	return catalog.WriteFiles(set, force)
 }

@@ -10,6 +10,7 @@ import (
 	"allup/cmd/allup/internal/sheet"
 	"allup/model/words"
 	"allup/planner"
+	"allup/planner/tested"
 )
 
 func newField(a *app) *cobra.Command {
@@ -39,7 +40,7 @@ protocol; the table says so.`,
 			}
 			m := a.meter("packs", a.quiet)
 			options.Progress = m.tick
-			f := planner.CompareField(packs, options)
+			f := tested.CompareField(packs, options)
 			m.clear()
 			pictures, err := a.draw(drawings, fieldDrawings(f))
 			if err != nil {
@@ -52,7 +53,7 @@ protocol; the table says so.`,
 		},
 	}
 	drawings.register(cmd.Flags())
-	cmd.Flags().StringVar(&by, "sort", string(planner.WPerGram), "sort each group by a `column`: "+strings.Join(measureNames(), ", "))
+	cmd.Flags().StringVar(&by, "sort", string(tested.WPerGram), "sort each group by a `column`: "+strings.Join(measureNames(), ", "))
 	cmd.Flags().StringVar(&group, "group", "cells,chemistry", "what makes a `group`: cells,chemistry, cells, chemistry or none")
 	offer := func(values ...string) func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
 		return func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
@@ -71,20 +72,20 @@ func groupings() []string { return []string{"cells,chemistry", "cells", "chemist
 
 func measureNames() []string {
 	names := []string{"pack"}
-	for _, m := range planner.Measures() {
+	for _, m := range tested.Measures() {
 		names = append(names, string(m))
 	}
 	return names
 }
 
-func fieldOptions(by, group string) (planner.FieldOptions, error) {
+func fieldOptions(by, group string) (tested.FieldOptions, error) {
 	if !slices.Contains(measureNames(), by) {
-		return planner.FieldOptions{}, usagef("--sort %q is not a column; allowed: %s", by, strings.Join(measureNames(), ", "))
+		return tested.FieldOptions{}, usagef("--sort %q is not a column; allowed: %s", by, strings.Join(measureNames(), ", "))
 	}
 	if !slices.Contains(groupings(), group) {
-		return planner.FieldOptions{}, usagef("--group %q is not a grouping; allowed: %s", group, strings.Join(groupings(), "; "))
+		return tested.FieldOptions{}, usagef("--group %q is not a grouping; allowed: %s", group, strings.Join(groupings(), "; "))
 	}
-	o := planner.FieldOptions{Sort: planner.Measure(by)}
+	o := tested.FieldOptions{Sort: tested.Measure(by)}
 	o.AnyCells = group == "chemistry" || group == "none"
 	o.AnyChemistry = group == "cells" || group == "none"
 	return o, nil
@@ -92,34 +93,34 @@ func fieldOptions(by, group string) (planner.FieldOptions, error) {
 
 // measure is a figure of a pack in a field: its value is shown with its rank, its ratio to the median in a table of its own.
 type measure struct {
-	sheet.Figure[*planner.FieldPack]
-	planner.Measure
+	sheet.Figure[*tested.FieldPack]
+	tested.Measure
 }
 
-// fieldFigures are the measures of a field, in the order of [planner.Measures].
+// fieldFigures are the measures of a field, in the order of [tested.Measures].
 func fieldFigures() []measure {
-	shown := func(m planner.Measure, head, unit string, digits, keep int) measure {
-		return measure{sheet.Figure[*planner.FieldPack]{
+	shown := func(m tested.Measure, head, unit string, digits, keep int) measure {
+		return measure{sheet.Figure[*tested.FieldPack]{
 			Key: string(m), Head: head, Unit: unit, Digits: digits, Keep: keep,
-			Of: func(p *planner.FieldPack) (float64, bool) { s, ok := p.Standings[m]; return s.Value, ok },
+			Of: func(p *tested.FieldPack) (float64, bool) { s, ok := p.Standings[m]; return s.Value, ok },
 		}, m}
 	}
-	delivered := shown(planner.Delivered, "of label", "%", 0, 0)
+	delivered := shown(tested.Delivered, "of label", "%", 0, 0)
 	delivered.Per = 0.01
 	return []measure{
 		delivered,
-		shown(planner.WhPerGram, "Wh/g", "", 3, 0),
-		shown(planner.MidPerCell, "mid V", "", 2, 0),
-		shown(planner.TestedC, "C", "", 0, 3),
-		shown(planner.WPerGram, "W/g", "", 1, 0),
-		shown(planner.R0TimesQ, "R0", "mohm Ah", 1, 1),
-		shown(planner.PricePerWh, "price/Wh", "", 2, 2),
+		shown(tested.WhPerGram, "Wh/g", "", 3, 0),
+		shown(tested.MidPerCell, "mid V", "", 2, 0),
+		shown(tested.TestedC, "C", "", 0, 3),
+		shown(tested.WPerGram, "W/g", "", 1, 0),
+		shown(tested.R0TimesQ, "R0", "mohm Ah", 1, 1),
+		shown(tested.PricePerWh, "price/Wh", "", 2, 2),
 	}
 }
 
 // ranked is the column of the values, each with its rank behind it.
-func (m measure) ranked() (sheet.Column, func(*planner.FieldPack) sheet.Cell) {
-	return sheet.Column{Head: m.Heading() + " #", Key: m.Key, Keep: m.Keep}, func(p *planner.FieldPack) sheet.Cell {
+func (m measure) ranked() (sheet.Column, func(*tested.FieldPack) sheet.Cell) {
+	return sheet.Column{Head: m.Heading() + " #", Key: m.Key, Keep: m.Keep}, func(p *tested.FieldPack) sheet.Cell {
 		c := m.Show(p)
 		if s, ok := p.Standings[m.Measure]; ok {
 			c.Text += fmt.Sprintf(" %2d", s.Rank)
@@ -129,17 +130,17 @@ func (m measure) ranked() (sheet.Column, func(*planner.FieldPack) sheet.Cell) {
 }
 
 // ratio is the measure's ratio to the median of the group, a figure without a unit.
-func (m measure) ratio() sheet.Figure[*planner.FieldPack] {
-	return sheet.Figure[*planner.FieldPack]{
+func (m measure) ratio() sheet.Figure[*tested.FieldPack] {
+	return sheet.Figure[*tested.FieldPack]{
 		Key: m.Key + "_ratio", Head: m.Head, Digits: 2, Keep: m.Keep,
-		Of: func(p *planner.FieldPack) (float64, bool) { s, ok := p.Standings[m.Measure]; return s.Ratio, ok },
+		Of: func(p *tested.FieldPack) (float64, bool) { s, ok := p.Standings[m.Measure]; return s.Ratio, ok },
 	}
 }
 
 // rank is the measure's rank in the group.
-func (m measure) rank() sheet.Figure[*planner.FieldPack] {
-	return sheet.Figure[*planner.FieldPack]{
-		Key: m.Key + "_rank", Of: func(p *planner.FieldPack) (float64, bool) {
+func (m measure) rank() sheet.Figure[*tested.FieldPack] {
+	return sheet.Figure[*tested.FieldPack]{
+		Key: m.Key + "_rank", Of: func(p *tested.FieldPack) (float64, bool) {
 			s, ok := p.Standings[m.Measure]
 			return float64(s.Rank), ok
 		},
@@ -147,15 +148,15 @@ func (m measure) rank() sheet.Figure[*planner.FieldPack] {
 }
 
 // fieldWords is a column of text in a field.
-func fieldWords(key, head string, of func(*planner.FieldPack) string) (sheet.Column, func(*planner.FieldPack) sheet.Cell) {
-	return sheet.Words[*planner.FieldPack]{Key: key, Head: head, Of: of}.Shown()
+func fieldWords(key, head string, of func(*tested.FieldPack) string) (sheet.Column, func(*tested.FieldPack) sheet.Cell) {
+	return sheet.Words[*tested.FieldPack]{Key: key, Head: head, Of: of}.Shown()
 }
 
-func fieldID(p *planner.FieldPack) string { return p.ID }
+func fieldID(p *tested.FieldPack) string { return p.ID }
 
 // packsOf are the packs of a group, which are large.
-func packsOf(g *planner.FieldGroup) []*planner.FieldPack {
-	out := make([]*planner.FieldPack, len(g.Packs))
+func packsOf(g *tested.FieldGroup) []*tested.FieldPack {
+	out := make([]*tested.FieldPack, len(g.Packs))
 	for i := range g.Packs {
 		out[i] = &g.Packs[i]
 	}
@@ -163,11 +164,11 @@ func packsOf(g *planner.FieldGroup) []*planner.FieldPack {
 }
 
 // fieldScreen is a table of values with ranks and one of ratios for every group.
-func fieldScreen(f *planner.Field) sheet.Screen {
+func fieldScreen(f *tested.Field) sheet.Screen {
 	s := sheet.Screen{Verdict: fieldVerdict(f), Sheet: fieldSheet(f)}
 	for i := range f.Groups {
 		g := &f.Groups[i]
-		var values, ratios sheet.Columns[*planner.FieldPack]
+		var values, ratios sheet.Columns[*tested.FieldPack]
 		values.Add(fieldWords("pack", "pack", fieldID))
 		ratios.Add(fieldWords("pack", "pack", fieldID))
 		median := []sheet.Cell{sheet.Word("median")}
@@ -200,7 +201,7 @@ func fieldScreen(f *planner.Field) sheet.Screen {
 	return s
 }
 
-func fieldMarks(p *planner.FieldPack) string {
+func fieldMarks(p *tested.FieldPack) string {
 	marks := ""
 	if p.Basis == planner.BasisLogs {
 		marks += "B"
@@ -218,7 +219,7 @@ func fieldMarks(p *planner.FieldPack) string {
 }
 
 // groupTitle names a group, and says where it is compared through circuits.
-func groupTitle(g *planner.FieldGroup) string {
+func groupTitle(g *tested.FieldGroup) string {
 	title := fmt.Sprintf("%s: %s", g.Name(), words.Count(len(g.Packs), "pack", "packs"))
 	if g.Currency != "" {
 		title += ", prices in " + g.Currency
@@ -237,7 +238,7 @@ func firstFew(ids []string) []string {
 	return append(slices.Clone(ids[:few]), fmt.Sprintf("%d more", len(ids)-few))
 }
 
-func fieldVerdict(f *planner.Field) []string {
+func fieldVerdict(f *tested.Field) []string {
 	total := f.Packs()
 	if total == 0 {
 		return []string{"No tested packs in the catalogue: \"allup reduce\" makes some of bench logs."}
@@ -250,20 +251,20 @@ func fieldVerdict(f *planner.Field) []string {
 }
 
 // fieldSheet is everything in one table, for programs.
-func fieldSheet(f *planner.Field) *sheet.Table {
-	var cols sheet.Columns[*planner.FieldPack]
-	cols.Add(sheet.Figure[*planner.FieldPack]{Key: "cells", Of: func(p *planner.FieldPack) (float64, bool) { return float64(p.Cells), true }}.Exact())
-	cols.Add(fieldWords("chemistry", "", func(p *planner.FieldPack) string { return string(p.Chemistry) }))
+func fieldSheet(f *tested.Field) *sheet.Table {
+	var cols sheet.Columns[*tested.FieldPack]
+	cols.Add(sheet.Figure[*tested.FieldPack]{Key: "cells", Of: func(p *tested.FieldPack) (float64, bool) { return float64(p.Cells), true }}.Exact())
+	cols.Add(fieldWords("chemistry", "", func(p *tested.FieldPack) string { return string(p.Chemistry) }))
 	cols.Add(fieldWords("pack", "", fieldID))
-	cols.Add(fieldWords("basis", "", func(p *planner.FieldPack) string { return string(p.Basis) }))
-	cols.Add(fieldWords("demo", "", func(p *planner.FieldPack) string { return fmt.Sprint(p.Demo()) }))
-	cols.Add(fieldWords("through_circuit", "", func(p *planner.FieldPack) string { return fmt.Sprint(p.ByCircuit) }))
+	cols.Add(fieldWords("basis", "", func(p *tested.FieldPack) string { return string(p.Basis) }))
+	cols.Add(fieldWords("demo", "", func(p *tested.FieldPack) string { return fmt.Sprint(p.Demo()) }))
+	cols.Add(fieldWords("through_circuit", "", func(p *tested.FieldPack) string { return fmt.Sprint(p.ByCircuit) }))
 	for _, m := range fieldFigures() {
 		cols.Add(m.Exact())
 		cols.Add(m.rank().Exact())
 		cols.Add(m.ratio().Exact())
 	}
-	var packs []*planner.FieldPack
+	var packs []*tested.FieldPack
 	for i := range f.Groups {
 		packs = append(packs, packsOf(&f.Groups[i])...)
 	}
@@ -299,7 +300,7 @@ type jsonGroup struct {
 	Packs     []jsonFieldPack     `json:"packs"`
 }
 
-func fieldJSON(f *planner.Field) any {
+func fieldJSON(f *tested.Field) any {
 	groups := []jsonGroup{}
 	for _, g := range f.Groups {
 		j := jsonGroup{ByCircuit: g.ByCircuit, Others: append([]string{}, g.Others...), Medians: map[string]*float64{}, Packs: []jsonFieldPack{}}

@@ -121,6 +121,7 @@ func flightFigures() figures {
 		throttle,
 		{Figure: of("usable_wh", "Wh used", "", 2, 7, flown(func(a *planner.Assessment) float64 { return a.Usable().WattHours() }))},
 		time,
+		{Figure: of("land_v_per_cell", "landing", "V/cell", 2, 12, flown(func(a *planner.Assessment) float64 { return float64(a.LandPerCell) }))},
 		{Figure: of("charge_left", "charge left", "", 2, 6, flown(func(a *planner.Assessment) float64 { return a.ChargeLeft() }))},
 		punch,
 		{Figure: of("punch_ratio_landing", "landing", "", 1, 5, flown((*planner.Assessment).LandingRatio)), Name: "punch on landing"},

@@ -233,7 +233,9 @@ type jsonWeighing struct {
 
 // jsonWeighed is what hovering costs at the mass that was weighed.
 type jsonWeighed struct {
-	PowerW float64 `json:"power_w"`
+	PowerW float64    `json:"power_w"`
+	BusV   float64    `json:"bus_v"`
+	Losses []jsonLoss `json:"losses"`
 	jsonPropulsion
 }
 
@@ -242,7 +244,7 @@ func weighJSON(w planner.Weighing) jsonWeighing {
 	out := jsonWeighing{
 		Build: p.Build.Name, Items: []jsonItem{}, SumG: w.Sum.Grams(), AllUpG: w.Mass.Grams(), DryMassG: w.Dry.Grams(), Limit: limitJSON(p.Build.Limit),
 		MarginG: w.Margin.Grams(), SpareG: w.Spare.Grams(), DryUncertG: w.DryExpanded.Grams(), UncertainG: w.Expanded.Grams(), OverChance: w.OverChance,
-		Verdict: string(w.Verdict), DemoParts: demoPartsJSON(p), CarriesPack: p.Pack != nil, Hover: jsonWeighed{float64(w.HoverPower()), propulsionJSON(p)},
+		Verdict: string(w.Verdict), DemoParts: demoPartsJSON(p), CarriesPack: p.Pack != nil, Hover: jsonWeighed{float64(w.HoverPower()), float64(p.Bus), lossesJSON(p.Drive.Losses(w.Hover())), propulsionJSON(p)},
 		Scale: scaleJSON(p), WeighFirst: weighFirstJSON(&w),
 		Conflicts: remarksJSON(p.Conflicts), Warnings: remarksJSON(p.Warnings),
 	}

@@ -99,7 +99,7 @@ func rankScreen(r *planner.Ranking) sheet.Screen {
 		if best := &r.Ranked[0]; best.Cycle != nil {
 			s.Notes = append(s.Notes, phaseNotes(p, best)...)
 		} else {
-			s.Notes = append(s.Notes, hoverNote(p))
+			s.Notes = append(s.Notes, hoverNote(p, landings(r)))
 		}
 		s.Notes = append(s.Notes, conditionsNote(p), speedNote(p, &r.Ranked[0]),
 			fmt.Sprintf("Punch is thrust over weight in a held punch-out at %.0f %% charge, never below %.1f V per cell; \"by\" is what limits it.",
@@ -113,9 +113,31 @@ func rankScreen(r *planner.Ranking) sheet.Screen {
 	return s
 }
 
-func hoverNote(p *planner.Plan) string {
-	return fmt.Sprintf("Hover from full to %.2f V per cell or %.0f %% charge, whichever comes first. Flying costs more: wind, turns and punches are not in it.",
-		float64(p.Build.Flight.LandPerCell), 100*p.Build.Flight.Reserve)
+// hoverNote says what is hovered, down to a landing voltage.
+func hoverNote(p *planner.Plan, landing string) string {
+	return fmt.Sprintf("Hover from full to %s or %.0f %% charge, whichever comes first. Flying costs more: wind, turns and punches are not in it.",
+		landing, 100*p.Build.Flight.Reserve)
+}
+
+// landings are the landing voltages of the ranked packs, of which there is one at the least: they differ where the build
+// leaves them to the chemistry.
+func landings(r *planner.Ranking) string {
+	best := &r.Ranked[0]
+	for i := range r.Ranked {
+		if a := &r.Ranked[i]; a.LandPerCell != best.LandPerCell {
+			return fmt.Sprintf("%.2f V per cell (%.2f for %s, as the build sets no land_v_per_cell)", float64(best.LandPerCell), float64(a.LandPerCell), a.Pack.Chemistry)
+		}
+	}
+	return landing(r.Plan, best.Pack.Chemistry)
+}
+
+// landing is the landing voltage of a chemistry, and whose it is where the build does not set it and it is not the usual one.
+func landing(p *planner.Plan, c model.Chemistry) string {
+	text := fmt.Sprintf("%.2f V per cell", float64(p.MissionOn(c).Landing.PerCell))
+	if p.Build.Flight.LandPerCell == 0 && c == model.LiIon {
+		text += " (that of liion, as the build sets no land_v_per_cell)"
+	}
+	return text
 }
 
 const packCaution = "Packs burn: follow the makers' limits, charge attended, land before 3.0 V per cell. Propellers cut: take them off on the bench."

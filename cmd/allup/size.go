@@ -85,7 +85,7 @@ func sizeScreen(s *planner.Sizing) sheet.Screen {
 	out.Notes = append(out.Notes, propulsionNote(p), conditionsNote(p))
 	out.Notes = append(out.Notes, scaleNote(p)...)
 	if len(p.Build.Flight.Phases) == 0 {
-		out.Notes = append(out.Notes, hoverNote(p))
+		out.Notes = append(out.Notes, hoverNote(p, landing(p, s.Chemistry)))
 	}
 	out.Notes = append(out.Notes, "These are middle values, without a band: the masses of best sizes are surer than the times, which have the band of rank.", limitNote(p), packCaution)
 	out.Notes = append(out.Notes, demoPartsNote(p)...)

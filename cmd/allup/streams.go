@@ -60,6 +60,20 @@ func terminalWidth(asked int) int {
 	return 80
 }
 
+// checkedWriter keeps the first error of a writer.
+type checkedWriter struct {
+	w   io.Writer
+	err error
+}
+
+func (c *checkedWriter) Write(p []byte) (int, error) {
+	n, err := c.w.Write(p)
+	if err != nil && c.err == nil {
+		c.err = err
+	}
+	return n, err
+}
+
 // userParts is the folder of the user's own records.
 func (s *streams) userParts() (string, error) {
 	dir, err := s.configDir()

@@ -245,6 +245,18 @@ func propulsionValues(p *planner.Plan) values {
 	return out
 }
 
+// lossValues are where the power of a hover goes.
+func lossValues(losses []model.Loss) values {
+	out, whole := values{}, 0.0
+	for _, l := range losses {
+		whole += float64(l.Power)
+	}
+	for i, l := range losses {
+		out.put(fmt.Sprintf("losses[%d].", i), values{"place": l.Place, "power_w": float64(l.Power), "share": float64(l.Power) / whole})
+	}
+	return out
+}
+
 func circuitValues(c model.Circuit) values {
 	return values{
 		"capacity_mah": milliAmpHoursOf(c.Capacity), "r0_mohm": milliOhmsOf(c.R0), "r1_mohm": milliOhmsOf(c.R1),
@@ -287,7 +299,7 @@ func packValues(a *planner.Assessment) values {
 	weight := float64(a.Mass) * 9.80665
 	out.put("", values{
 		"hover_power_w": float64(a.Flight.Hover.Power), "hover_current_a": float64(a.Flight.Current), "hover_current_start_a": float64(a.Flight.StartCurrent),
-		"hover_current_landing_a": float64(a.Flight.EndCurrent), "hover_throttle": a.Flight.Throttle, "hover_flight_s": float64(a.Flight.Duration),
+		"hover_current_landing_a": float64(a.Flight.EndCurrent), "hover_throttle": a.Flight.Throttle, "hover_flight_s": float64(a.Flight.Duration), "land_v_per_cell": float64(a.LandPerCell),
 		"hover_c":     float64(a.Flight.Current) / (float64(a.Pack.Rated) / 3600),
 		"punch_ratio": float64(a.Punch.Thrust) / weight, "punch_ratio_landing": float64(a.PunchLanding.Thrust) / weight,
 		"punch_current_a": float64(a.Punch.Current), "punch_throttle": a.Punch.Throttle, "burst_power_w": float64(a.Punch.BurstPower), "pack_headroom": a.Punch.Headroom,
@@ -311,11 +323,17 @@ func packValues(a *planner.Assessment) values {
 	}
 	for i, u := range c.Phases {
 		phase := values{
-			"seconds": float64(u.Duration), "full": u.Full, "min_voltage_v": float64(u.MinVoltage), "min_at_s": float64(u.MinAt), "max_current_a": float64(u.MaxCurrent),
-			"first_ratio": u.FirstRatio, "last_ratio": u.LastRatio, "ends_flight": i == c.EndedIn,
+			"seconds": float64(u.Duration), "full": u.Full, "ends_flight": i == c.EndedIn,
 		}
-		if !u.Full {
+		if u.Runs > 0 { // nothing is known of one that never began
+			phase["min_voltage_v"], phase["min_at_s"], phase["max_current_a"] = float64(u.MinVoltage), float64(u.MinAt), float64(u.MaxCurrent)
+			phase["first_ratio"], phase["last_ratio"] = u.FirstRatio, u.LastRatio
+		}
+		switch {
+		case !u.Full:
 			phase["thrust"] = u.Thrust
+		case u.Runs > 0:
+			phase["longest_s"] = float64(u.Longest)
 		}
 		out.put(fmt.Sprintf("phases[%d].", i), phase)
 	}
@@ -341,7 +359,7 @@ func TestRankValues(t *testing.T) {
 				"gear_power_w": float64(p.Drive.GearPower), "air_kg_m3": float64(p.Drive.Rotor.Air), "thrust_loss": p.Drive.ThrustLoss, "pack_temperature_c": celsiusOf(*p.Build.Air.PackTemperature),
 			})
 			if of := hoverOf(r); of != nil {
-				ct, cp := p.Drive.Rotor.Propeller.Coefficients(of.Flight.Hover.Rotor.Speed)
+				ct, cp := p.Drive.Rotor.Propeller.Coefficients(of.Flight.Hover.Rotor.Speed, p.Drive.Rotor.Air)
 				want.put("hover.", values{
 					"pack": of.Pack.ID, "mass_g": gramsOf(of.Mass), "power_w": float64(of.Flight.Hover.Power), "current_a": float64(of.Flight.Current),
 					"rpm": rpmOf(of.Flight.Hover.Rotor.Speed), "throttle": of.Flight.Throttle, "figure_of_merit": figureOfMerit(ct, cp),
@@ -410,11 +428,12 @@ func TestWeighValues(t *testing.T) {
 			w := p.Weigh()
 			want := values{
 				"build": p.Build.Name, "all_up_g": gramsOf(w.Mass), "dry_mass_g": gramsOf(w.Dry), "margin_g": gramsOf(w.Margin), "spare_g": gramsOf(w.Spare),
-				"sum_g": gramsOf(w.Sum), "dry_expanded_uncertainty_g": gramsOf(w.DryExpanded), "expanded_uncertainty_g": gramsOf(w.Expanded), "over_limit_chance": w.OverChance, "verdict": w.Verdict, "hover.power_w": float64(p.Drive.Hover(w.Mass).Power),
+				"sum_g": gramsOf(w.Sum), "dry_expanded_uncertainty_g": gramsOf(w.DryExpanded), "expanded_uncertainty_g": gramsOf(w.Expanded), "over_limit_chance": w.OverChance, "verdict": w.Verdict, "hover.power_w": float64(p.Drive.Hover(w.Mass, p.Bus).Power), "hover.bus_v": float64(p.Bus),
 			}
 			want.put("limit.", limitValues(p.Build.Limit))
 			want.put("scale.", scaleValues(p))
 			want.put("hover.", propulsionValues(p))
+			want.put("hover.", lossValues(p.Drive.Losses(p.Drive.Hover(w.Mass, p.Bus))))
 			var rows []values
 			for n, i := range w.Items {
 				half := 0.03 * float64(i.Each) * 1000 // of the catalogue

@@ -90,7 +90,7 @@ func weighScreen(w planner.Weighing) sheet.Screen {
 	} else {
 		t.Add(sheet.Word("all-up"), none, none, none, none, sheet.Number(w.Mass.Grams(), 2), sheet.Number(w.Expanded.Grams(), 2), sheet.Number(100, 1), sheet.Word("2 sigma"), none)
 	}
-	s.Tables = []*sheet.Table{t, weighFirstTable(&w)}
+	s.Tables = []*sheet.Table{t, weighFirstTable(&w), lossTable(&w)}
 	s.Notes = append(s.Notes, reconciledNotes(&w)...)
 	if p.Pack == nil {
 		s.Notes = append(s.Notes, "The build names no pack: this is its mass without one.")
@@ -112,7 +112,7 @@ func weighScreen(w planner.Weighing) sheet.Screen {
 
 // weighedHover is what hovering costs at the mass that was weighed.
 func weighedHover(w planner.Weighing) string {
-	return fmt.Sprintf("At %s it hovers on %.0f W. %s", words.Grams(w.Mass), float64(w.HoverPower()), propulsionNote(w.Plan))
+	return fmt.Sprintf("At %s it hovers on %.0f W from a bus of %.1f V. %s", words.Grams(w.Mass), float64(w.HoverPower()), float64(w.Plan.Bus), propulsionNote(w.Plan))
 }
 
 func weighVerdict(w planner.Weighing) string {

@@ -93,17 +93,17 @@ type massBar struct {
 	upright                    bool
 }
 
-func (m massBar) plot(width vg.Length) *plot.Plot {
+func (m massBar) plot(width, height vg.Length) *plot.Plot {
 	p := plot.New()
 	p.BackgroundColor = nil
 	a := axis{label: "mass, g", min: 0, max: 1.015 * max(m.limit, m.total+m.unsure)}
 	none := axis{min: 0, max: 1}
 	if m.upright {
-		a.set(&p.Y, 6)
+		a.set(&p.Y, height/60)
 		none.set(&p.X, 2)
 		p.HideX()
 	} else {
-		a.set(&p.X, tickCount(width, 75))
+		a.set(&p.X, width/75)
 		none.set(&p.Y, 2)
 		p.HideY()
 	}

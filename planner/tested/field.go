@@ -1,4 +1,4 @@
-package planner
+package tested
 
 import (
 	"cmp"
@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"allup/model"
+	"allup/planner"
 )
 
 // Measure is one figure of a pack that a field is compared by.
@@ -40,11 +41,11 @@ type Standing struct {
 
 // FieldPack is one tested pack in a field.
 type FieldPack struct {
-	*Pack
+	*planner.Pack
 	Standings  map[Measure]Standing // without the measures that are not known
 	ByCircuit  bool                 // values are of its circuit under the group's load, not of its own test
 	OtherTest  bool                 // its own test was not by the usual protocol
-	Noteworthy []Remark
+	Noteworthy []planner.Remark
 }
 
 // FieldGroup is the packs that are compared with each other.
@@ -65,8 +66,8 @@ type FieldGroup struct {
 type Field struct {
 	Groups   []FieldGroup
 	Untested []string // ids of packs with a label only
-	LeftOut  LeftOut
-	Remarks  []Remark // what stands out, over all groups
+	LeftOut  planner.LeftOut
+	Remarks  []planner.Remark // what stands out, over all groups
 }
 
 // FieldOptions say how a field is cut and sorted. The zero value groups by cells and
@@ -74,16 +75,16 @@ type Field struct {
 type FieldOptions struct {
 	AnyCells, AnyChemistry bool
 	Sort                   Measure // "": WPerGram
-	Progress               Progress
+	Progress               planner.Progress
 }
 
 // CompareField compares the tested packs of a set: those with tested metrics or
 // with a circuit from logs.
-func CompareField(packs *PackSet, options FieldOptions) *Field {
-	f := &Field{LeftOut: packs.leftOut()}
+func CompareField(packs *planner.PackSet, options FieldOptions) *Field {
+	f := &Field{LeftOut: packs.LeftOut()}
 	groups := map[string]*FieldGroup{}
 	for _, p := range packs.All(options.Progress) {
-		if p.Basis == BasisLabel {
+		if p.Basis == planner.BasisLabel {
 			f.Untested = append(f.Untested, p.ID)
 			continue
 		}
@@ -187,7 +188,7 @@ func (p *FieldPack) measure(g *FieldGroup) map[Measure]float64 {
 	} else {
 		m = *p.Tested
 	}
-	r := RatiosOf(p.Pack.Pack, m)
+	r := planner.RatiosOf(p.Pack.Pack, m)
 	out := map[Measure]float64{
 		Delivered: r.DeliveredOverRated, WhPerGram: r.WhPerGram, WPerGram: r.WPerGram, TestedC: r.TestedC,
 		MidPerCell: float64(m.MidVoltage) / float64(p.Cells),
@@ -268,3 +269,11 @@ func (g *FieldGroup) commonCurrency() string {
 
 // wholeTest reports whether a pack has figures of both tests.
 func wholeTest(m *model.TestedMetrics) bool { return m != nil && m.Discharged() && m.Bursted() }
+
+// Packs is the number of packs that a field compares.
+func (f *Field) Packs() (n int) {
+	for _, g := range f.Groups {
+		n += len(g.Packs)
+	}
+	return n
+}

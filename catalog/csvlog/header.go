@@ -1,4 +1,4 @@
-package catalog
+package csvlog
 
 import (
 	"fmt"
@@ -8,23 +8,24 @@ import (
 	"unicode/utf8"
 
 	"allup/model/bench"
+	"allup/model/words"
 )
 
-// LogColumns says where the columns of a log are. What it leaves out is found by the usual
+// Columns says where the columns of a log are. What it leaves out is found by the usual
 // names and units. A log without a header can be read where all three have numbers.
-type LogColumns struct{ Time, Voltage, Current LogColumn }
+type Columns struct{ Time, Voltage, Current Column }
 
-// LogColumn is a column by its heading or by its number; the zero value is neither.
-type LogColumn struct {
+// Column is a column by its heading or by its number; the zero value is neither.
+type Column struct {
 	Name   string
 	Number int // from 1
 }
 
-// mostColumns is the greatest number of a column.
-const mostColumns = 1000
+// MostColumns is the greatest number that a column may have.
+const MostColumns = 1000
 
 // numbered reports whether all three columns are given by number.
-func (c LogColumns) numbered() bool {
+func (c Columns) numbered() bool {
 	return c.Time.Number > 0 && c.Voltage.Number > 0 && c.Current.Number > 0
 }
 
@@ -177,8 +178,8 @@ type column struct {
 	text  string
 }
 
-// logHeader is the meaning of a log's columns.
-type logHeader struct {
+// header is the meaning of a log's columns.
+type header struct {
 	columns [quantities]column
 	fields  int
 	bare    bool     // the log has no header: columns by number, in s, V and A
@@ -187,10 +188,10 @@ type logHeader struct {
 
 // bareHeader is the header of a log that has none: its columns by number, in s, V and A. ok is false where the
 // first row has something else than numbers there, so that it is a header.
-func bareHeader(cells []string, columns LogColumns) (h logHeader, ok bool, err error) {
-	h = logHeader{fields: len(cells), bare: true}
+func bareHeader(cells []string, columns Columns) (h header, ok bool, err error) {
+	h = header{fields: len(cells), bare: true}
 	h.columns[powerColumn].index = -1
-	for i, c := range []LogColumn{columns.Time, columns.Voltage, columns.Current} {
+	for i, c := range []Column{columns.Time, columns.Voltage, columns.Current} {
 		q := quantity(i)
 		if c.Number > len(cells) {
 			return h, false, numberError(c.Number, q, len(cells))
@@ -209,8 +210,8 @@ func numberError(number int, q quantity, fields int) error {
 }
 
 // readHeader finds the columns of a log.
-func readHeader(cells []string, named LogColumns) (logHeader, error) {
-	h := logHeader{fields: len(cells)}
+func readHeader(cells []string, named Columns) (header, error) {
+	h := header{fields: len(cells)}
 	headings := make([]heading, len(cells))
 	numbers := 0
 	for i, c := range cells {
@@ -222,7 +223,7 @@ func readHeader(cells []string, named LogColumns) (logHeader, error) {
 	if numbers > 0 && numbers*2 >= len(cells) {
 		return h, fmt.Errorf("there is no header: the first row holds numbers (%s): %s", strings.Join(cells, ", "), byNumber)
 	}
-	wanted := [quantities]LogColumn{named.Time, named.Voltage, named.Current, {}}
+	wanted := [quantities]Column{named.Time, named.Voltage, named.Current, {}}
 	for q := range quantities {
 		i, err := findColumn(headings, q, wanted[q])
 		if err != nil {
@@ -267,7 +268,7 @@ func readHeader(cells []string, named LogColumns) (logHeader, error) {
 }
 
 // findColumn is the index of a quantity's column, -1 where there is none.
-func findColumn(headings []heading, q quantity, wanted LogColumn) (int, error) {
+func findColumn(headings []heading, q quantity, wanted Column) (int, error) {
 	switch {
 	case wanted.Number > len(headings):
 		return -1, numberError(wanted.Number, q, len(headings))
@@ -316,5 +317,5 @@ func listHeadings(headings []heading) string {
 
 // headerError is a log that cannot be read as one.
 func headerError(line int, format string, args ...any) *bench.LogError {
-	return &bench.LogError{Code: bench.LogHeader, Line: line, Msg: printable(fmt.Sprintf(format, args...))}
+	return &bench.LogError{Code: bench.LogHeader, Line: line, Msg: words.Printable(fmt.Sprintf(format, args...))}
 }

@@ -1,4 +1,4 @@
-package planner_test
+package tested_test
 
 import (
 	"bytes"
@@ -18,7 +18,7 @@ import (
 	"allup/catalog"
 	"allup/model"
 	"allup/model/bench"
-	"allup/planner"
+	"allup/planner/tested"
 )
 
 // What a case of the generator is called wrong at, relative, and what may then go without a word.
@@ -139,7 +139,7 @@ func (c *benchCase) csv(rows []bench.Sample) []byte {
 	return b.Bytes()
 }
 
-func (c *benchCase) reduce(t testing.TB) planner.ReducedPack {
+func (c *benchCase) reduce(t testing.TB) tested.ReducedPack {
 	t.Helper()
 	logs := fstest.MapFS{"d.csv": {Data: c.csv(c.discharge)}, "b.csv": {Data: c.csv(c.burst)}}
 	file := fmt.Sprintf("date = 2026-05-31\n[protocol]\ndischarge_c = 15\nconditioning_c = 15\nconditioning_s = 48\nramp_c_per_s = 2\n[pack.one]\nchemistry = %q\ncells = %d\nrated_mah = %.0f\nmass_g = %.1f\ndischarge = \"d.csv\"\nburst = \"b.csv\"\n",
@@ -148,7 +148,7 @@ func (c *benchCase) reduce(t testing.TB) planner.ReducedPack {
 	if err != nil {
 		t.Fatal(err)
 	}
-	packs, err := planner.ReduceBench(b, fs.FS(logs), nil, nil)
+	packs, err := tested.ReduceBench(b, fs.FS(logs), nil, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

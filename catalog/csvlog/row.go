@@ -1,4 +1,4 @@
-package catalog
+package csvlog
 
 import (
 	"bytes"
@@ -71,7 +71,7 @@ func splitRow(text []byte, separator byte) []string {
 
 // firstRow looks at the row after the header; it reports whether that is a row of
 // units, which is then used.
-func (l *LogReader) firstRow(text []byte) bool {
+func (l *Reader) firstRow(text []byte) bool {
 	cells := splitRow(text, l.separator)
 	units, numbers := 0, 0
 	for _, c := range cells {
@@ -119,7 +119,7 @@ const quickRoom = 512
 
 // quickRow reads the next row where it is plain: numbers with nothing around them, up to
 // a line's end. It does not look for that end first. Where ok is false nothing was taken.
-func (l *LogReader) quickRow() (s bench.Sample, ok bool) {
+func (l *Reader) quickRow() (s bench.Sample, ok bool) {
 	b := l.buf[l.pos:l.fill]
 	if len(b) < quickRoom || l.first || l.held != nil {
 		return s, false
@@ -184,7 +184,7 @@ func (l *LogReader) quickRow() (s bench.Sample, ok bool) {
 }
 
 // sample makes a sample of a row's values.
-func (l *LogReader) sample(values *[quantities + 1]float64) bench.Sample {
+func (l *Reader) sample(values *[quantities + 1]float64) bench.Sample {
 	s := bench.Sample{
 		Time: model.Time(values[timeColumn]), Voltage: model.Voltage(values[voltageColumn]), Current: model.Current(values[currentColumn]), Line: l.line,
 	}
@@ -195,7 +195,7 @@ func (l *LogReader) sample(values *[quantities + 1]float64) bench.Sample {
 }
 
 // parse reads the fields of one row that are wanted.
-func (l *LogReader) parse(text []byte) (bench.Sample, bool) {
+func (l *Reader) parse(text []byte) (bench.Sample, bool) {
 	var values [quantities + 1]float64
 	separator, comma := l.separator, l.comma
 	p := 0
@@ -246,7 +246,7 @@ func (l *LogReader) parse(text []byte) (bench.Sample, bool) {
 }
 
 // usePower takes the current from the power where there is none, and else compares.
-func (l *LogReader) usePower(s *bench.Sample, power float64) {
+func (l *Reader) usePower(s *bench.Sample, power float64) {
 	if l.header.columns[currentColumn].index < 0 {
 		if s.Voltage > 0 {
 			s.Current = model.Current(power / float64(s.Voltage))
@@ -277,7 +277,7 @@ func skipField(text []byte, p int, separator byte) int {
 }
 
 // quoted reads a number in quotes, where a decimal comma is always one.
-func (l *LogReader) quoted(text []byte, q quantity) (float64, int) {
+func (l *Reader) quoted(text []byte, q quantity) (float64, int) {
 	end := bytes.IndexByte(text[1:], '"')
 	if end < 0 {
 		return 0, 0
@@ -298,7 +298,7 @@ func (l *LogReader) quoted(text []byte, q quantity) (float64, int) {
 }
 
 // clockTime reads h:mm:ss. A clock that falls by half a day has passed midnight.
-func (l *LogReader) clockTime(text []byte, comma bool) (float64, int) {
+func (l *Reader) clockTime(text []byte, comma bool) (float64, int) {
 	v, n := clock(text, comma)
 	if n == 0 {
 		return 0, 0

@@ -1,31 +1,35 @@
-package planner
+package tested
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io/fs"
 	"math"
+	"slices"
 	"strings"
 
 	"allup/catalog"
+	"allup/catalog/csvlog"
 	"allup/model"
 	"allup/model/bench"
 	"allup/model/words"
+	"allup/planner"
 )
 
 // Remarks about bench logs. Findings of a log have the codes of [bench.LogCode].
 const (
-	LogUnread      Code = "log-unread"       // a log's file cannot be read
-	FitFallback    Code = "fit-fallback"     // the circuit comes from the metrics, not from the traces
-	FitRough       Code = "fit-rough"        // the circuit is far from the traces
-	Implausible    Code = "implausible"      // figures that no such pack has
-	NoCircuit      Code = "no-circuit"       // the logs fix no circuit
-	NotTested      Code = "not-tested"       // too few metrics for a tested pack
-	OwnCurve       Code = "own-curve"        // the pack has an open-circuit curve of its own
-	FromCatalogue  Code = "from-catalogue"   // fields that the bench file leaves out
-	DateOfFile     Code = "date-of-file"     // the bench file has no date
-	RateMetrics    Code = "several-loads"    // metrics are those of the first of several discharges
-	ResistanceOpen Code = "resistance-split" // the parts of the resistance are not known well
+	LogUnread      planner.Code = "log-unread"       // a log's file cannot be read
+	FitFallback    planner.Code = "fit-fallback"     // the circuit comes from the metrics, not from the traces
+	FitRough       planner.Code = "fit-rough"        // the circuit is far from the traces
+	Implausible    planner.Code = "implausible"      // figures that no such pack has
+	NoCircuit      planner.Code = "no-circuit"       // the logs fix no circuit
+	NotTested      planner.Code = "not-tested"       // too few metrics for a tested pack
+	OwnCurve       planner.Code = "own-curve"        // the pack has an open-circuit curve of its own
+	FromCatalogue  planner.Code = "from-catalogue"   // fields that the bench file leaves out
+	DateOfFile     planner.Code = "date-of-file"     // the bench file has no date
+	RateMetrics    planner.Code = "several-loads"    // metrics are those of the first of several discharges
+	ResistanceOpen planner.Code = "resistance-split" // the parts of the resistance are not known well
 )
 
 // ReducedPack is a pack whose bench logs became tested metrics and a circuit, or not.
@@ -43,17 +47,17 @@ type ReducedPack struct {
 
 	TestTemperature model.Temperature // the highest that the circuit has in the usual tests as they were run
 
-	Failed  []Remark // why there is no record
-	Remarks []Remark // findings and warnings, in the order of the pipeline
-	Doubts  []Remark // those of the remarks after which the figures may be wrong
-	Unread  []error  // files that could not be read; they are among Failed, too
+	Failed  []planner.Remark // why there is no record
+	Remarks []planner.Remark // findings and warnings, in the order of the pipeline
+	Doubts  []planner.Remark // those of the remarks after which the figures may be wrong
+	Unread  []error          // files that could not be read; they are among Failed, too
 }
 
 // ReduceBench reduces the logs of every pack of a bench. A pack whose logs cannot be
 // read or are refused does not stop the others. known, which may be nil, fills fields that
 // say nothing of the test (size, plug, price) from a record of the same id and label.
 // The error is that of a chemistry without a curve.
-func ReduceBench(b *catalog.Bench, logs fs.FS, known *catalog.Catalogue, progress Progress) ([]ReducedPack, error) {
+func ReduceBench(b *catalog.Bench, logs fs.FS, known *catalog.Catalogue, progress planner.Progress) ([]ReducedPack, error) {
 	packs := make([]ReducedPack, len(b.Packs))
 	for i := range b.Packs {
 		curve, err := model.CurveOf(b.Packs[i].Chemistry)
@@ -66,6 +70,10 @@ func ReduceBench(b *catalog.Bench, logs fs.FS, known *catalog.Catalogue, progres
 		}
 	}
 	return packs, nil
+}
+
+func remark(code planner.Code, subject, format string, args ...any) planner.Remark {
+	return planner.Remark{Code: code, Subject: subject, Text: fmt.Sprintf(format, args...)}
 }
 
 // reading is a pack's logs on their way.
@@ -159,8 +167,8 @@ func (r *reading) judgeShare() {
 	}
 }
 
-func (r *reading) fail(code Code, name string, line int, text string) {
-	r.Failed = append(r.Failed, Remark{Code: code, Subject: place(name, line), Text: text})
+func (r *reading) fail(code planner.Code, name string, line int, text string) {
+	r.Failed = append(r.Failed, planner.Remark{Code: code, Subject: place(name, line), Text: text})
 }
 
 // place is where in a log something is, as compilers say it.
@@ -173,7 +181,7 @@ func place(name string, line int) string {
 
 func (r *reading) findings(name string, list []bench.LogFinding) {
 	for _, f := range list {
-		said := Remark{Code: Code(f.Code), Subject: place(name, f.Line), Text: f.Text}
+		said := planner.Remark{Code: planner.Code(f.Code), Subject: place(name, f.Line), Text: f.Text}
 		r.Remarks = append(r.Remarks, said)
 		if f.Doubt {
 			r.Doubts = append(r.Doubts, said)
@@ -182,7 +190,7 @@ func (r *reading) findings(name string, list []bench.LogFinding) {
 }
 
 // doubt is a remark after which the figures may be wrong.
-func (r *reading) doubt(code Code, format string, args ...any) {
+func (r *reading) doubt(code planner.Code, format string, args ...any) {
 	said := remark(code, r.Bench.ID, format, args...)
 	r.Remarks, r.Doubts = append(r.Remarks, said), append(r.Doubts, said)
 }
@@ -196,10 +204,10 @@ func (r *reading) compareLogs() {
 		return
 	}
 	if d := r.Discharge; d != nil && d.Trace.Rest == 0 {
-		r.doubt(Code(bench.LogNoRest), "discharge begins under load, and no other log tells whether the pack was full")
+		r.doubt(planner.Code(bench.LogNoRest), "discharge begins under load, and no other log tells whether the pack was full")
 	}
 	if b := r.Burst; b != nil && b.Trace.Rest == 0 {
-		r.doubt(Code(bench.LogNoRest), "burst begins under load, and no other log tells whether the pack was full")
+		r.doubt(planner.Code(bench.LogNoRest), "burst begins under load, and no other log tells whether the pack was full")
 	}
 }
 
@@ -213,7 +221,7 @@ func (r *reading) refused(name string, err error) bool {
 		return false
 	}
 	if refusal, is := errors.AsType[*bench.LogError](err); is {
-		r.fail(Code(refusal.Code), name, refusal.Line, refusal.Msg)
+		r.fail(planner.Code(refusal.Code), name, refusal.Line, refusal.Msg)
 		return true
 	}
 	r.fail(LogUnread, name, 0, err.Error())
@@ -223,7 +231,7 @@ func (r *reading) refused(name string, err error) bool {
 
 // stream reads one log through add; ok is false where it failed.
 func (r *reading) stream(name string, add func(bench.Sample)) (ok bool) {
-	log, err := catalog.OpenLog(r.logs, name, r.Bench.Columns)
+	log, err := csvlog.Open(r.logs, name, r.Bench.Columns)
 	if err == nil {
 		defer log.Close()
 		for log.Scan() {
@@ -306,16 +314,17 @@ func (r *reading) fit(curve model.Curve) {
 		r.doubt(NoCircuit, "has no circuit: %v", err)
 		return
 	}
-	if worst, bad := fit.Doubtful(); bad && math.Abs(worst.Sigma) > hopelessSigma {
+	if fit.Hopeless() {
+		worst, _ := fit.Doubtful()
 		r.doubt(NoCircuit, "has no circuit: the best one's simulated test is %.0f sigma from the tested %s", math.Abs(worst.Sigma), worst.Metric)
 		return
 	}
 	roundCircuit(&fit.Circuit)
 	r.Fit = &fit
 	r.TestTemperature = fit.Circuit.TestTemperature(r.Metrics.Protocol)
-	if r.TestTemperature > hottestPack() {
-		r.Remarks = append(r.Remarks, remark(HotPack, id, "was warmed to about %.0f C by its tests, as its circuit has it: above %.0f C packs age fast and may fail",
-			r.TestTemperature.Celsius(), hottestPack().Celsius()))
+	if r.TestTemperature > planner.HottestPack() {
+		r.Remarks = append(r.Remarks, remark(planner.HotPack, id, "was warmed to about %.0f C by its tests, as its circuit has it: above %.0f C packs age fast and may fail",
+			r.TestTemperature.Celsius(), planner.HottestPack().Celsius()))
 	}
 	if fit.Fallback != "" {
 		r.Remarks = append(r.Remarks, remark(FitFallback, id, "circuit from the tested metrics, its R0 and R1 by a fixed share: %s", fit.Fallback))
@@ -331,7 +340,7 @@ func (r *reading) fit(curve model.Curve) {
 			fit.Circuit.R0.MilliOhms(), fit.Sigma.R0.MilliOhms(), (fit.Circuit.R0+fit.Circuit.R1).MilliOhms(), fit.Sigma.Steady.MilliOhms()))
 	}
 	if worst, bad := fit.Doubtful(); bad {
-		r.doubt(Doubtful, "logs contradict each other: the circuit's simulated test is %.1f sigma from the tested %s", math.Abs(worst.Sigma), worst.Metric)
+		r.doubt(planner.Doubtful, "logs contradict each other: the circuit's simulated test is %.1f sigma from the tested %s", math.Abs(worst.Sigma), worst.Metric)
 	}
 }
 
@@ -490,33 +499,27 @@ func roundCircuit(c *model.Circuit) {
 
 func roundTo[T ~float64](v *T, unit T) { *v = T(catalog.RoundForRecord(float64(*v/unit))) * unit }
 
-// Ratios compare a pack's metrics with its label and mass. Zero stands for unknown.
-type Ratios struct {
-	DeliveredOverRated float64
-	WhPerGram          float64
-	WPerGram           float64
-	TestedC            float64 // burst current over rated capacity, 1/h
+// PowerOf is a pack's tested power density.
+type PowerOf struct {
+	ID       string
+	WPerGram float64
 }
 
-// RatiosOf are the ratios of tested metrics.
-func RatiosOf(p *catalog.Pack, m model.TestedMetrics) Ratios {
-	r := Ratios{
-		DeliveredOverRated: float64(m.Capacity / p.Rated),
-		WhPerGram:          m.Energy.WattHours() / p.Mass.Grams(),
-		WPerGram:           float64(burstPower(m, p.Cells)) / p.Mass.Grams(),
-		TestedC:            float64(m.BurstCurrent) / p.Rated.AmpHours(),
+// PowerSpread is the least and the greatest power density of the packs of a bench that were reduced; ok is false where
+// no two differ.
+func PowerSpread(packs []ReducedPack) (least, most PowerOf, ok bool) {
+	var known []PowerOf
+	for i := range packs {
+		if p := &packs[i]; p.Record != nil {
+			if w := planner.RatiosOf(p.Record, p.Metrics).WPerGram; w > 0 {
+				known = append(known, PowerOf{p.Bench.ID, w})
+			}
+		}
 	}
-	if m.BurstCurrent <= 0 && m.BurstPower > 0 && m.Protocol.BurstEndPerCell > 0 {
-		r.TestedC = float64(m.BurstPower) / (float64(m.Protocol.BurstEndPerCell) * float64(p.Cells)) / p.Rated.AmpHours()
+	if len(known) < 2 {
+		return PowerOf{}, PowerOf{}, false
 	}
-	return r
-}
-
-// burstPower is the power at the end of the burst test: where only the current was measured, that
-// current at the voltage that the test ends on. Zero stands for unknown.
-func burstPower(m model.TestedMetrics, cells int) model.Power {
-	if m.BurstPower > 0 {
-		return m.BurstPower
-	}
-	return model.Power(float64(m.BurstCurrent) * float64(m.Protocol.BurstEndPerCell) * float64(cells))
+	byPower := func(a, b PowerOf) int { return cmp.Compare(a.WPerGram, b.WPerGram) }
+	least, most = slices.MinFunc(known, byPower), slices.MaxFunc(known, byPower)
+	return least, most, most.WPerGram > least.WPerGram
 }

@@ -1,4 +1,4 @@
-package catalog
+package csvlog
 
 import (
 	"bytes"
@@ -14,8 +14,8 @@ import (
 )
 
 const (
-	logBuffer = 256 << 10 // bytes read at once
-	longLine  = 32 << 10  // no row of a log is longer
+	bufferSize = 256 << 10 // bytes read at once
+	longLine   = 32 << 10  // no row of a log is longer
 
 	// badShare is the share of rows, and badFew the number, beyond which a log with rows left out is refused.
 	badShare = 0.05
@@ -27,19 +27,19 @@ const (
 	powerSlack = 0.05      // of the power column over voltage times current
 )
 
-// LogReader streams the samples of a bench log, in one pass and constant memory:
+// Reader streams the samples of a bench log, in one pass and constant memory:
 //
 //	for r.Scan() { use(r.Sample()) }
 //	err := r.Err()
 //
 // Samples come in order of time, each time once. Rows that cannot be used are left
-// out and counted in [LogReader.Findings].
+// out and counted in [Reader.Findings].
 //
-// A log is CSV with a header, or without one where [LogColumns] gives the columns by number. The separator is comma, semicolon or tab, whichever the
+// A log is CSV with a header, or without one where [Columns] gives the columns by number. The separator is comma, semicolon or tab, whichever the
 // first line has; decimal commas are taken where the separator is another, or inside quotes. A
 // byte-order mark, blank lines and lines that begin with # are passed over. Columns are
 // found by name and unit, and the current may have either sign.
-type LogReader struct {
+type Reader struct {
 	src  io.Reader
 	buf  []byte
 	pos  int // of the next line in buf
@@ -47,7 +47,7 @@ type LogReader struct {
 	eof  bool
 	line int
 
-	header    logHeader
+	header    header
 	separator byte
 	comma     bool
 	wanted    []quantity // by index of column
@@ -79,10 +79,10 @@ func (t *tally) add(line int) {
 	t.count++
 }
 
-// NewLogReader reads the header of a log. Its error is a [bench.LogError] where the
+// NewReader reads the header of a log. Its error is a [bench.LogError] where the
 // header is at fault, or the reader's own.
-func NewLogReader(r io.Reader, columns LogColumns) (*LogReader, error) {
-	l := &LogReader{src: r, buf: make([]byte, logBuffer), first: true, given: math.Inf(-1)}
+func NewReader(r io.Reader, columns Columns) (*Reader, error) {
+	l := &Reader{src: r, buf: make([]byte, bufferSize), first: true, given: math.Inf(-1)}
 	text, ok := l.nextLine()
 	if l.err != nil {
 		return nil, l.err
@@ -116,7 +116,7 @@ func NewLogReader(r io.Reader, columns LogColumns) (*LogReader, error) {
 }
 
 // use sets the columns.
-func (l *LogReader) use(h logHeader) {
+func (l *Reader) use(h header) {
 	l.header = h
 	last := 0
 	for _, c := range h.columns {
@@ -136,7 +136,7 @@ func (l *LogReader) use(h logHeader) {
 
 // nextLine is the next line that is neither blank nor a comment, without its end.
 // ok is false at the end of the log and on an error.
-func (l *LogReader) nextLine() (text []byte, ok bool) {
+func (l *Reader) nextLine() (text []byte, ok bool) {
 	if l.held != nil {
 		text, l.held = l.held, nil
 		return text, true
@@ -169,7 +169,7 @@ func (l *LogReader) nextLine() (text []byte, ok bool) {
 	}
 }
 
-func (l *LogReader) refill() {
+func (l *Reader) refill() {
 	rest := copy(l.buf, l.buf[l.pos:l.fill])
 	if rest > longLine {
 		l.err = headerError(l.line+1, "the line is longer than %d kB: this is not a log with a row a line", longLine>>10)
@@ -195,7 +195,7 @@ func (l *LogReader) refill() {
 }
 
 // Scan goes to the next sample. It is false at the end of the log and on an error.
-func (l *LogReader) Scan() bool {
+func (l *Reader) Scan() bool {
 	for {
 		s, ok := l.quickRow()
 		if !ok {
@@ -234,14 +234,14 @@ func (l *LogReader) Scan() bool {
 }
 
 // Sample is the sample that Scan came to.
-func (l *LogReader) Sample() bench.Sample { return l.due }
+func (l *Reader) Sample() bench.Sample { return l.due }
 
 // Err is what ended the log, nil at its end. It is a [bench.LogError] where the rows
 // are at fault.
-func (l *LogReader) Err() error { return l.err }
+func (l *Reader) Err() error { return l.err }
 
 // arrange puts a sample in order; it reports whether one is due.
-func (l *LogReader) arrange(s bench.Sample) bool {
+func (l *Reader) arrange(s bench.Sample) bool {
 	if !l.have {
 		if float64(s.Time) <= l.given {
 			// After a time that was ahead and dropped.
@@ -279,7 +279,7 @@ func (l *LogReader) arrange(s bench.Sample) bool {
 }
 
 // comesLate leaves out a sample whose time lies before one that was handed on.
-func (l *LogReader) comesLate(s bench.Sample) bool {
+func (l *Reader) comesLate(s bench.Sample) bool {
 	l.tooLate.add(s.Line)
 	if l.late++; l.late >= lateRows {
 		l.err = &bench.LogError{Code: bench.LogDisordered, Line: s.Line - lateRows + 1, Msg: fmt.Sprintf(
@@ -289,7 +289,7 @@ func (l *LogReader) comesLate(s bench.Sample) bool {
 }
 
 // drain hands on what is left at the end of the log and then judges the rows.
-func (l *LogReader) drain() bool {
+func (l *Reader) drain() bool {
 	if l.err != nil {
 		return false
 	}
@@ -322,7 +322,7 @@ func firstLine(t tally) int {
 }
 
 // Findings lists what was left out or put right. It is complete after the last Scan.
-func (l *LogReader) Findings() []bench.LogFinding {
+func (l *Reader) Findings() []bench.LogFinding {
 	var list []bench.LogFinding
 	note := func(code bench.LogCode, t tally, one, many string) {
 		if t.count > 0 {

@@ -1,4 +1,4 @@
-package catalog_test
+package csvlog_test
 
 import (
 	"fmt"

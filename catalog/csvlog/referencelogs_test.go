@@ -1,4 +1,4 @@
-package catalog_test
+package csvlog_test
 
 import (
 	"math"
@@ -6,7 +6,7 @@ import (
 	"path/filepath"
 	"testing"
 
-	"allup/catalog"
+	"allup/catalog/csvlog"
 	"allup/model"
 	"allup/model/bench"
 )
@@ -29,7 +29,7 @@ func referenceLog(t *testing.T, name string) *os.File {
 
 func reduceReference(t *testing.T, name string, ah float64, end model.Voltage, settings bench.ReduceSettings) bench.DischargeReduction {
 	t.Helper()
-	r, err := catalog.NewLogReader(referenceLog(t, name), catalog.LogColumns{})
+	r, err := csvlog.NewReader(referenceLog(t, name), csvlog.Columns{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,4 +1,4 @@
-package catalog
+package csvlog
 
 import (
 	"encoding/binary"

@@ -1,19 +1,21 @@
-package planner
+package tested
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strings"
 
 	"allup/model/words"
+	"allup/planner"
 )
 
 // What stands out in a field.
 const (
-	OverLabelled Code = "over-labelled"    // the label promises more than the pack delivers
-	SlowPower    Code = "voltage-no-power" // a good mid voltage and a poor power, or the other way round
-	FarAhead     Code = "spread"           // best and worst of a group are far apart
-	OneStandsOut Code = "stands-out"       // a value far from the median
+	OverLabelled planner.Code = "over-labelled"    // the label promises more than the pack delivers
+	SlowPower    planner.Code = "voltage-no-power" // a good mid voltage and a poor power, or the other way round
+	FarAhead     planner.Code = "spread"           // best and worst of a group are far apart
+	OneStandsOut planner.Code = "stands-out"       // a value far from the median
 )
 
 // What is worth a word (common practice: good packs deliver 0.95 and more of their label).
@@ -25,21 +27,21 @@ const (
 )
 
 // remarks says in words what stands out in a group. Those of one pack are kept with it, too.
-func (g *FieldGroup) remarks() []Remark {
-	var all []Remark
+func (g *FieldGroup) remarks() []planner.Remark {
+	var all []planner.Remark
 	for i := range g.Packs {
 		p := &g.Packs[i]
 		p.Noteworthy = slices.Concat(p.standsOut(g), p.contradictions())
 		all = append(all, p.Noteworthy...)
 	}
 	if r, ok := g.spread(); ok {
-		all = append([]Remark{r}, all...)
+		all = append([]planner.Remark{r}, all...)
 	}
 	return all
 }
 
 // spread compares the best and the worst power density.
-func (g *FieldGroup) spread() (Remark, bool) {
+func (g *FieldGroup) spread() (planner.Remark, bool) {
 	var best, worst *FieldPack
 	for i := range g.Packs {
 		p := &g.Packs[i]
@@ -55,10 +57,19 @@ func (g *FieldGroup) spread() (Remark, bool) {
 		}
 	}
 	if best == nil || worst.Standings[WPerGram].Value*groupSpread > best.Standings[WPerGram].Value {
-		return Remark{}, false
+		return planner.Remark{}, false
 	}
 	a, b := best.Standings[WPerGram].Value, worst.Standings[WPerGram].Value
 	return remark(FarAhead, "", "%s: %s gives %.1f W/g, %s %.1f W/g: a factor of %.1f between packs that look alike", g.Name(), best.ID, a, worst.ID, b, a/b), true
+}
+
+// Spread is what there is to say of best and worst in the largest group; ok is false where they are not far apart.
+func (f *Field) Spread() (r planner.Remark, ok bool) {
+	if len(f.Groups) == 0 {
+		return planner.Remark{}, false
+	}
+	largest := slices.MaxFunc(f.Groups, func(a, b FieldGroup) int { return cmp.Compare(len(a.Packs), len(b.Packs)) })
+	return largest.spread()
 }
 
 // Name is a group in words: "4 cells, lipo".
@@ -76,8 +87,8 @@ func (g *FieldGroup) Name() string {
 	return strings.Join(parts, ", ")
 }
 
-func (p *FieldPack) standsOut(g *FieldGroup) []Remark {
-	var out []Remark
+func (p *FieldPack) standsOut(g *FieldGroup) []planner.Remark {
+	var out []planner.Remark
 	if d, ok := p.Standings[Delivered]; ok && d.Value < labelShare {
 		out = append(out, remark(OverLabelled, p.ID, "promises more than it delivers: %.0f of the %.0f mAh on its label, %.0f %%",
 			d.Value*p.Rated.MilliAmpHours(), p.Rated.MilliAmpHours(), 100*d.Value))
@@ -109,10 +120,10 @@ func (p *FieldPack) standsOut(g *FieldGroup) []Remark {
 
 // contradictions are tested metrics that no circuit meets, or that the circuit from logs
 // does not: what preparing the pack found.
-func (p *FieldPack) contradictions() []Remark {
+func (p *FieldPack) contradictions() []planner.Remark {
 	for _, r := range p.Remarks {
-		if r.Code == Doubtful {
-			return []Remark{r}
+		if r.Code == planner.Doubtful {
+			return []planner.Remark{r}
 		}
 	}
 	return nil

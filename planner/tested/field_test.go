@@ -1,4 +1,4 @@
-package planner_test
+package tested_test
 
 import (
 	"bytes"
@@ -15,10 +15,11 @@ import (
 	"allup/model"
 	"allup/model/bench"
 	"allup/planner"
+	"allup/planner/tested"
 )
 
 // fieldOf compares records that stand in a text.
-func fieldOf(t *testing.T, records string, options planner.FieldOptions) *planner.Field {
+func fieldOf(t *testing.T, records string, options tested.FieldOptions) *tested.Field {
 	t.Helper()
 	cat, _, err := catalog.Load(catalog.Layer{Name: "parts", Files: []catalog.File{
 		{Name: "parts.toml", FS: fstest.MapFS{"parts.toml": {Data: []byte(records)}}, Path: "parts.toml"},
@@ -26,7 +27,7 @@ func fieldOf(t *testing.T, records string, options planner.FieldOptions) *planne
 	if err != nil {
 		t.Fatal(err)
 	}
-	return planner.CompareField(packSet(t, cat), options)
+	return tested.CompareField(packSet(t, cat), options)
 }
 
 // threePacks differ in everything that a field compares; figures by hand below.
@@ -75,7 +76,7 @@ mass_g = 70
 `
 
 func TestCompareField(t *testing.T) {
-	f := fieldOf(t, threePacks, planner.FieldOptions{})
+	f := fieldOf(t, threePacks, tested.FieldOptions{})
 	if len(f.Groups) != 1 || len(f.Groups[0].Packs) != 3 || !slices.Equal(f.Untested, []string{"label"}) {
 		t.Fatalf("%d groups, untested %v", len(f.Groups), f.Untested)
 	}
@@ -84,46 +85,46 @@ func TestCompareField(t *testing.T) {
 	// burst current 560/13.2 A over 0.6 Ah is 70.7 C; price per Wh 20/8.75 and 10/8.4, c's is in another currency.
 	for _, c := range []struct {
 		pack    int
-		measure planner.Measure
-		want    planner.Standing
+		measure tested.Measure
+		want    tested.Standing
 	}{
-		{0, planner.WPerGram, planner.Standing{Value: 8, Rank: 1, Ratio: 8 / 6.5}},
-		{2, planner.WPerGram, planner.Standing{Value: 4.5, Rank: 3, Ratio: 4.5 / 6.5}},
-		{1, planner.Delivered, planner.Standing{Value: 0.95, Rank: 2, Ratio: 1}},
-		{0, planner.TestedC, planner.Standing{Value: 70.70707, Rank: 1, Ratio: 560. / 455}},
-		{0, planner.MidPerCell, planner.Standing{Value: 3.67, Rank: 1, Ratio: 14.68 / 14.52}},
-		{0, planner.PricePerWh, planner.Standing{Value: 2.285714, Rank: 2, Ratio: 2.285714 / 1.738095}},
-		{1, planner.PricePerWh, planner.Standing{Value: 1.190476, Rank: 1, Ratio: 1.190476 / 1.738095}},
-		{1, planner.WhPerGram, planner.Standing{Value: 0.12, Rank: 2, Ratio: 1}},
+		{0, tested.WPerGram, tested.Standing{Value: 8, Rank: 1, Ratio: 8 / 6.5}},
+		{2, tested.WPerGram, tested.Standing{Value: 4.5, Rank: 3, Ratio: 4.5 / 6.5}},
+		{1, tested.Delivered, tested.Standing{Value: 0.95, Rank: 2, Ratio: 1}},
+		{0, tested.TestedC, tested.Standing{Value: 70.70707, Rank: 1, Ratio: 560. / 455}},
+		{0, tested.MidPerCell, tested.Standing{Value: 3.67, Rank: 1, Ratio: 14.68 / 14.52}},
+		{0, tested.PricePerWh, tested.Standing{Value: 2.285714, Rank: 2, Ratio: 2.285714 / 1.738095}},
+		{1, tested.PricePerWh, tested.Standing{Value: 1.190476, Rank: 1, Ratio: 1.190476 / 1.738095}},
+		{1, tested.WhPerGram, tested.Standing{Value: 0.12, Rank: 2, Ratio: 1}},
 	} {
 		got := g.Packs[c.pack].Standings[c.measure]
 		if got.Rank != c.want.Rank || math.Abs(got.Value/c.want.Value-1) > 1e-6 || math.Abs(got.Ratio/c.want.Ratio-1) > 1e-6 {
 			t.Errorf("%s of %s = %+v, want %+v", c.measure, g.Packs[c.pack].ID, got, c.want)
 		}
 	}
-	if _, ok := g.Packs[2].Standings[planner.PricePerWh]; ok {
+	if _, ok := g.Packs[2].Standings[tested.PricePerWh]; ok {
 		t.Error("a price in another currency is compared")
 	}
 	var codes []planner.Code
 	for _, r := range f.Remarks {
 		codes = append(codes, r.Code)
 	}
-	for _, want := range []planner.Code{planner.FarAhead, planner.OverLabelled} {
+	for _, want := range []planner.Code{tested.FarAhead, tested.OverLabelled} {
 		if !slices.Contains(codes, want) {
 			t.Errorf("remarks %v, want %s among them", f.Remarks, want)
 		}
 	}
 	// Ranks by resistance go with those by power and voltage.
 	for i, p := range g.Packs {
-		if p.Standings[planner.R0TimesQ].Rank != i+1 {
-			t.Errorf("%s is number %d by resistance, want %d", p.ID, p.Standings[planner.R0TimesQ].Rank, i+1)
+		if p.Standings[tested.R0TimesQ].Rank != i+1 {
+			t.Errorf("%s is number %d by resistance, want %d", p.ID, p.Standings[tested.R0TimesQ].Rank, i+1)
 		}
 	}
 }
 
 func TestFieldSortAndGroups(t *testing.T) {
 	f := fieldOf(t, threePacks+strings.NewReplacer("pack.a", "pack.d", "cells = 4", "cells = 3", "8.75", "6.6", "14.68", "11.0", "560", "420").Replace(threePacks[:strings.Index(threePacks, "[pack.b]")]),
-		planner.FieldOptions{Sort: planner.PricePerWh})
+		tested.FieldOptions{Sort: tested.PricePerWh})
 	if len(f.Groups) != 2 || f.Groups[0].Cells != 4 || f.Groups[1].Cells != 3 {
 		t.Fatalf("groups %+v", f.Groups)
 	}
@@ -134,7 +135,7 @@ func TestFieldSortAndGroups(t *testing.T) {
 	if !slices.Equal(ids, []string{"b", "a", "c"}) {
 		t.Errorf("by price per Wh: %v, want b, a and then c, whose price does not compare", ids)
 	}
-	if all := fieldOf(t, threePacks, planner.FieldOptions{AnyCells: true, AnyChemistry: true}); len(all.Groups) != 1 || all.Groups[0].Name() != "all packs" {
+	if all := fieldOf(t, threePacks, tested.FieldOptions{AnyCells: true, AnyChemistry: true}); len(all.Groups) != 1 || all.Groups[0].Name() != "all packs" {
 		t.Errorf("one group of all: %+v", all.Groups)
 	}
 }
@@ -160,16 +161,16 @@ func TestFieldOfTwoProtocols(t *testing.T) {
 			Chemistry: model.LiPo, Cells: 4, Rated: 650 * model.MilliAmpH, Tested: &m,
 		}, nil))
 	}
-	f := fieldOf(t, records.String(), planner.FieldOptions{})
+	f := fieldOf(t, records.String(), tested.FieldOptions{})
 	g := f.Groups[0]
 	if !g.ByCircuit || !slices.Equal(g.Others, []string{"gentle"}) {
 		t.Fatalf("through circuits %v, others %v", g.ByCircuit, g.Others)
 	}
 	want := c.Tests(usual)
 	for _, p := range g.Packs {
-		for m, v := range map[planner.Measure]float64{
-			planner.WPerGram: float64(want.BurstPower) / 74, planner.Delivered: float64(want.Capacity / (650 * model.MilliAmpH)),
-			planner.MidPerCell: float64(want.MidVoltage) / 4,
+		for m, v := range map[tested.Measure]float64{
+			tested.WPerGram: float64(want.BurstPower) / 74, tested.Delivered: float64(want.Capacity / (650 * model.MilliAmpH)),
+			tested.MidPerCell: float64(want.MidVoltage) / 4,
 		} {
 			if got := p.Standings[m].Value; math.Abs(got/v-1) > 0.01 {
 				t.Errorf("%s: %s = %.4g, want %.4g as in the usual test", p.ID, m, got, v)
@@ -180,7 +181,7 @@ func TestFieldOfTwoProtocols(t *testing.T) {
 
 func demoBench(t testing.TB) (*catalog.Bench, string) {
 	t.Helper()
-	file := filepath.Join("..", "testdata", "bench", "bench.toml")
+	file := filepath.Join("..", "..", "testdata", "bench", "bench.toml")
 	f, err := os.Open(file)
 	if err != nil {
 		t.Fatal(err)
@@ -198,7 +199,7 @@ func demoBench(t testing.TB) (*catalog.Bench, string) {
 // 14.2 to 14.4 V are poor, 8 to 9 W/g the best).
 func TestDemoField(t *testing.T) {
 	b, file := demoBench(t)
-	packs, err := planner.ReduceBench(b, catalog.BenchFS(file), nil, nil)
+	packs, err := tested.ReduceBench(b, catalog.BenchFS(file), nil, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -223,17 +224,17 @@ func TestDemoField(t *testing.T) {
 	if refused != 1 {
 		t.Errorf("%d packs refused, want 1", refused)
 	}
-	f := fieldOf(t, records.String(), planner.FieldOptions{AnyChemistry: true})
+	f := fieldOf(t, records.String(), tested.FieldOptions{AnyChemistry: true})
 	if len(f.Groups) != 1 || f.Groups[0].ByCircuit {
 		t.Fatalf("groups %+v", f.Groups)
 	}
 	ranked := f.Groups[0].Packs
 	best, worst := ranked[0], ranked[len(ranked)-1]
-	ratio := best.Standings[planner.WPerGram].Value / worst.Standings[planner.WPerGram].Value
+	ratio := best.Standings[tested.WPerGram].Value / worst.Standings[tested.WPerGram].Value
 	if best.ID != "sedge-650" || worst.ID != "marl-550" || ratio < 1.7 || ratio > 2.1 {
 		t.Errorf("from %s to %s a factor of %.2f, want sedge-650 to marl-550 and nearly two", best.ID, worst.ID, ratio)
 	}
-	if w, v := worst.Standings[planner.WPerGram].Value, 4*worst.Standings[planner.MidPerCell].Value; w > 5.5 || v > 14.4 {
+	if w, v := worst.Standings[tested.WPerGram].Value, 4*worst.Standings[tested.MidPerCell].Value; w > 5.5 || v > 14.4 {
 		t.Errorf("the poor pack has %.2f W/g and %.2f V", w, v)
 	}
 	for _, p := range ranked {
@@ -248,7 +249,7 @@ func TestDemoField(t *testing.T) {
 // TestRecordsAgreeWithReduction: the numbers in a written record are those that were shown.
 func TestRecordsAgreeWithReduction(t *testing.T) {
 	b, file := demoBench(t)
-	packs, err := planner.ReduceBench(b, catalog.BenchFS(file), nil, nil)
+	packs, err := tested.ReduceBench(b, catalog.BenchFS(file), nil, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -293,7 +294,7 @@ func TestRecordsAgreeWithReduction(t *testing.T) {
 func BenchmarkReduceBench(b *testing.B) {
 	bench, file := demoBench(b)
 	for b.Loop() {
-		if _, err := planner.ReduceBench(bench, catalog.BenchFS(file), nil, nil); err != nil {
+		if _, err := tested.ReduceBench(bench, catalog.BenchFS(file), nil, nil); err != nil {
 			b.Fatal(err)
 		}
 	}
@@ -307,8 +308,8 @@ func TestStandingsShareRanks(t *testing.T) {
 		fmt.Fprintf(&records, "[pack.p%d]\nchemistry = \"lipo\"\ncells = 4\nrated_mah = 600\nmass_g = 70\nprice = %d\ncurrency = \"EUR\"\n", i, price)
 		fmt.Fprintf(&records, "[pack.p%d.tested]\ncapacity_mah = 588\nenergy_wh = 8.75\nmid_voltage_v = 14.68\nburst_power_w = %d\n", i, 500+price)
 	}
-	packs := fieldOf(t, records.String(), planner.FieldOptions{}).Groups[0].Packs
-	for _, m := range []planner.Measure{planner.WPerGram, planner.PricePerWh, planner.Delivered} {
+	packs := fieldOf(t, records.String(), tested.FieldOptions{}).Groups[0].Packs
+	for _, m := range []tested.Measure{tested.WPerGram, tested.PricePerWh, tested.Delivered} {
 		for _, p := range packs {
 			want := 1
 			for _, q := range packs {
@@ -332,7 +333,7 @@ func BenchmarkField(b *testing.B) {
 			cat := parts(b, strings.Join(field(n, 1), "\n"))
 			b.ReportAllocs()
 			for b.Loop() {
-				planner.CompareField(packSet(b, cat), planner.FieldOptions{})
+				tested.CompareField(packSet(b, cat), tested.FieldOptions{})
 			}
 		})
 	}

@@ -1,4 +1,4 @@
-package catalog
+package csvlog
 
 import (
 	"bytes"
@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"path"
 	"slices"
 	"strings"
 
@@ -21,8 +20,7 @@ const maxStandRows = 1000
 type standQuantity struct {
 	name  string
 	words []string           // one of them is in the heading
-	units map[string]float64 // in lower case; what one is in the unit of allowed
-	allow want
+	units map[string]float64 // in lower case; what one is in the unit of a [StandRow]
 }
 
 // standQuantities are the columns in the order that this file uses. The last may be missing.
@@ -30,18 +28,28 @@ func standQuantities() []standQuantity {
 	gramsPerNewton := 1 / float64(model.Gram.Weight())
 	grams := func(m model.Mass) float64 { return m.Grams() }
 	return []standQuantity{
-		{"throttle", []string{"throttle", "duty", "gas"}, map[string]float64{"": 1, "%": 0.01, "percent": 0.01}, fraction(0, 1, "full throttle")},
-		{"voltage", []string{"voltage", "volt", "volts", "v", "u", "spannung"}, map[string]float64{"": 1, "v": 1, "mv": 1e-3}, span(1, 60, "V")},
-		{"current", []string{"current", "amps", "a", "i", "strom"}, map[string]float64{"": 1, "a": 1, "ma": 1e-3}, span(0, 200, "A")},
+		{"throttle", []string{"throttle", "duty", "gas"}, map[string]float64{"": 1, "%": 0.01, "percent": 0.01}},
+		{"voltage", []string{"voltage", "volt", "volts", "v", "u", "spannung"}, map[string]float64{"": 1, "v": 1, "mv": 1e-3}},
+		{"current", []string{"current", "amps", "a", "i", "strom"}, map[string]float64{"": 1, "a": 1, "ma": 1e-3}},
 		{"thrust", []string{"thrust", "force", "schub"}, map[string]float64{
 			"g": 1, "gf": 1, "kg": 1000, "kgf": 1000, "n": gramsPerNewton,
 			"oz": grams(model.Ounce), "ozf": grams(model.Ounce), "lb": grams(model.Pound), "lbf": grams(model.Pound),
-		}, span(0, 10000, "g")},
-		{"rpm", []string{"rpm", "drehzahl"}, map[string]float64{"": 1, "rpm": 1, "1/min": 1}, span(0, 250000, "rpm")},
+		}},
+		{"rpm", []string{"rpm", "drehzahl"}, map[string]float64{"": 1, "rpm": 1, "1/min": 1}},
 	}
 }
 
-// standTable is a stand's table being read: values of each quantity, in trade units.
+// StandRow is one row of a stand's table, in the units that its fields are named by.
+type StandRow struct {
+	Line     int     // of the file, from 1
+	Throttle float64 // a fraction
+	VoltageV float64
+	CurrentA float64
+	ThrustG  float64
+	RPM      float64 // 0 where the table has no speeds
+}
+
+// standTable is a stand's table being read: values of each quantity, in the units of a [StandRow].
 type standTable struct {
 	quantities []standQuantity
 	column     []int // of each quantity; -1 for none
@@ -51,11 +59,11 @@ type standTable struct {
 	lines      []int
 }
 
-// readStandTable reads a stand's table: CSV with a header, separator comma, semicolon or
+// ReadStand reads a stand's table: CSV with a header, separator comma, semicolon or
 // tab, decimal point or comma, byte-order mark, blank lines and # comments allowed. Throttle is a
 // fraction, or percent where it says so or goes beyond 1.5. Thrust must say its unit. Current and thrust may
-// have either sign.
-func readStandTable(data []byte) ([]model.ThrustRow, error) {
+// have either sign. Whether a figure can be is for the caller to say.
+func ReadStand(data []byte) ([]StandRow, error) {
 	data = bytes.TrimPrefix(data, []byte("\ufeff"))
 	r := csv.NewReader(bytes.NewReader(data))
 	r.Comment, r.TrimLeadingSpace, r.LazyQuotes, r.FieldsPerRecord = '#', true, true, -1
@@ -91,7 +99,7 @@ func readStandTable(data []byte) ([]model.ThrustRow, error) {
 		return nil, errors.New("it has no rows below its header")
 	}
 	t.normalise()
-	return t.rows()
+	return t.rows(), nil
 }
 
 // standSeparator is the separator of a table's first line that is no comment.
@@ -116,14 +124,14 @@ func (t *standTable) findColumns(header []string) error {
 				continue
 			}
 			if t.column[q] >= 0 {
-				return fmt.Errorf("two columns may be the %s: %s and %s", quantity.name, quote(header[t.column[q]]), quote(text))
+				return fmt.Errorf("two columns may be the %s: %.60q and %.60q", quantity.name, header[t.column[q]], text)
 			}
 			scale, known := quantity.units[unit]
 			switch {
 			case !known && unit == "":
-				return fmt.Errorf("column %s does not say its unit: write it as %s_g or %s_n", quote(text), quantity.name, quantity.name)
+				return fmt.Errorf("column %.60q does not say its unit: write it as %s_g or %s_n", text, quantity.name, quantity.name)
 			case !known:
-				return fmt.Errorf("column %s: %s is no unit of %s that is known", quote(text), quote(unit), quantity.name)
+				return fmt.Errorf("column %.60q: %.60q is no unit of %s that is known", text, unit, quantity.name)
 			}
 			t.column[q], t.scale[q], t.bare[q] = i, scale, unit == ""
 		}
@@ -164,7 +172,7 @@ func (t *standTable) addRow(record []string, line int, comma bool) error {
 		text := []byte(strings.TrimSpace(record[i]))
 		v, length := number(text, comma)
 		if length == 0 || length != len(text) {
-			return fmt.Errorf("%s %s is not a number", t.quantities[q].name, quote(record[i]))
+			return fmt.Errorf("%s %.60q is not a number", t.quantities[q].name, record[i])
 		}
 		t.values[q] = append(t.values[q], v*t.scale[q])
 	}
@@ -192,32 +200,14 @@ func (t *standTable) normalise() {
 	}
 }
 
-// rows are the table's rows, each figure in its range.
-func (t *standTable) rows() ([]model.ThrustRow, error) {
-	rows := make([]model.ThrustRow, len(t.lines))
+// rows are the table's rows.
+func (t *standTable) rows() []StandRow {
+	rows := make([]StandRow, len(t.lines))
 	for n, line := range t.lines {
-		for q, quantity := range t.quantities {
-			if t.column[q] < 0 {
-				continue
-			}
-			if v := t.values[q][n]; !(v >= quantity.allow.min && v <= quantity.allow.max) {
-				return nil, fmt.Errorf("line %d: %s %s is outside %s", line, quantity.name, showRounded(v), quantity.allow)
-			}
-		}
-		rows[n] = model.ThrustRow{
-			Throttle: t.values[0][n], Voltage: model.Voltage(t.values[1][n]), Current: model.Current(t.values[2][n]),
-			Thrust: (model.Mass(t.values[3][n]) * model.Gram).Weight(),
-		}
+		rows[n] = StandRow{Line: line, Throttle: t.values[0][n], VoltageV: t.values[1][n], CurrentA: t.values[2][n], ThrustG: t.values[3][n]}
 		if t.column[4] >= 0 {
-			rows[n].Speed = model.AngularSpeed(t.values[4][n]) * model.RPM
+			rows[n].RPM = t.values[4][n]
 		}
 	}
-	return rows, nil
-}
-
-// beside reads a file that a record names, beside or below the record's own.
-func (f File) beside(name string) ([]byte, error) {
-	other := f
-	other.Path, other.Name = path.Join(path.Dir(f.Path), name), path.Join(path.Dir(f.Name), name)
-	return other.read()
+	return rows
 }

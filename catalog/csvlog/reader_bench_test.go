@@ -1,4 +1,4 @@
-package catalog_test
+package csvlog_test
 
 import (
 	"bufio"
@@ -10,7 +10,7 @@ import (
 	"path/filepath"
 	"testing"
 
-	"allup/catalog"
+	"allup/catalog/csvlog"
 	"allup/model"
 	"allup/model/bench"
 )
@@ -63,7 +63,7 @@ func BenchmarkLongLogReader(b *testing.B) {
 	f := longLog(b)
 	for b.Loop() {
 		rewind(b, f)
-		r, err := catalog.NewLogReader(f, catalog.LogColumns{})
+		r, err := csvlog.NewReader(f, csvlog.Columns{})
 		if err != nil {
 			b.Fatal(err)
 		}
@@ -111,7 +111,7 @@ func BenchmarkLongLogReduce(b *testing.B) {
 	pack := bench.TestedPack{Cells: 4, Chemistry: model.LiPo, Rated: 650 * model.MilliAmpH}
 	for b.Loop() {
 		rewind(b, f)
-		r, err := catalog.NewLogReader(f, catalog.LogColumns{})
+		r, err := csvlog.NewReader(f, csvlog.Columns{})
 		if err != nil {
 			b.Fatal(err)
 		}

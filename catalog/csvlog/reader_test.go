@@ -1,9 +1,10 @@
-package catalog_test
+package csvlog_test
 
 import (
 	"bytes"
 	"cmp"
 	"errors"
+	"flag"
 	"fmt"
 	"io"
 	"math"
@@ -15,13 +16,24 @@ import (
 
 	gocmp "github.com/google/go-cmp/cmp"
 
-	"allup/catalog"
+	"allup/catalog/csvlog"
 	"allup/model"
 	"allup/model/bench"
 )
 
-func readLog(text string, columns catalog.LogColumns) ([]bench.Sample, []bench.LogFinding, error) {
-	r, err := catalog.NewLogReader(strings.NewReader(text), columns)
+var update = flag.Bool("update", false, "rewrite testdata/broken/logs.golden")
+
+// sameSamples compares samples to a part in 1e12.
+func sameSamples() gocmp.Options {
+	return gocmp.Options{gocmp.Comparer(within[model.Time]), gocmp.Comparer(within[model.Voltage]), gocmp.Comparer(within[model.Current])}
+}
+
+func within[T ~float64](a, b T) bool {
+	return math.Abs(float64(a-b)) <= 1e-12*math.Max(math.Abs(float64(a)), math.Abs(float64(b)))
+}
+
+func readLog(text string, columns csvlog.Columns) ([]bench.Sample, []bench.LogFinding, error) {
+	r, err := csvlog.NewReader(strings.NewReader(text), columns)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -34,8 +46,8 @@ func readLog(text string, columns catalog.LogColumns) ([]bench.Sample, []bench.L
 
 // TestLogForms: one log in every form that a log may have reads as the same samples.
 // numbered are columns by number.
-func numbered(time, voltage, current int) catalog.LogColumns {
-	return catalog.LogColumns{Time: catalog.LogColumn{Number: time}, Voltage: catalog.LogColumn{Number: voltage}, Current: catalog.LogColumn{Number: current}}
+func numbered(time, voltage, current int) csvlog.Columns {
+	return csvlog.Columns{Time: csvlog.Column{Number: time}, Voltage: csvlog.Column{Number: voltage}, Current: csvlog.Column{Number: current}}
 }
 
 // TestLogWithoutHeader: what has no header says what it was taken as, and a column that is not there is refused.
@@ -63,7 +75,7 @@ func TestLogForms(t *testing.T) {
 	want := []bench.Sample{{Time: 0, Voltage: 16.75, Current: 0}, {Time: 0.5, Voltage: 16.125, Current: 9.5}, {Time: 1, Voltage: 16, Current: 9.625}}
 	for _, c := range []struct {
 		name, text string
-		columns    catalog.LogColumns
+		columns    csvlog.Columns
 		sign       model.Current
 	}{
 		{name: "plain", text: "time_s,voltage_v,current_a\n0,16.75,0\n0.5,16.125,9.5\n1,16.0,9.625\n"},
@@ -84,12 +96,12 @@ func TestLogForms(t *testing.T) {
 		{name: "measured beside load", text: "Voltage_measured,Current_measured,Temperature_measured,Current_load,Voltage_load,Time\n16.75,0,24,0,0,0\n16.125,9.5,24,9.5,4.2,0.5\n16,9.625,24,9.5,4.2,1\n"},
 		{
 			name: "named columns", text: "a,b,c,d\n1,16.75,0,0\n1,16.125,9.5,0.5\n1,16,9.625,1\n",
-			columns: catalog.LogColumns{Time: catalog.LogColumn{Name: "d"}, Voltage: catalog.LogColumn{Name: "B"}, Current: catalog.LogColumn{Name: "c"}},
+			columns: csvlog.Columns{Time: csvlog.Column{Name: "d"}, Voltage: csvlog.Column{Name: "B"}, Current: csvlog.Column{Name: "c"}},
 		},
 		{name: "no header", text: "0,16.75,0\n0.5,16.125,9.5\n1,16.0,9.625\n", columns: numbered(1, 2, 3)},
 		{name: "no header, other order, decimal comma", text: "# made on a Sunday\n7;0,0;16,75;x;0:00:00\n8;9,5;16,125;y;0:00:00,5\n9;9,625;16,0;z;0:00:01\n", columns: numbered(5, 3, 2)},
 		{name: "numbers and a header", text: "b/mV,t (ms),a\n16750,0,0\n16125,500,9.5\n16000,1000,9.625\n", columns: numbered(2, 1, 3)},
-		{name: "a number and names", text: "Current (A),Voltage (V),Time (s),Voltage (V)\n0,1,0,16.75\n9.5,1,0.5,16.125\n9.625,1,1,16\n", columns: catalog.LogColumns{Voltage: catalog.LogColumn{Number: 4}}},
+		{name: "a number and names", text: "Current (A),Voltage (V),Time (s),Voltage (V)\n0,1,0,16.75\n9.5,1,0.5,16.125\n9.625,1,1,16\n", columns: csvlog.Columns{Voltage: csvlog.Column{Number: 4}}},
 		{name: "trailing separators", text: "time_s;voltage_v;current_a;\n0;16.75;0;\n0.5;16.125;9.5;\n1;16;9.625;\n"},
 		{name: "many digits", text: "time_s,voltage_v,current_a\n0.0000000000000000000,16.750000000000000000,0\n0.500000000000000000000,16.1250000000000000,9.50000000000000000\n1,16,9.625\n"},
 	} {
@@ -107,7 +119,7 @@ func TestLogForms(t *testing.T) {
 				rows[i].Line = 0
 				rows[i].Current *= sign
 			}
-			if diff := gocmp.Diff(want, rows, sameValues()); diff != "" {
+			if diff := gocmp.Diff(want, rows, sameSamples()); diff != "" {
 				t.Errorf("%s (-want +got):\n%s", name, diff)
 			}
 		}
@@ -138,7 +150,7 @@ func TestLogFindings(t *testing.T) {
 			{Code: bench.LogUnitAssumed, Count: 2, Text: "no unit in the header of t, p: taken as s, V, A or W"},
 		}},
 	} {
-		_, got, err := readLog(c.text, catalog.LogColumns{})
+		_, got, err := readLog(c.text, csvlog.Columns{})
 		if err != nil {
 			t.Errorf("%s: %v", c.name, err)
 		}
@@ -156,7 +168,7 @@ func TestLogNumbers(t *testing.T) {
 			t.Fatal(err)
 		}
 		for _, log := range []string{"t,v,i\n" + text + ",1,1\n", "t,v,i\n1,1," + text, "t,v,i\n" + text + ",1,1\n" + behind} {
-			rows, _, err := readLog(log, catalog.LogColumns{})
+			rows, _, err := readLog(log, csvlog.Columns{})
 			if err != nil || len(rows) != 1 {
 				t.Errorf("%s: %v, %v", text, rows, err)
 				continue
@@ -171,7 +183,7 @@ func TestLogNumbers(t *testing.T) {
 // TestLogChunks: a log reads the same in whatever pieces it comes.
 func TestLogChunks(t *testing.T) {
 	text := "time_s,voltage_v,current_a\n0,16.75,0\n0.5,16.125,9.5\n1,16,9.625\n"
-	whole, _, err := readLog(text, catalog.LogColumns{})
+	whole, _, err := readLog(text, csvlog.Columns{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -180,7 +192,7 @@ func TestLogChunks(t *testing.T) {
 		"halves":       iotest.HalfReader(strings.NewReader(text)),
 		"data and EOF": iotest.DataErrReader(strings.NewReader(text)),
 	} {
-		l, err := catalog.NewLogReader(r, catalog.LogColumns{})
+		l, err := csvlog.NewReader(r, csvlog.Columns{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -192,7 +204,7 @@ func TestLogChunks(t *testing.T) {
 			t.Errorf("%s: %v (-whole +got):\n%s", name, l.Err(), diff)
 		}
 	}
-	broken, err := catalog.NewLogReader(io.MultiReader(strings.NewReader(text), iotest.ErrReader(io.ErrClosedPipe)), catalog.LogColumns{})
+	broken, err := csvlog.NewReader(io.MultiReader(strings.NewReader(text), iotest.ErrReader(io.ErrClosedPipe)), csvlog.Columns{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -433,7 +445,7 @@ func TestBrokenLogs(t *testing.T) {
 		}
 		fmt.Fprintf(&got, "%s\n%s\n", c.name, indentLines(judgeLog(text, cmp.Or(c.cells, 4), c.burst)))
 	}
-	const golden = brokenDir + "/logs.golden"
+	const golden = "../../testdata/broken/logs.golden"
 	if *update {
 		if err := os.WriteFile(golden, []byte(got.String()), 0o644); err != nil {
 			t.Fatal(err)
@@ -458,7 +470,7 @@ func indentLines(s string) string {
 // judgeLog reads and reduces a log and says in lines what came of it.
 func judgeLog(text string, cells int, burst bool) string {
 	var b strings.Builder
-	r, err := catalog.NewLogReader(strings.NewReader(text), catalog.LogColumns{})
+	r, err := csvlog.NewReader(strings.NewReader(text), csvlog.Columns{})
 	if err != nil {
 		return "refused: " + err.Error()
 	}
@@ -501,7 +513,7 @@ func judgeLog(text string, cells int, burst bool) string {
 // sameBehind reads a log again with more behind it, where rows are read the quick way.
 func sameBehind(t *testing.T, data []byte, want []bench.Sample, wantErr error) {
 	t.Helper()
-	r, err := catalog.NewLogReader(io.MultiReader(bytes.NewReader(data), strings.NewReader(behind)), catalog.LogColumns{})
+	r, err := csvlog.NewReader(io.MultiReader(bytes.NewReader(data), strings.NewReader(behind)), csvlog.Columns{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -514,15 +526,15 @@ func sameBehind(t *testing.T, data []byte, want []bench.Sample, wantErr error) {
 	}
 }
 
-// FuzzLogReader: whatever bytes come, the reader ends, samples are finite and in order
+// FuzzReader: whatever bytes come, the reader ends, samples are finite and in order
 // of time, and the reductions do not panic.
-func FuzzLogReader(f *testing.F) {
+func FuzzReader(f *testing.F) {
 	f.Add([]byte("time_s,voltage_v,current_a\n0,16.75,0\n0.5,16.125,9.5\n1,16,9.625\n"))
 	f.Add([]byte("\ufeffZeit;U/mV;I/mA\r\n# c\r\n0:00:01;16750,5;-0\r\n\"0:00:02\";\"1,5\";7\n"))
 	f.Add([]byte("Time,Voltage,Current,P\nms,mV,mA,W\n3,1e3,2,0\n2,1,2,4\n2,1,2,4\n9e99,1,2,4\n1,1,1,1\n"))
 	f.Add([]byte("t\tv\ti\n23:59:59\t1\t1\n0:00:01\t1\t1\n"))
 	f.Fuzz(func(t *testing.T, data []byte) {
-		r, err := catalog.NewLogReader(bytes.NewReader(data), catalog.LogColumns{})
+		r, err := csvlog.NewReader(bytes.NewReader(data), csvlog.Columns{})
 		if err != nil {
 			return
 		}
