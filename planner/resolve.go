@@ -26,6 +26,7 @@ type Plan struct {
 	Conflicts []Remark
 
 	dryVariance float64 // of Dry, kg2
+	drySpread   model.MassSpread
 	variants    []variant
 	request     request
 	home        *Plan // see [Plan.Home]
@@ -66,6 +67,7 @@ func (p *Plan) addItems() {
 	for _, i := range p.Items {
 		u := float64(i.Uncertainty())
 		p.dryVariance += u * u
+		p.drySpread = p.drySpread.And(i.TotalHalfWidth())
 	}
 }
 

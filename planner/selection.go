@@ -110,6 +110,7 @@ func (r request) plan() (*Plan, error) {
 		return nil, err
 	}
 	p.temperatures()
+	p.warnPrices()
 	if r.hovers == hoversOfOthers {
 		p.warn(HoverOther, "", "the hovers were flown with other rotors than after the change: both sides are predicted without them, and compare with each other")
 	}

@@ -30,6 +30,7 @@ type jsonLimit struct {
 	Rule      *string  `json:"rule"`
 	Rules     []string `json:"rules"`
 	SpareG    float64  `json:"spare_g"`
+	Sure      *float64 `json:"sure"`
 }
 
 type jsonRemark struct {
@@ -110,6 +111,9 @@ func limitJSON(l catalog.BuildLimit) jsonLimit {
 	}
 	if l.Rule != "" {
 		out.Rule = &l.Rule
+	}
+	if l.Sure > 0 {
+		out.Sure = &l.Sure
 	}
 	return out
 }
@@ -237,6 +241,7 @@ type jsonWeighing struct {
 	CarriesPack bool          `json:"carries_pack"`
 	Scale       *jsonScale    `json:"scale"`
 	WeighFirst  []jsonToWeigh `json:"weigh_first"`
+	AllLimits   []jsonAgainst `json:"all_limits"` // null unless asked for
 	Hover       jsonWeighed   `json:"hover"`
 	Conflicts   []jsonRemark  `json:"conflicts"`
 	Warnings    []jsonRemark  `json:"warnings"`
@@ -251,7 +256,7 @@ type jsonWeighed struct {
 	jsonPropulsion
 }
 
-func weighJSON(w planner.Weighing) any {
+func weighJSON(w planner.Weighing) jsonWeighing {
 	p := w.Plan
 	out := jsonWeighing{
 		Build: p.Build.Name, Items: []jsonItem{}, SumG: w.Sum.Grams(), AllUpG: w.Mass.Grams(), DryMassG: w.Dry.Grams(), Limit: limitJSON(p.Build.Limit),

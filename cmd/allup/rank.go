@@ -18,6 +18,7 @@ import (
 
 func newRank(a *app) *cobra.Command {
 	var conditions conditionFlags
+	var sure sureFlag
 	var drawings drawingFlags
 	cmd := &cobra.Command{
 		Use:   "rank BUILD",
@@ -30,7 +31,12 @@ Intervals are 5 to 95 %. BUILD is a file, or - for standard input.`,
 		Args:              arguments(1, 1, "one build file"),
 		ValidArgsFunction: completeBuild,
 		RunE: func(_ *cobra.Command, args []string) error {
-			p, err := a.plan(args[0])
+			b, err := a.build(args[0])
+			if err != nil {
+				return err
+			}
+			sure.apply(b)
+			p, err := planner.Resolve(b)
 			if err != nil {
 				return err
 			}
@@ -61,6 +67,7 @@ Intervals are 5 to 95 %. BUILD is a file, or - for standard input.`,
 		},
 	}
 	conditions.register(cmd.Flags())
+	sure.register(cmd.Flags())
 	drawings.register(cmd.Flags())
 	return cmd
 }
@@ -248,6 +255,8 @@ func codeText(c planner.Code) string {
 	switch c {
 	case planner.OverLimit:
 		return "over the limit"
+	case planner.UnsureLimit:
+		return "not sure enough to be under the limit"
 	case planner.UnderSpare:
 		return "less than the spare kept back"
 	case planner.OverPackMass:

@@ -23,6 +23,7 @@ func TestScreens(t *testing.T) {
 		"rank-over":  {"rank", "testdata/builds/plover.toml"},
 		"weigh":      {"weigh", "testdata/builds/stint.toml"},
 		"weigh-near": {"weigh", "testdata/builds/dunlin.toml"},
+		"all-limits": {"weigh", "testdata/builds/dunlin.toml", "--all-limits"},
 		"weigh-over": {"weigh", "testdata/builds/plover.toml"},
 		"swap":       {"swap", "testdata/builds/stint.toml", "pack=bracken-720", "with=camera:12.5g"},
 		"swap-yes":   {"swap", "testdata/builds/stint.toml", "pack=sedge-550"},

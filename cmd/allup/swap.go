@@ -21,6 +21,7 @@ func newSwap(a *app) *cobra.Command {
 	var drawings drawingFlags
 	var suggest bool
 	var conditions conditionFlags
+	var sure sureFlag
 	cmd := &cobra.Command{
 		Use:   "swap BUILD [CHANGE...]",
 		Short: "What changes if this part replaces that one; does it stay under",
@@ -58,6 +59,7 @@ standard input.`,
 			if err != nil {
 				return err
 			}
+			sure.apply(before)
 			after, applied, err := before.Apply(changes)
 			if err != nil {
 				return err
@@ -92,6 +94,7 @@ standard input.`,
 	conditions.register(cmd.Flags())
 	drawings.register(cmd.Flags())
 	cmd.Flags().BoolVar(&suggest, "suggest", false, "find the change, and the pair of changes, that helps most")
+	sure.register(cmd.Flags())
 	return cmd
 }
 
@@ -156,6 +159,9 @@ func swapVerdict(s *planner.Swap, applied []catalog.AppliedChange) string {
 		text = fmt.Sprintf("NO: OVER %s by %s", limitName(s.After.Plan.Build.Limit), words.Grams(-w.Margin))
 	case w.Verdict == planner.SpareShort:
 		text = fmt.Sprintf("NO: %s, LESS than the %s kept back", left, words.Grams(s.After.Plan.Build.Limit.Spare))
+	case w.Verdict == planner.NotSure:
+		text = fmt.Sprintf("NO: %s, but NOT SURELY, the chance of breaking it is %s and the build asks to be %s %% sure",
+			left, words.Percent(w.OverChance), words.Trimmed(100*s.After.Plan.Build.Limit.Sure, 2))
 	case len(s.Newly) > 0:
 		text = fmt.Sprintf("NO: %s %s, but now fails %s", keeps(s), left, words.Count(len(s.Newly), "other rule", "other rules"))
 	case !s.Yes():
