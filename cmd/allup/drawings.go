@@ -26,6 +26,14 @@ func (d *drawingFlags) register(flags *pflag.FlagSet) {
 	flags.BoolVar(&d.dark, "dark", false, "with --drawings: pictures on a dark ground")
 }
 
+// of makes the drawings where they were asked for: there may be a mark for each pack of a large catalogue in them.
+func (d *drawingFlags) of(list func() []*draw.Drawing) []*draw.Drawing {
+	if d.folder == "" {
+		return nil
+	}
+	return list()
+}
+
 // picture is a PNG of a drawing.
 type picture struct {
 	suffix string

@@ -224,8 +224,17 @@ func arguments(least, most int, what string) cobra.PositionalArgs {
 
 // answer writes one answer in the form that was asked for.
 func (a *app) answer(s sheet.Screen, json any) error {
+	return a.answerOf(func() sheet.Screen { return s }, func() any { return json })
+}
+
+// answerOf is answer where the forms are large: only the one that was asked for is made.
+func (a *app) answerOf(screen func() sheet.Screen, json func() any) error {
 	var data []byte
+	var s sheet.Screen
 	var err error
+	if a.format != formatJSON {
+		s = screen()
+	}
 	if len(a.columns) > 0 {
 		if s, err = a.chosen(s); err != nil {
 			return err
@@ -233,7 +242,7 @@ func (a *app) answer(s sheet.Screen, json any) error {
 	}
 	switch a.format {
 	case formatJSON:
-		data, err = encode(json)
+		return a.writeJSON(json())
 	case formatCSV:
 		data, err = s.CSV()
 	case formatMarkdown:
@@ -266,6 +275,37 @@ func (a *app) chosen(s sheet.Screen) (sheet.Screen, error) {
 		return s, usagef("--columns: %w", err)
 	}
 	return s, nil
+}
+
+// writeJSON is write for an answer in JSON, which may be large: to standard output it goes page by page, once all of it is
+// made.
+func (a *app) writeJSON(answer any) error {
+	var text pages
+	if err := sheet.WriteJSON(&text, answer); err != nil {
+		return err
+	}
+	if a.outFile != "" {
+		return a.write(slices.Concat(text...))
+	}
+	for _, page := range text {
+		if _, err := a.out.Write(page); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// pages keep what is written to them, without moving it as it grows.
+type pages [][]byte
+
+func (p *pages) Write(text []byte) (int, error) {
+	const size = 1 << 20
+	if last := len(*p) - 1; last < 0 || len((*p)[last])+len(text) > cap((*p)[last]) {
+		*p = append(*p, make([]byte, 0, max(size, len(text))))
+	}
+	last := len(*p) - 1
+	(*p)[last] = append((*p)[last], text...)
+	return len(text), nil
 }
 
 // write sends an answer to --out or to standard output, whole.

@@ -88,6 +88,9 @@ func (v Viewer) fit(t *Table) (shown *Table, left []string) {
 			keep = slices.Delete(keep, worst, worst+1)
 		}
 	}
+	if len(keep) == len(t.Columns) {
+		return v.wrap(t), nil
+	}
 	out := &Table{Title: t.Title}
 	for _, c := range keep {
 		out.Columns = append(out.Columns, t.Columns[c])
