@@ -31,6 +31,9 @@ func (v Viewer) Text(s Screen) ([]byte, error) {
 			fmt.Fprintln(&b, l)
 		}
 	}
+	if len(s.Picture) > 0 {
+		fmt.Fprintf(&b, "\n%s\n", strings.Join(s.Picture, "\n"))
+	}
 	for _, t := range s.Tables {
 		if len(t.Rows) == 0 {
 			continue
@@ -58,7 +61,7 @@ func (v Viewer) table(b *bytes.Buffer, t *Table) error {
 			fmt.Fprintln(b, l)
 		}
 	}
-	shown, left := v.fit(t.visible())
+	shown, left := v.fit(t)
 	plainTable(b, shown)
 	if len(left) > 0 {
 		for _, l := range fold("("+strings.Join(left, ", ")+": on a wider screen)", v.Width) {
