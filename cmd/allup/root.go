@@ -277,35 +277,55 @@ func (a *app) chosen(s sheet.Screen) (sheet.Screen, error) {
 	return s, nil
 }
 
-// writeJSON is write for an answer in JSON, which may be large: to standard output it goes page by page, once all of it is
-// made.
+// writeJSON is write for an answer in JSON. One that is very large goes to standard output as it is made.
 func (a *app) writeJSON(answer any) error {
-	var text pages
+	text := pages{over: a.out}
+	if a.outFile != "" {
+		text.over = nil
+	}
 	if err := sheet.WriteJSON(&text, answer); err != nil {
 		return err
 	}
 	if a.outFile != "" {
-		return a.write(slices.Concat(text...))
+		return a.write(slices.Concat(text.list...))
 	}
-	for _, page := range text {
-		if _, err := a.out.Write(page); err != nil {
+	return text.flush()
+}
+
+// pages keep what is written to them, without moving it as it grows, and send it on where it becomes too much to keep.
+type pages struct {
+	list [][]byte
+	over io.Writer // nil keeps everything
+}
+
+const (
+	pageSize  = 1 << 20
+	mostPages = 64
+)
+
+func (p *pages) Write(text []byte) (int, error) {
+	if last := len(p.list) - 1; last < 0 || len(p.list[last])+len(text) > cap(p.list[last]) {
+		if len(p.list) >= mostPages && p.over != nil {
+			if err := p.flush(); err != nil {
+				return 0, err
+			}
+		}
+		p.list = append(p.list, make([]byte, 0, max(pageSize, len(text))))
+	}
+	last := len(p.list) - 1
+	p.list[last] = append(p.list[last], text...)
+	return len(text), nil
+}
+
+// flush sends on what is kept.
+func (p *pages) flush() error {
+	for _, page := range p.list {
+		if _, err := p.over.Write(page); err != nil {
 			return err
 		}
 	}
+	p.list = nil
 	return nil
-}
-
-// pages keep what is written to them, without moving it as it grows.
-type pages [][]byte
-
-func (p *pages) Write(text []byte) (int, error) {
-	const size = 1 << 20
-	if last := len(*p) - 1; last < 0 || len((*p)[last])+len(text) > cap((*p)[last]) {
-		*p = append(*p, make([]byte, 0, max(size, len(text))))
-	}
-	last := len(*p) - 1
-	(*p)[last] = append((*p)[last], text...)
-	return len(text), nil
 }
 
 // write sends an answer to --out or to standard output, whole.
