@@ -15,9 +15,13 @@ func CandidateOf(p *Plan, pack *Pack) *Candidate {
 	return &c
 }
 
-// ScoreField scores and marks builds as a ranking does.
+// ScoreField scores and marks builds as a ranking does, prices in the currency of the first.
 func ScoreField(field []Assessment, goal catalog.Goal) {
-	score(field, goal)
+	if goal.Price > 0 && len(field) > 0 {
+		goal.Currency = field[0].Pack.Currency
+	}
+	r := &Ranking{Plan: &Plan{Build: &catalog.Build{Goal: goal}}, Ranked: field}
+	r.score()
 	markFront(field)
 }
 

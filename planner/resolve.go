@@ -26,8 +26,10 @@ type Plan struct {
 	Conflicts []Remark
 
 	dryVariance float64 // of Dry, kg2
+	drySpread   model.MassSpread
 	variants    []variant
 	request     request
+	home        *Plan // see [Plan.Home]
 }
 
 // Item is one line of the mass budget.
@@ -65,6 +67,7 @@ func (p *Plan) addItems() {
 	for _, i := range p.Items {
 		u := float64(i.Uncertainty())
 		p.dryVariance += u * u
+		p.drySpread = p.drySpread.And(i.TotalHalfWidth())
 	}
 }
 
@@ -127,7 +130,7 @@ func (p *Plan) driveIn(conditions catalog.AirConditions) (*rotorWork, model.Driv
 	if err != nil {
 		return nil, model.Drive{}, err
 	}
-	work := p.request.rotors.rotor(p.Selection, air, p.Bus)
+	work := p.request.rotors.rotor(p.Selection, air, p.Bus, p.request.only)
 	if work.err != nil {
 		return nil, model.Drive{}, work.err
 	}

@@ -80,6 +80,7 @@ type request struct {
 	conditions Conditions
 	rotors     *RotorCache
 
+	only        model.Knowledge // of the rotors, that counts; "" for the best there is
 	hovers      hovers
 	calibration *model.Calibration // by hovers of another build with the same rotors; nil for those of build
 
@@ -114,6 +115,7 @@ func (r request) plan() (*Plan, error) {
 		return nil, err
 	}
 	p.temperatures()
+	p.warnPrices()
 	if r.hovers == hoversOfOthers {
 		p.warn(HoverOther, "", "the hovers were flown with other rotors than after the change: both sides are predicted without them, and compare with each other")
 	}

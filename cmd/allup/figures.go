@@ -29,7 +29,10 @@ func rankFigures() figures {
 	}
 	return figures{
 		{Figure: of("rank", "#", "", 0, 0, ranked(func(a *planner.Assessment) float64 { return float64(a.Rank) }))},
-		{Figure: of("score", "score", "", 2, 0, ranked(func(a *planner.Assessment) float64 { return a.Score }))},
+		// What has no price does not compare with what has one.
+		{Figure: of("score", "score", "", 2, 0, func(a *planner.Assessment) (float64, bool) {
+			return a.Score, a.Rank > 0 && (a.Merit.Priced || a.Plan.Currency() == "")
+		})},
 	}
 }
 
@@ -200,6 +203,32 @@ func (f figure) bandShown(keep int) (sheet.Column, func(*planner.Assessment) she
 	}
 	return sheet.Column{Head: name + " 5-95 %", Key: column.Key + "_5_95", Keep: keep}, func(a *planner.Assessment) sheet.Cell {
 		return sheet.Word(orDash(f.between(a, "-")))
+	}
+}
+
+// changeShown is the column of how far a figure is from the same under the build's own conditions.
+func (f figure) changeShown(keep int) (sheet.Column, func(*planner.Assessment) sheet.Cell) {
+	column, _ := f.Shown()
+	name := f.Unit
+	if name == "" {
+		name = f.Head
+	}
+	return sheet.Column{Head: name + " change", Key: column.Key + "_change", Keep: keep}, func(a *planner.Assessment) sheet.Cell {
+		if d, ok := a.ChangeOf(f.Of); ok {
+			return f.Difference(d)
+		}
+		return sheet.Unknown()
+	}
+}
+
+// changeExact is the same column in CSV.
+func (f figure) changeExact() (sheet.Column, func(*planner.Assessment) sheet.Cell) {
+	column, _ := f.Exact()
+	return sheet.Column{Head: column.Key + "_change", Key: column.Key + "_change"}, func(a *planner.Assessment) sheet.Cell {
+		if d, ok := a.ChangeOf(f.Of); ok && a.Eligible() {
+			return f.ExactCell(d)
+		}
+		return sheet.Unknown()
 	}
 }
 

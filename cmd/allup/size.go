@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"allup/cmd/allup/internal/draw"
 	"allup/cmd/allup/internal/sheet"
 	"allup/model"
 	"allup/model/words"
@@ -52,7 +53,7 @@ BUILD is a file, or - for standard input.`,
 			if err != nil {
 				return err
 			}
-			if err := a.answer(sizeScreen(s), sizeJSON(s)); err != nil {
+			if err := a.answer(a.pictured(sizeScreen(s), draw.PackSize(s, nil)), sizeJSON(s)); err != nil {
 				return err
 			}
 			if s.Families[0].Limited == nil {
