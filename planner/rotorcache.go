@@ -59,6 +59,9 @@ func (c *RotorCache) rotor(s Selection, air model.Density, bus model.Voltage) *r
 	}
 	w := &rotorWork{Motor: s.Motor, Prop: s.Prop, Board: s.Board}
 	w.rotor, w.err = w.propulsion(air, bus, c.fits(pairKey{s.Motor.ID, s.Prop.ID}))
+	if w.err == nil {
+		w.moved = movedRotors(&w.rotor)
+	}
 	c.rotors[key] = w
 	return w
 }
@@ -85,6 +88,7 @@ type rotorWork struct {
 	Warnings   []Remark
 
 	rotor model.Rotor
+	moved []movedRotor
 	err   error
 }
 
