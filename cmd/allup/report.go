@@ -241,7 +241,7 @@ func (r *buildReport) drawings() []*draw.Drawing {
 
 func buildPage(r *buildReport) *page.Page {
 	plan := r.ranking.Plan
-	rank, weigh := rankScreen(r.ranking), weighScreen(plan.Weigh())
+	rank, weigh := rankScreen(r.ranking, false), weighScreen(plan.Weigh())
 	p := &page.Page{Title: plan.Build.Name, Verdict: rank.Verdict}
 	p.Sections = append(p.Sections, page.Section{ID: "drawings", Title: "At a glance", Drawings: r.drawings()})
 	var ranked, others []page.Table

@@ -39,6 +39,9 @@ func TestScreens(t *testing.T) {
 		"reduce":     {"reduce", "testdata/bench/bench.toml"},
 		"field":      {"field"},
 		"size":       {"size", "testdata/builds/stint.toml"},
+		"search":     {"search", "testdata/builds/stint.toml", "--any", "motor,prop,board", "--top", "5"},
+		"search-buy": {"search", "testdata/builds/plover.toml", "--any", "frame,prop", "--top", "3"},
+		"suggest":    {"swap", "testdata/builds/plover.toml", "--suggest"},
 		"size-no":    {"size", "testdata/builds/curlew.toml", "--punch", "9"},
 	}
 	for name, args := range screens {
@@ -112,6 +115,8 @@ func TestForms(t *testing.T) {
 		"field":  {"field"},
 		"size":   {"size", "testdata/builds/stint.toml"},
 		"reduce": {"reduce", benchOfOne(t)},
+		"search": {"search", "testdata/builds/stint.toml", "--any", "motor", "--top", "2"},
+		"better": {"swap", "testdata/builds/stint.toml", "--suggest"},
 	} {
 		for _, form := range formats() {
 			t.Run(name+"/"+form, func(t *testing.T) {
