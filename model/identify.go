@@ -37,6 +37,9 @@ type Residual struct {
 	Sigma  float64
 }
 
+// shiftResidual names the residual of the curve's shift among those of the metrics.
+const shiftResidual = "shift"
+
 // Identification is a circuit with how well it meets what it was made from.
 type Identification struct {
 	Circuit   Circuit
@@ -72,8 +75,14 @@ var ErrTooFewMetrics = errors.New("a tested pack needs capacity or energy, and b
 // method, the Jacobian by forward differences. ErrTooFewMetrics is the only error that
 // plausible metrics can cause; figures that no circuit comes near are kept with their
 // residuals, for the caller to call doubtful.
-func Identify(known Circuit, m TestedMetrics) (Identification, error) {
-	f, err := newMetricFit(known, m)
+func Identify(known Circuit, m TestedMetrics) (Identification, error) { return identify(known, m, "") }
+
+// looseness is how many times its usual sigma a metric gets that is not to count.
+const looseness = 100
+
+// identify is Identify with one metric that hardly counts; "" for none.
+func identify(known Circuit, m TestedMetrics, loose string) (Identification, error) {
+	f, err := newMetricFit(known, m, loose)
 	if err != nil {
 		return Identification{}, err
 	}
@@ -153,7 +162,7 @@ type fitPoint struct {
 	cost     float64
 }
 
-func newMetricFit(known Circuit, m TestedMetrics) (*metricFit, error) {
+func newMetricFit(known Circuit, m TestedMetrics, loose string) (*metricFit, error) {
 	if !(m.Capacity > 0 || m.Energy > 0) || !(m.BurstPower > 0 || m.BurstCurrent > 0) {
 		return nil, ErrTooFewMetrics
 	}
@@ -171,6 +180,9 @@ func newMetricFit(known Circuit, m TestedMetrics) (*metricFit, error) {
 	n := float64(known.Cells)
 	add := func(metric string, tested, sigma float64, simulated func(*simulatedTests) float64) {
 		if tested > 0 {
+			if metric == loose {
+				sigma *= looseness
+			}
 			f.terms[f.count] = metricTerm{metric, tested, sigma * tested, simulated}
 			f.count++
 		}
@@ -184,7 +196,7 @@ func newMetricFit(known Circuit, m TestedMetrics) (*metricFit, error) {
 	} else {
 		add("burst current", float64(m.BurstCurrent), SigmaBurst, func(o *simulatedTests) float64 { return float64(o.burst.Current) })
 	}
-	f.terms[f.count] = metricTerm{metric: "shift"}
+	f.terms[f.count] = metricTerm{metric: shiftResidual}
 	f.count++
 
 	// Closed forms to start from: nearly all of the charge is delivered, and the burst
@@ -209,6 +221,9 @@ func newMetricFit(known Circuit, m TestedMetrics) (*metricFit, error) {
 	}
 	left := min(max(1-used/f.q0, 0.1), 1)
 	f.r0 = max(n*float64(known.Curve.At(left))-end, 0.02*n) / (FastShare*i + (1-FastShare)*settled)
+	if loose == "burst power" || loose == "burst current" {
+		f.r0 = DefaultSteadyR / (f.q0 / 3600) * n
+	}
 	return f, nil
 }
 
