@@ -86,7 +86,7 @@ func BenchmarkReadBuild(b *testing.B) {
 	}
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, _, err := catalog.ReadBuild("stint.toml", strings.NewReader(string(catalog.Starter())), c); err != nil {
+		if _, _, err := catalog.ReadBuild("stint.toml", strings.NewReader(starter("build")), c); err != nil {
 			b.Fatal(err)
 		}
 	}

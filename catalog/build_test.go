@@ -196,12 +196,12 @@ func TestStarter(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	b, warnings := readBuild(t, string(catalog.Starter()), parts)
+	b, warnings := readBuild(t, starter("build"), parts)
 	if len(warnings) > 0 || b.Name != "Starter 3.5" {
 		t.Errorf("the starter reads as %q with warnings %v", b.Name, warnings)
 	}
 	// What is commented out must be right, too.
-	text := string(catalog.Starter())
+	text := starter("build")
 	for _, line := range []string{"phases = ", "[hover]", "flown = "} {
 		if !strings.Contains(text, "\n# "+line) {
 			t.Errorf("the starter has no comment %q", line)

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"allup/model"
+	"allup/model/words"
 )
 
 // Op is what a [Change] does.
@@ -77,7 +78,7 @@ func ParseChange(text string) (Change, error) {
 	switch {
 	case c.ID == "":
 		return refuse(InputError{Msg: "has no id behind the =", Allowed: changeGrammar})
-	case len(c.ID) > maxID || strings.ContainsFunc(c.ID, func(r rune) bool { return r <= ' ' || unprintable(r) || r == '=' || r == ':' }):
+	case len(c.ID) > maxID || strings.ContainsFunc(c.ID, func(r rune) bool { return r <= ' ' || words.Steers(r) || r == '=' || r == ':' }):
 		return refuse(InputError{Value: quote(c.ID), Msg: "cannot be an id", Allowed: changeGrammar})
 	}
 	return c, nil
@@ -88,7 +89,7 @@ func parseAddition(c Change, name, grams string, refuse func(InputError) (Change
 	c.ID, c.Name = "", strings.TrimSpace(name)
 	mass, err := model.ParseMass(grams)
 	switch {
-	case c.Name == "" || len(c.Name) > 2*maxID || strings.ContainsFunc(c.Name, unprintable):
+	case c.Name == "" || len(c.Name) > 2*maxID || strings.ContainsFunc(c.Name, words.Steers):
 		return refuse(InputError{Value: quote(name), Msg: "cannot be a name", Allowed: `with="camera:12.5g", a name on one line and a mass`})
 	case err != nil:
 		hint := ""

@@ -56,7 +56,7 @@ func FuzzCatalogue(f *testing.F) {
 }
 
 func FuzzBuild(f *testing.F) {
-	seeds(f, "builds", fullBuild, leastBuild, string(catalog.Starter()))
+	seeds(f, "builds", fullBuild, leastBuild, starter("build"))
 	parts := base(f)
 	f.Fuzz(func(t *testing.T, data []byte) {
 		b, _, err := catalog.ReadBuild("x.toml", bytes.NewReader(data), parts)

@@ -75,3 +75,9 @@ func codes(warnings []catalog.Warning) []string {
 	}
 	return codes
 }
+
+// starter is the template of a kind.
+func starter(kind string) string {
+	s, _ := catalog.StarterOf(kind)
+	return string(s.Text)
+}

@@ -8,8 +8,9 @@ import (
 	"strconv"
 	"strings"
 	"time"
-	"unicode"
 	"unicode/utf8"
+
+	"allup/model/words"
 )
 
 // InputError is one fault in what the user wrote: where, what was found and what is
@@ -175,13 +176,13 @@ func showNumber(v float64) string {
 // printable escapes the characters that a terminal would obey, and bytes that are no text, and leaves the rest
 // as it is. Every error and warning goes through it whole when it is written.
 func printable(text string) string {
-	if utf8.ValidString(text) && !strings.ContainsFunc(text, unprintable) {
+	if utf8.ValidString(text) && !strings.ContainsFunc(text, words.Steers) {
 		return text
 	}
 	var b strings.Builder
 	for len(text) > 0 {
 		r, size := utf8.DecodeRuneInString(text)
-		if unprintable(r) || r == utf8.RuneError && size == 1 {
+		if words.Steers(r) || r == utf8.RuneError && size == 1 {
 			quoted := strconv.Quote(text[:size])
 			b.WriteString(quoted[1 : len(quoted)-1])
 		} else {
@@ -190,12 +191,6 @@ func printable(text string) string {
 		text = text[size:]
 	}
 	return b.String()
-}
-
-// unprintable reports characters that steer a terminal, reorder a line, break it or cannot be
-// seen: controls, format characters such as those of direction and zero width, line separators.
-func unprintable(r rune) bool {
-	return unicode.In(r, unicode.Cc, unicode.Cf, unicode.Zl, unicode.Zp)
 }
 
 // showKey is one piece of a field path, quoted where it is not a plain key.

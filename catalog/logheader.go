@@ -46,7 +46,7 @@ func (q quantity) String() string {
 	return [...]string{"time", "voltage", "current", "power"}[q]
 }
 
-// Names of columns, the start of one is enough. The others than English are those of
+// names are those of columns, of which the start is enough. The others than English are those of
 // loggers that write decimal commas.
 func (q quantity) names() []string {
 	switch q {

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"allup/model"
+	"allup/model/words"
 )
 
 // builder reads one build file.
@@ -86,7 +87,7 @@ func (b *builder) read(root *table, file string) *Build {
 func baseName(file string) string {
 	base := filepath.Base(file)
 	base = strings.TrimSuffix(base, filepath.Ext(base))
-	if base == "" || base == "-" || base == "." || strings.ContainsFunc(base, unprintable) {
+	if base == "" || base == "-" || base == "." || strings.ContainsFunc(base, words.Steers) {
 		return "build"
 	}
 	return base

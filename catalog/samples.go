@@ -10,13 +10,14 @@ import (
 
 	"allup/model"
 	"allup/model/bench"
+	"allup/model/words"
 )
 
 const (
 	logBuffer = 256 << 10 // bytes read at once
 	longLine  = 32 << 10  // no row of a log is longer
 
-	// A log in which more rows than this share, and these few, are left out is refused.
+	// badShare is the share of rows, and badFew the number, beyond which a log with rows left out is refused.
 	badShare = 0.05
 	badFew   = 3
 
@@ -324,10 +325,8 @@ func firstLine(t tally) int {
 func (l *LogReader) Findings() []bench.LogFinding {
 	var list []bench.LogFinding
 	note := func(code bench.LogCode, t tally, one, many string) {
-		if t.count == 1 {
-			list = append(list, bench.LogFinding{Code: code, Count: 1, Line: t.line, Text: "1 " + one})
-		} else if t.count > 1 {
-			list = append(list, bench.LogFinding{Code: code, Count: t.count, Line: t.line, Text: fmt.Sprintf("%d %s", t.count, many)})
+		if t.count > 0 {
+			list = append(list, bench.LogFinding{Code: code, Count: t.count, Line: t.line, Text: words.Count(t.count, one, many)})
 		}
 	}
 	note(bench.LogUnreadable, l.unreadable, "row without the numbers it should have: left out", "rows without the numbers they should have: left out")

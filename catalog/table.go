@@ -7,6 +7,8 @@ import (
 	"strings"
 	"time"
 	"unicode/utf8"
+
+	"allup/model/words"
 )
 
 // table is one table of a file while it is being read. A reader asks for every
@@ -258,7 +260,7 @@ func (t *table) checkText(key string, index int, value any) (string, bool) {
 		fault.Msg, fault.Allowed = "is not a text", "a text in quotes"
 	case strings.TrimSpace(s) == "":
 		fault.Msg, fault.Allowed = "is empty", "a text of one character or more"
-	case strings.ContainsFunc(s, unprintable):
+	case strings.ContainsFunc(s, words.Steers):
 		fault.Msg, fault.Allowed = "holds a line break or another control character", "plain text on one line"
 	case utf8.RuneCountInString(s) > maxText:
 		fault.Msg, fault.Allowed = "is too long", "up to "+strconv.Itoa(maxText)+" characters"

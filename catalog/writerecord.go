@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"allup/model"
+	"allup/model/words"
 )
 
 // recordDigits is how many digits the numbers of a written record have: more than any
@@ -105,7 +106,7 @@ func tomlText(s string) string {
 		case r == '"' || r == '\\':
 			b.WriteByte('\\')
 			b.WriteRune(r)
-		case unprintable(r):
+		case words.Steers(r):
 			fmt.Fprintf(&b, `\U%08x`, r)
 		default:
 			b.WriteRune(r)

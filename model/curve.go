@@ -68,7 +68,7 @@ func interpolate(charge, volts []float64) (Curve, error) {
 	return c, nil
 }
 
-// Tabulated curves per cell at charge 0, 0.05, ... 1.
+// lipoVolts and liionVolts are tabulated curves per cell at charge 0, 0.05, ... 1.
 //
 // Sources: lipo, LCO/graphite pouch cell: Ai, Kraft, Sturm, Jossen, Wu, J.
 // Electrochem. Soc. 167 (2020) 013512. liion, NMC811/graphite-SiOx cell: Chen et

@@ -32,7 +32,7 @@ func (c Circuit) Tests(p Protocol) TestedMetrics {
 	return m
 }
 
-// metricResiduals is how far a circuit's simulated tests are from tested metrics, in
+// MetricResiduals are how far a circuit's simulated tests are from tested metrics, in
 // the sigmas of [Identify].
 func MetricResiduals(c Circuit, m TestedMetrics) []Residual {
 	var out []Residual

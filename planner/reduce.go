@@ -244,7 +244,7 @@ func (r *reading) stream(name string, add func(bench.Sample)) (ok bool) {
 // it is the usual protocol that was not kept.
 func asStated(findings []bench.LogFinding, stated bool) []bench.LogFinding {
 	for k := range findings {
-		if f := &findings[k]; f.Code == bench.LogOtherLoad && !stated {
+		if f := &findings[k]; (f.Code == bench.LogOtherLoad || f.Code == bench.LogConditioning) && !stated {
 			f.Doubt = false
 		}
 	}

@@ -14,7 +14,7 @@ import (
 
 // rooms are the packages and what each may import of ours, and of what tells them apart.
 var rooms = map[string][]string{
-	"model":         {"allup/model/words"},
+	"model":         {},
 	"model/bench":   {"allup/model", "allup/model/words"},
 	"catalog":       {"allup/model", "github.com/BurntSushi/toml", "os"},
 	"planner":       {"allup/catalog", "allup/model"},
@@ -24,12 +24,12 @@ var rooms = map[string][]string{
 	"model/words":              {},
 	"cmd/allup/internal/draw":  {"allup/planner", "allup/catalog", "allup/model", "gonum.org/v1/plot"},
 	"cmd/allup/internal/page":  {"allup/cmd/allup/internal/draw", "allup/cmd/allup/internal/sheet"},
-	"cmd/allup/internal/sheet": {"allup/model/words", "github.com/olekukonko/tablewriter"},
+	"cmd/allup/internal/sheet": {"allup/model/words", "github.com/olekukonko/tablewriter", "github.com/clipperhouse/displaywidth"},
 }
 
 // watched are imports that not every room may have: the arrows, files, TOML, printing.
 func watched(path string) bool {
-	for _, prefix := range []string{"allup/", "github.com/BurntSushi/toml", "github.com/spf13/cobra", "github.com/olekukonko/tablewriter", "gonum.org/v1/plot"} {
+	for _, prefix := range []string{"allup/", "github.com/BurntSushi/toml", "github.com/spf13/cobra", "github.com/olekukonko/tablewriter", "github.com/clipperhouse/displaywidth", "gonum.org/v1/plot"} {
 		if strings.HasPrefix(path, prefix) {
 			return true
 		}

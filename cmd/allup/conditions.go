@@ -17,9 +17,9 @@ import (
 type conditionFlags struct{ planner.Conditions }
 
 func (c *conditionFlags) register(flags *pflag.FlagSet) {
-	flags.Var(&quantityFlag[model.Length]{target: &c.Altitude, read: parseAltitude}, "altitude", "fly at this `altitude` instead of the build's: 2000m, 6500ft")
-	flags.Var(&quantityFlag[model.Temperature]{target: &c.Air, read: parseAirTemperature}, "air-temperature", "fly in air of this `temperature`: 30C, 86F")
-	flags.Var(&quantityFlag[model.Temperature]{target: &c.Pack, read: parsePackTemperature}, "pack-temperature", "take off with packs of this `temperature`: 5C, 41F")
+	flags.Var(&quantityFlag[model.Length]{target: &c.Altitude, read: parseAltitude}, "altitude", "fly at this `height` instead of the build's: 2000m, 6500ft")
+	flags.Var(&quantityFlag[model.Temperature]{target: &c.Air, read: parseAirTemperature}, "air-temperature", "fly in air of this `temp`: 30C, 86F")
+	flags.Var(&quantityFlag[model.Temperature]{target: &c.Pack, read: parsePackTemperature}, "pack-temperature", "take off with packs of this `temp`: 5C, 41F")
 }
 
 // quantityFlag is a flag whose value carries its unit.

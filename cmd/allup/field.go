@@ -18,10 +18,11 @@ func newField(a *app) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "field",
 		Short: "The tested packs of the catalogue against each other",
-		Long: `field sets the tested packs of the catalogue beside each other, in groups of the same cells
-and chemistry: each figure with its rank in the group and its ratio to the group's median. What
-stands out is said in words. Packs that were tested by different protocols are compared through
-their circuits, under the usual protocol; the table says so.`,
+		Long: `field sets the tested packs of the catalogue beside each other, in groups of the
+same cells and chemistry: each figure with its rank in the group and its ratio
+to the group's median. What stands out is said in words. Packs that were tested
+by different protocols are compared through their circuits, under the usual
+protocol; the table says so.`,
 		Args: arguments(0, 0, "no arguments"),
 		RunE: func(*cobra.Command, []string) error {
 			options, err := fieldOptions(by, group)

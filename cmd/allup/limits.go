@@ -13,8 +13,9 @@ func newLimits(a *app) *cobra.Command {
 	return &cobra.Command{
 		Use:   "limits",
 		Short: "Take-off-mass thresholds by jurisdiction, with source and caution",
-		Long: `limits lists take-off-mass thresholds near 250 g as published, with unit and comparison:
-below 250 g and at most 0.55 lb are different rules. A build names one or several by id.`,
+		Long: `limits lists take-off-mass thresholds near 250 g as published, with unit and
+comparison: below 250 g and at most 0.55 lb are different rules. A build names
+one or several by id.`,
 		Args:              arguments(0, 0, "no argument"),
 		ValidArgsFunction: cobra.NoFileCompletions,
 		RunE: func(*cobra.Command, []string) error {
@@ -33,9 +34,9 @@ func limitsScreen() sheet.Screen {
 	s := sheet.Screen{Verdict: []string{"Take-off-mass thresholds near 250 g, as published: a mass at or below 249.47 g passes every 250 g class here; the 100 g ones are stricter."}}
 	t := &sheet.Table{Columns: []sheet.Column{
 		{Head: "id", Key: "id", Left: true},
-		{Head: "where", Key: "where", Left: true, Keep: 2},
-		{Head: "passes when", Key: "passes_when", Left: true},
-		{Head: "g", Key: "mass_g"},
+		{Head: "where", Key: "where", Left: true, Wrap: true, Least: 15},
+		{Head: "passes when", Key: "passes_when", Left: true, Wrap: true, Least: 12},
+		{Head: "g", Key: "mass_g", Keep: 1},
 		{Head: "instrument", Key: "instrument", Left: true, Keep: 4},
 		{Head: "mass that counts", Key: "counts", Left: true, Keep: 5},
 		{Head: "what it relieves of", Key: "relieves", Left: true, Wrap: true},

@@ -22,7 +22,7 @@ import (
 
 // lookEvery is how often the files of a live page are looked at. A change counts when it has stood for one more look:
 // a file may be half saved.
-const lookEvery = 100 * time.Millisecond
+const lookEvery = 60 * time.Millisecond
 
 // live serves a page to this machine alone until the context ends or Ctrl-C comes, and makes it anew when a file that
 // it was made from changes. The first page must work out.

@@ -19,9 +19,11 @@ func newParts(a *app) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "parts [ID]",
 		Short: "List, show and check the catalogue",
-		Long: `parts reads and checks every record, built-in and your own, and lists them; with an ID
-it shows one record and which file it came from. A record of yours with a known id
-replaces the built-in one. What is odd is a warning, what is wrong an error.`,
+		Long: `parts reads and checks every record, built-in and your own, and lists them; with
+an ID it shows one record and which file it came from. A record of yours with a
+known id replaces the built-in one. What is odd is a warning, what is wrong an
+error. "allup new --kind parts" writes records to start from, and
+"allup help records" explains every field.`,
 		Args:              arguments(0, 1, "at most one id"),
 		ValidArgsFunction: a.completeID,
 		RunE: func(_ *cobra.Command, args []string) error {

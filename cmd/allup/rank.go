@@ -23,10 +23,10 @@ func newRank(a *app) *cobra.Command {
 		Use:   "rank BUILD",
 		Short: "Which packs suit this build, best first, and why the others do not",
 		Long: `rank puts every pack of the catalogue on the build: packs that keep it under the
-limit and that it can carry are ranked by a weighted geometric mean of flight time, punch
-ratio and time per price, with the build's own weights ([goal]); 1.00 is the middle of the
-field. The others are listed with every reason. Intervals are 5 to 95 %.
-BUILD is a file, or - for standard input.`,
+limit and that it can carry are ranked by a weighted geometric mean of flight
+time, punch ratio and time per price, with the build's own weights ([goal]);
+1.00 is the middle of the field. The others are listed with every reason.
+Intervals are 5 to 95 %. BUILD is a file, or - for standard input.`,
 		Args:              arguments(1, 1, "one build file"),
 		ValidArgsFunction: completeBuild,
 		RunE: func(_ *cobra.Command, args []string) error {
@@ -276,6 +276,13 @@ func rankTable(ranked []planner.Assessment, phases bool) *sheet.Table {
 	})
 	shown("pack_c_max", "score")
 	cols.Add(sheet.Words[*planner.Assessment]{Key: "marks", Of: marks}.Shown())
+	// What else is known of a pack is there for those who ask for it.
+	for _, f := range all {
+		if head, cell := f.Shown(); !cols.Has(head.Key) {
+			head.Hidden = true
+			cols.Add(head, cell)
+		}
+	}
 	return cols.Table("", pointers(ranked))
 }
 

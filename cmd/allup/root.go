@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"path/filepath"
 	"slices"
 	"strings"
 
@@ -87,6 +88,7 @@ type app struct {
 	noBuiltin bool
 	demo      bool
 	format    format
+	columns   []string
 	outFile   string
 	force     bool
 	quiet     bool
@@ -100,19 +102,22 @@ func newRoot(s *streams) *cobra.Command {
 	root := &cobra.Command{
 		Use:   "allup",
 		Short: "Plan builds of sub-250 g drones: what they weigh, which packs suit them, what a swap changes",
-		Long: `allup plans builds of sub-250 g drones. Describe a build in a TOML file; allup says
-what it weighs, which packs suit it, and what a swap changes.
+		Long: `allup plans builds of sub-250 g drones. Describe a build in a TOML file; allup
+says what it weighs, which packs suit it, and what a swap changes.
+Begin with "allup new mine.toml"; "allup help records" explains every field.
 
-It states masses and comparisons. Whether you may fly is for your local rules and
-authority; what a part may carry is for its maker. Packs burn and propellers cut:
-see "allup limits" for cautions.
+It states masses and comparisons. Whether you may fly is for your local rules
+and authority; what a part may carry is for its maker. Packs burn and propellers
+cut: see "allup limits" for cautions.
 
-Exit codes: 0 the answer is yes, or plain output; 1 something failed; 2 bad input
-or usage; 3 the answer is no (over the limit, no pack fits).`,
+Exit codes: 0 the answer is yes, or plain output; 1 something failed; 2 bad
+input or usage; 3 the answer is no (over the limit, no pack fits).`,
+		Version:       version(),
 		SilenceErrors: true,
 		SilenceUsage:  true,
 		RunE:          func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
+	root.SetVersionTemplate("{{.Name}} {{.Version}}\n")
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usageError{err} })
 
 	root.PersistentPreRunE = func(cmd *cobra.Command, _ []string) error {
@@ -121,6 +126,9 @@ or usage; 3 the answer is no (over the limit, no pack fits).`,
 		}
 		if a.outFile == "-" {
 			a.outFile = ""
+		}
+		if !cmd.Flags().Changed("format") {
+			a.format = formatOf(a.outFile)
 		}
 		for _, p := range a.parts {
 			a.name(p)
@@ -132,7 +140,8 @@ or usage; 3 the answer is no (over the limit, no pack fits).`,
 	flags.BoolVar(&a.noBuiltin, "no-builtin", false, "leave out the built-in demo catalogue")
 	flags.BoolVar(&a.demo, "demo", false, "choose from the invented demo packs, too, beside packs of your own")
 	flags.Var(&a.format, "format", "`form` of the answer: table, json, csv or markdown")
-	flags.StringVar(&a.outFile, "out", "", "write the answer to `FILE` instead of standard output, whole or not at all")
+	flags.StringVarP(&a.outFile, "out", "o", "", "write the answer to `FILE`, whole or not at all; .csv, .json and .md say in which form")
+	flags.StringSliceVar(&a.columns, "columns", nil, "show these `columns` alone, by the keys of CSV: pack,all_up_g,flight_min")
 	flags.BoolVar(&a.force, "force", false, "let --out, or new, overwrite a file")
 	flags.BoolVar(&a.quiet, "quiet", false, "no warnings or progress on standard error")
 	fixed := func(values ...string) func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
@@ -144,7 +153,9 @@ or usage; 3 the answer is no (over the limit, no pack fits).`,
 		panic(err) // the flag is defined above
 	}
 
-	root.SetHelpCommand(newHelp(root))
+	root.SetHelpCommand(newHelp(a, root))
+	root.SetUsageTemplate(usageTemplate)
+	root.SetHelpFunc(showHelp)
 	root.AddCommand(newNew(a), newWeigh(a), newRank(a), newSwap(a), newSize(a), newReduce(a), newField(a), newParts(a), newLimits(a), newReport(a))
 	root.InitDefaultCompletionCmd()
 	for _, c := range root.Commands() {
@@ -154,21 +165,6 @@ or usage; 3 the answer is no (over the limit, no pack fits).`,
 		}
 	}
 	return root
-}
-
-// newHelp is cobra's help command, for which an unknown topic is not a yes.
-func newHelp(root *cobra.Command) *cobra.Command {
-	return &cobra.Command{
-		Use:   "help [COMMAND]",
-		Short: "Help about a command",
-		RunE: func(_ *cobra.Command, args []string) error {
-			cmd, rest, err := root.Find(args)
-			if err != nil || len(rest) > 0 {
-				return usagef("no help on %q; allup --help lists the commands", strings.Join(args, " "))
-			}
-			return cmd.Help()
-		},
-	}
 }
 
 // format is the form of an answer.
@@ -195,6 +191,19 @@ func (f *format) Set(v string) error {
 	return nil
 }
 
+// formatOf is the form that the name of a file asks for.
+func formatOf(file string) format {
+	switch strings.ToLower(filepath.Ext(file)) {
+	case ".json":
+		return formatJSON
+	case ".csv":
+		return formatCSV
+	case ".md", ".markdown":
+		return formatMarkdown
+	}
+	return formatTable
+}
+
 // arguments checks how many words follow a command, and says what they are.
 func arguments(least, most int, what string) cobra.PositionalArgs {
 	return func(cmd *cobra.Command, args []string) error {
@@ -209,6 +218,11 @@ func arguments(least, most int, what string) cobra.PositionalArgs {
 func (a *app) answer(s sheet.Screen, json any) error {
 	var data []byte
 	var err error
+	if len(a.columns) > 0 {
+		if s, err = a.chosen(s); err != nil {
+			return err
+		}
+	}
 	switch a.format {
 	case formatJSON:
 		data, err = encode(json)
@@ -227,6 +241,23 @@ func (a *app) answer(s sheet.Screen, json any) error {
 		return err
 	}
 	return a.write(data)
+}
+
+// chosen is a screen with the columns that were asked for.
+func (a *app) chosen(s sheet.Screen) (sheet.Screen, error) {
+	var err error
+	switch a.format {
+	case formatJSON:
+		return s, usagef("--columns are those of a table, CSV or Markdown; JSON has everything")
+	case formatCSV:
+		s, err = s.ChooseSheet(a.columns)
+	default:
+		s, err = s.Choose(a.columns)
+	}
+	if err != nil {
+		return s, usagef("--columns: %w", err)
+	}
+	return s, nil
 }
 
 // write sends an answer to --out or to standard output, whole.

@@ -19,11 +19,12 @@ func newSize(a *app) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "size BUILD",
 		Short: "The pack size that this build wants; what a gram is worth",
-		Long: `size learns from the tested packs of one kind how capacity and resistance go with
-mass, and finds the pack mass at which the build flies longest: of all, and under its
-limit. It says what keeps the pack from being larger, which tested packs come near, and
-what one gram of dead mass and one gram of pack are worth in seconds.
-The kind is that of today's pack, or --cells. BUILD is a file, or - for standard input.`,
+		Long: `size learns from the tested packs of one kind how capacity and resistance go
+with mass, and finds the pack mass at which the build flies longest: of all, and
+under its limit. It says what keeps the pack from being larger, which tested
+packs come near, and what one gram of dead mass and one gram of pack are worth
+in seconds. The kind is that of today's pack, or --cells.
+BUILD is a file, or - for standard input.`,
 		Args:              arguments(1, 1, "one build file"),
 		ValidArgsFunction: completeBuild,
 		RunE: func(_ *cobra.Command, args []string) error {
@@ -60,8 +61,8 @@ The kind is that of today's pack, or --cells. BUILD is a file, or - for standard
 			return nil
 		},
 	}
-	cmd.Flags().IntVar(&options.Cells, "cells", 0, "`number` of cells in series; 0 takes those of today's pack")
-	cmd.Flags().Float64Var(&options.LeastPunch, "punch", 0, "smallest acceptable `ratio` of punch-out thrust to weight")
+	cmd.Flags().IntVar(&options.Cells, "cells", 0, "`number` of cells; 0 takes those of today's pack")
+	cmd.Flags().Float64Var(&options.LeastPunch, "punch", 0, "smallest `ratio` of punch-out thrust to weight")
 	conditions.register(cmd.Flags())
 	return cmd
 }

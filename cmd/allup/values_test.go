@@ -195,6 +195,7 @@ func builds(t *testing.T) map[string]string {
 		out[name] = string(text)
 	}
 	out["flown"] = out["stint"] + "\n[hover]\nflown = [{ mass_g = 239, current_a = 3.9, voltage_v = 15.2 }]\n"
+	out["scaled"] = out["stint"] + "\n[scale]\nall_up_g = 241.5\n"
 	return out
 }
 
@@ -209,6 +210,23 @@ func packSetOf(t *testing.T, cat *catalog.Catalogue) *planner.PackSet {
 
 func limitValues(l catalog.BuildLimit) values {
 	return values{"mass_g": gramsOf(l.Mass), "spare_g": gramsOf(l.Spare), "inclusive": l.Inclusive}
+}
+
+// scaleValues are a scale's reading beside the sum of the list; what they leave open is twice their uncertainties, combined.
+func scaleValues(p *planner.Plan) values {
+	r, ok := p.Reconcile()
+	if !ok {
+		return nil
+	}
+	out := values{
+		"shown_g": gramsOf(r.Shown), "half_width_g": gramsOf(r.HalfWidth), "sum_g": gramsOf(r.Sum), "difference_g": gramsOf(r.Shown) - gramsOf(r.Sum),
+		"allowed_difference_g": 2 * math.Hypot(gramsOf(r.Uncertainty), gramsOf(r.SumU)), "pack": r.Pack,
+	}
+	for i, h := range r.Hiding {
+		u := float64(h.Uncertainty())
+		out.put(fmt.Sprintf("may_hide_in[%d].", i), values{"id": h.ID, "share": u * u / (float64(r.SumU) * float64(r.SumU))})
+	}
+	return out
 }
 
 func propulsionValues(p *planner.Plan) values {
@@ -309,6 +327,7 @@ func TestRankValues(t *testing.T) {
 
 			want := values{"build": p.Build.Name, "dry_mass_g": gramsOf(p.Dry)}
 			want.put("limit.", limitValues(p.Build.Limit))
+			want.put("scale.", scaleValues(p))
 			want.put("hover.", propulsionValues(p))
 			want.put("hover.", values{
 				"gear_power_w": float64(p.Drive.GearPower), "air_kg_m3": float64(p.Drive.Rotor.Air), "thrust_loss": p.Drive.ThrustLoss, "pack_temperature_c": celsiusOf(*p.Build.Air.PackTemperature),
@@ -362,7 +381,7 @@ func rankRow(a *planner.Assessment) values {
 			row[key] = v
 		}
 	}
-	if len(a.Against()) > 0 {
+	if !a.Eligible() {
 		return row
 	}
 	for _, key := range []string{"usable_wh", "hover_power_w", "hover_current_a", "punch_ratio", "punch_ratio_landing", "pack_headroom", "pack_c_max", "limited_by"} {
@@ -383,21 +402,16 @@ func TestWeighValues(t *testing.T) {
 			w := p.Weigh()
 			want := values{
 				"build": p.Build.Name, "all_up_g": gramsOf(w.Mass), "dry_mass_g": gramsOf(w.Dry), "margin_g": gramsOf(w.Margin), "spare_g": gramsOf(w.Spare),
-				"expanded_uncertainty_g": gramsOf(w.Expanded), "over_limit_chance": w.OverChance, "verdict": w.Verdict, "hover.power_w": float64(p.Drive.Hover(w.Mass).Power),
+				"sum_g": gramsOf(w.Sum), "dry_expanded_uncertainty_g": gramsOf(w.DryExpanded), "expanded_uncertainty_g": gramsOf(w.Expanded), "over_limit_chance": w.OverChance, "verdict": w.Verdict, "hover.power_w": float64(p.Drive.Hover(w.Mass).Power),
 			}
 			want.put("limit.", limitValues(p.Build.Limit))
+			want.put("scale.", scaleValues(p))
 			want.put("hover.", propulsionValues(p))
-			want["sum_g"], want["dry_expanded_uncertainty_g"] = gramsOf(w.Sum), gramsOf(w.DryExpanded)
-			for n, i := range w.WeighFirst() {
-				want.put(fmt.Sprintf("weigh_first[%d].", n), values{
-					"slot": i.Slot, "id": i.ID, "count": float64(i.Count), "removes_g": gramsOf(i.Removes), "left_g": gramsOf(i.Left),
-				})
-			}
 			var rows []values
 			for n, i := range w.Items {
 				half := 0.03 * float64(i.Each) * 1000 // of the catalogue
 				if i.Weighed {
-					half = 0.1
+					half = 0.1 / math.Max(1, float64(i.Together))
 				}
 				if i.Tolerance != nil {
 					half = gramsOf(*i.Tolerance)
@@ -412,7 +426,14 @@ func TestWeighValues(t *testing.T) {
 				item["share"], item["weighed"], item["with_pack"] = share, i.Weighed, i.WithPack
 				want.put(fmt.Sprintf("items[%d].", n), item)
 			}
+			first := w.WeighFirst()
+			for n, i := range first {
+				want.put(fmt.Sprintf("weigh_first[%d].", n), values{"id": i.ID, "count": float64(i.Count), "removes_g": gramsOf(i.Removes), "left_g": gramsOf(i.Left)})
+			}
 			checkValues(t, askJSON(t, text, "weigh", "-"), want, asInJSON)
+			if p.Scale != nil {
+				rows = append(rows, values{"slot": "sum", "total_g": gramsOf(w.Sum), "half_width_g": gramsOf(w.SumExpanded)})
+			}
 			rows = append(rows, values{"slot": "all-up", "total_g": gramsOf(w.Mass), "half_width_g": gramsOf(w.Expanded), "share_percent": 100.0})
 			checkRows(t, askCSV(t, text, "weigh", "-"), rows)
 		})
@@ -422,7 +443,7 @@ func TestWeighValues(t *testing.T) {
 func TestSwapValues(t *testing.T) {
 	for name, changes := range map[string][]string{
 		"stint": {"pack=bracken-720", "with=camera:12.5g"}, "curlew": {"pack=sedge-550"}, "plover": {"prop=reed-40x25-2"},
-		"no pack": {"without=mote-rx"}, "flown": {"pack=teasel-680"},
+		"no pack": {"without=mote-rx"}, "flown": {"pack=teasel-680"}, "scaled": {"pack=bracken-650"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			text := builds(t)[name]
@@ -447,6 +468,7 @@ func TestSwapValues(t *testing.T) {
 			sides := [2]values{sideValues(&s.Before), sideValues(&s.After)}
 			want := values{"under_limit": s.After.Weighing.Verdict == planner.Under}
 			want.put("limit.", limitValues(s.After.Plan.Build.Limit))
+			want.put("scale.", scaleValues(s.After.Plan))
 			want.put("before.", sides[0])
 			want.put("after.", sides[1])
 			for _, key := range []string{"all_up_g", "flight_s", "hover_current_a", "punch_ratio"} {

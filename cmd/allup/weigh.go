@@ -18,10 +18,10 @@ func newWeigh(a *app) *cobra.Command {
 		Use:   "weigh BUILD",
 		Short: "What weighs what, against the limit; how sure",
 		Long: `weigh adds up the build with the pack that it carries, compares it with the
-limit, and says how sure that is. An item that you weighed counts +- 0.1 g, one from the
-catalogue +- 3 %, unless it says otherwise. With the whole build on a scale, --scale 238.1g
-or [scale] in the build, it says where the difference may hide, and the scale counts.
-BUILD is a file, or - for standard input.`,
+limit, and says how sure that is. An item that you weighed counts +- 0.1 g, one
+from the catalogue +- 3 %, unless it says otherwise. With the whole build on a
+scale, --scale 238.1g or [scale] in the build, it says where the difference may
+hide, and the scale counts. BUILD is a file, or - for standard input.`,
 		Args:              arguments(1, 1, "one build file"),
 		ValidArgsFunction: completeBuild,
 		RunE: func(_ *cobra.Command, args []string) error {
@@ -46,7 +46,7 @@ BUILD is a file, or - for standard input.`,
 			return nil
 		},
 	}
-	cmd.Flags().Var(&quantityFlag[model.Mass]{target: &shown, read: parseScale}, "scale", "what your scale shows of the build with its pack, a `mass`: 238.1g")
+	cmd.Flags().Var(&quantityFlag[model.Mass]{target: &shown, read: parseScale}, "scale", "`mass` that your scale shows of the build with its pack: 238.1g")
 	return cmd
 }
 

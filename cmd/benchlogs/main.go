@@ -112,6 +112,7 @@ date      = 2026-05-31
 ambient_c = 22
 
 [protocol]                      # the usual one, written out
+discharge_c = 15                # as power, at 3.7 V per cell
 discharge_end_v_per_cell = 3.1
 burst_end_v_per_cell = 3.3
 conditioning_c = 15

@@ -1,7 +1,5 @@
 package bench
 
-import "math"
-
 // lineFit is a straight line through points by least squares.
 type lineFit struct{ n, x, y, xx, xy, yy float64 }
 
@@ -36,15 +34,6 @@ func (f *lineFit) sse() float64 {
 // minus is the line through the points of f that are not among those of g.
 func (f lineFit) minus(g lineFit) lineFit {
 	return lineFit{f.n - g.n, f.x - g.x, f.y - g.y, f.xx - g.xx, f.xy - g.xy, f.yy - g.yy}
-}
-
-// slopeError is one sigma of the slope.
-func (f *lineFit) slopeError() float64 {
-	d := f.xx - f.x*f.x/f.n
-	if f.n < 3 || d <= 0 {
-		return math.Inf(1)
-	}
-	return math.Sqrt(f.sse() / (f.n - 2) / d)
 }
 
 // blockStore keeps a log of any length as up to mostBlocks means of equally many

@@ -70,8 +70,8 @@ func (r *BurstReducer) Finish() (BurstReduction, error) {
 	b.ConditioningShare = float64(b.ConditioningCurrent) * float64(b.ConditioningTime) / float64(r.pack.Rated)
 	b.Findings = append(l.findings(r.pack.Chemistry), r.protocolFindings(b)...)
 	b.Findings = append(b.Findings, l.doubts(blocks, false)...)
-	if h.flattens(blocks, end) {
-		b.Findings = append(b.Findings, doubted(LogFlatRamp, b.End.Line, "the current no longer rises before the burst end voltage: the load or the meter is at its limit"))
+	if h.flattens(blocks, end, l.sigma(), l.sigmaCurrent()*end.i*(end.t-l.begin)/end.q) {
+		b.Findings = append(b.Findings, doubted(LogFlatRamp, b.End.Line, "current or voltage stand still just before the burst end voltage, in the middle of the ramp: load or meter are at their limit, or the logger hung"))
 	}
 	SortFindings(b.Findings)
 	return b, nil
@@ -118,8 +118,11 @@ func (r *BurstReducer) protocolFindings(b BurstReduction) []LogFinding {
 	if level, want := float64(b.ConditioningCurrent), float64(p.ConditioningCurrent); level > 0 && want > 0 && math.Abs(level/want-1) > surelyOther {
 		list = append(list, doubted(LogOtherLoad, 0, "conditioning at %.4g A, not the protocol's %.4g A", level, want))
 	}
+	if d := float64(b.ConditioningTime - p.ConditioningTime); b.InRamp && b.ConditioningCurrent > 0 && math.Abs(d) > otherHinge*max(1, float64(b.End.Interval)) {
+		list = append(list, doubted(LogConditioning, 0, "the ramp begins after %.4g s, not after the protocol's %.4g s", float64(b.ConditioningTime), float64(p.ConditioningTime)))
+	}
 	if b.InRamp && p.Ramp > 0 && math.Abs(b.Ramp/p.Ramp-1) > otherRamp {
-		list = append(list, noted(LogOtherLoad, 0, "a ramp of %.3g A/s, not the protocol's %.3g A/s", b.Ramp, p.Ramp))
+		list = append(list, noted(LogOtherLoad, 0, "a ramp of %.3g A/s, not the protocol's %.3g A/s", b.Ramp, p.Ramp).in(true))
 	}
 	if b.End.CurrentStep > 0.03 {
 		list = append(list, noted(LogSparse, b.End.Line,
@@ -162,18 +165,37 @@ func (h hinge) currentAt(end moment, blocks []moment) (i float64, ok bool) {
 	return i, true
 }
 
-// flattens reports whether the current has stopped rising before the end: over the last two seconds, or
-// eight blocks, it rises by less than half of the ramp.
-func (h hinge) flattens(blocks []moment, end moment) bool {
+// flattens reports whether current or voltage have come to rest before the end, while they should go on: in the
+// last four blocks, or the last two seconds, they move by less than half of what they do in the ramp.
+// The noise of a block is given for both.
+func (h hinge) flattens(blocks []moment, end moment, volts, amps float64) bool {
 	if h.ramp <= 0 {
 		return false
 	}
-	var last lineFit
-	for k := len(blocks) - 1; k >= 0 && blocks[k].t > h.at && (last.n < 8 || blocks[k].t > end.t-2); k-- {
-		last.add(blocks[k].t-end.t, blocks[k].i)
+	var ramp lineFit
+	for _, b := range blocks {
+		if b.t > h.at {
+			ramp.add(b.t-end.t, b.v)
+		}
 	}
-	_, slope, ok := last.fit()
-	return ok && last.n >= 8 && slope+3*last.slopeError() < h.ramp/2
+	_, fall, ok := ramp.fit()
+	if !ok || ramp.n < 10 || fall >= 0 {
+		return false
+	}
+	for _, since := range []float64{0, 2} {
+		var v, i lineFit
+		for k := len(blocks) - 1; k >= 0 && blocks[k].t > h.at && (v.n < 4 || blocks[k].t > end.t-since); k-- {
+			v.add(blocks[k].t-end.t, blocks[k].v)
+			i.add(blocks[k].t-end.t, blocks[k].i)
+		}
+		_, slopeV, okV := v.fit()
+		_, slopeI, okI := i.fit()
+		lever := math.Sqrt(v.xx - v.x*v.x/v.n)
+		if okV && okI && v.n >= 4 && (slopeI+4*amps/lever < h.ramp/2 || slopeV-4*volts/lever > fall/2) {
+			return true
+		}
+	}
+	return false
 }
 
 // findRamp splits a burst into a constant part and a straight ramp where the two fit best.

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"allup/model"
+	"allup/model/words"
 )
 
 // Voltages per cell that tell a full pack from an empty one or from one of other
@@ -12,8 +13,9 @@ import (
 const (
 	highestCell    = 4.45 // no cell of ours is charged above it
 	lowestFull     = 4.05 // at rest; below it a test did not begin with a full pack
-	usuallyFull    = 4.1  // at rest
-	usuallyFullHV  = 4.25 // at rest, lihv
+	usuallyFull    = 4.14 // at rest; 5 % of the charge below a full cell
+	surelyFull     = 4.08 // at rest, when guessing at the number of cells
+	usuallyFullHV  = 4.28 // at rest, lihv
 	lowestLoaded   = 3.3  // in the first row under load, where the log has no row at rest
 	leastRows      = 10
 	coarseStart    = 0.003 // of the charge, in the interval in which the load began
@@ -22,8 +24,8 @@ const (
 	highestFull    = 4.25 // at rest; a full cell is not above it
 	highestFullHV  = 4.40 // at rest, lihv
 	suddenFall     = 0.15 // V per cell in a row that is no end of a discharge,
-	suddenTimes    = 6    // where it is so many times the fall in the rows before
-	suddenCharge   = 0.01 // and the row has no more than this share of the charge
+	suddenTimes    = 8    // where it is so many times the fall in the rows before
+	suddenCharge   = 0.02 // and the row has no more than this share of the rated charge
 	unsureCharge   = 0.03 // of the charge that nothing tells of: figures are in doubt
 )
 
@@ -31,7 +33,7 @@ const (
 func (l *logScan) check() error {
 	switch {
 	case l.rows < leastRows:
-		return &LogError{LogEmpty, l.final.Line, fmt.Sprintf("the log has %s that can be used: %d are the least", plural(l.rows, "row", "rows"), leastRows)}
+		return &LogError{LogEmpty, l.final.Line, fmt.Sprintf("the log has %s that can be used: %d are the least", words.Count(l.rows, "row", "rows"), leastRows)}
 	case l.state == waiting:
 		return &LogError{LogNoLoad, 0, fmt.Sprintf(
 			"no current above %.3g A for %d rows, %.3g A at most: the log has no load in it, or its current is in another unit", idleCurrent*l.oneC, sustainedRows, l.idleMost)}
@@ -74,14 +76,14 @@ func (l *logScan) checkStart() error {
 	per := v / l.cells
 	other := ""
 	for n := 1; n <= 6; n++ {
-		if c := v / float64(n); float64(n) != l.cells && c >= usuallyFull-0.02 && c <= fullCellAtRest {
-			other = fmt.Sprintf("; %s would be at %.3f V each", plural(n, "cell", "cells"), c)
+		if c := v / float64(n); float64(n) != l.cells && c >= surelyFull && c <= fullCellAtRest {
+			other = fmt.Sprintf("; %s would be at %.3f V each", words.Count(n, "cell", "cells"), c)
 		}
 	}
 	if per > 2000 && per < 1000*highestCell {
 		other = "; is it in mV?"
 	}
-	start := fmt.Sprintf("the log begins %s at %.4g V, %.3f V per cell for %s", how, v, per, plural(int(l.cells), "cell", "cells"))
+	start := fmt.Sprintf("the log begins %s at %.4g V, %.3f V per cell for %s", how, v, per, words.Count(int(l.cells), "cell", "cells"))
 	switch {
 	case per > highestCell:
 		return &LogError{LogWrongCells, line, start + ": more than a cell can have" + other}
@@ -101,16 +103,16 @@ func (l *logScan) findings(chemistry model.Chemistry) []LogFinding {
 			list = append(list, LogFinding{Code: code, Count: c.count, Line: c.line, Text: fmt.Sprintf(format, args...)})
 		}
 	}
-	note(LogGlitch, l.glitches, "%s far from those on either side, which agree: left out", plural(l.glitches.count, "row", "rows"))
+	note(LogGlitch, l.glitches, "%s far from those on either side, which agree: left out", words.Count(l.glitches.count, "row", "rows"))
 	note(LogDropout, l.dropouts, "%s of current or voltage, %.3g s in all, with the voltage as under load: bridged by a straight line",
-		plural(l.dropouts.count, "dropout", "dropouts"), l.dropouts.amount)
+		words.Count(l.dropouts.count, "dropout", "dropouts"), l.dropouts.amount)
 	note(LogPause, l.pauses, "%s of the load, %.3g s in all, in which the voltage recovered: counted as no charge",
-		plural(l.pauses.count, "pause", "pauses"), l.pauses.amount)
+		words.Count(l.pauses.count, "pause", "pauses"), l.pauses.amount)
 	note(LogGap, l.gaps, "%s between rows, %.3g %% of the charge: bridged by a straight line",
-		plural(l.gaps.count, "gap", "gaps"), 100*l.gaps.amount/max(l.crossing.q, math.SmallestNonzeroFloat64))
+		words.Count(l.gaps.count, "gap", "gaps"), 100*l.gaps.amount/max(l.crossing.q, math.SmallestNonzeroFloat64))
 	note(LogStuck, l.stuck, "%s of equal figures and then a jump, %.0f rows: bridged by a straight line",
-		plural(l.stuck.count, "run", "runs"), l.stuck.amount)
-	note(LogDip, l.dips, "%s below the end voltage and back above it: not taken for the end", plural(l.dips.count, "dip", "dips"))
+		words.Count(l.stuck.count, "run", "runs"), l.stuck.amount)
+	note(LogDip, l.dips, "%s below the end voltage and back above it: not taken for the end", words.Count(l.dips.count, "dip", "dips"))
 	if l.extrapolate {
 		list = append(list, noted(LogExtrapolated, l.last.line,
 			"the load ended at %.3f V per cell, before a row at the end voltage: extrapolated by %.3g s", l.last.v/l.cells, l.straddle))
@@ -135,13 +137,6 @@ func (l *logScan) findings(chemistry model.Chemistry) []LogFinding {
 		list = append(list, doubted(LogOverFull, l.idle.Line, "%.3f V per cell at rest: a full pack has %.2f V or less", per, highest))
 	}
 	return list
-}
-
-func plural(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
 }
 
 // coarseStartOf tells where rows are too far apart to say when the load began.

@@ -44,6 +44,7 @@ func (l *logScan) emit(p moment) {
 		a, b := l.at(n-2), l.at(n-1)
 		if before, now := b.t-a.t, p.t-b.t; now < 1.2*before && before < 1.2*now {
 			l.noise += math.Abs(a.v - 2*b.v + p.v)
+			l.noiseCurrent += math.Abs(a.i - 2*b.i + p.i)
 			l.noiseCount++
 		}
 	}
@@ -93,6 +94,14 @@ func (l *logScan) sigma() float64 {
 	return l.noise / l.noiseCount / 1.954
 }
 
+// sigmaCurrent is the noise of a moment's current, found the same way.
+func (l *logScan) sigmaCurrent() float64 {
+	if l.noiseCount < 5 {
+		return 0
+	}
+	return l.noiseCurrent / l.noiseCount / 1.954
+}
+
 // strayEnd reports whether the log ends in a single row below the end voltage that
 // comes out of the blue: the rows before were not on their way there.
 func (l *logScan) strayEnd() bool {
@@ -130,7 +139,7 @@ func (l *logScan) watchJump(k int) {
 	for n := k - 1; n > max(0, k-5, l.points-recentWindow+1); n-- {
 		before = max(before, l.at(n-1).v-l.at(n).v)
 	}
-	if fall := a.v - b.v; fall > suddenFall*l.cells && fall > suddenTimes*before && b.q-a.q < suddenCharge*b.q {
+	if fall := a.v - b.v; fall > suddenFall*l.cells && fall > suddenTimes*before && b.q-a.q < suddenCharge*3600*l.oneC {
 		l.sudden, l.suddenFrom = b, a.v
 	}
 }

@@ -49,6 +49,7 @@ const (
 	LogStep         LogCode = "step"            // voltage or current jump and the other does not follow
 	LogClock        LogCode = "clock-stretched" // rows come at another rate, and the voltage goes on by row, not by time
 	LogLag          LogCode = "meters-apart"    // voltage and current do not move together when the load comes on
+	LogNoisy        LogCode = "noisy"           // readings scatter so much that the end is a guess
 	LogOverFull     LogCode = "over-full"       // the voltage at rest is above that of a full pack
 	LogFlatRamp     LogCode = "ramp-stops"      // the current stops rising before the burst ends
 	LogTwoPacks     LogCode = "logs-disagree"   // discharge and burst are not of one pack, or of one state

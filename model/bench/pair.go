@@ -12,7 +12,10 @@ const (
 	pairCurrents = 0.3   // relative: loads further apart do not compare
 	pairRest     = 0.025 // V per cell between the voltages at rest
 	pairCell     = 0.006 // V per cell, or
-	pairSag      = 0.08  // of what the load pulls the voltage down by, whichever is more
+	pairSag      = 0.07  // of what the load pulls the voltage down by at once, whichever is more
+	pairFast     = 0.77  // of that which is resistance: the rest is charge,
+	pairWhole    = 1.05  // and with the slow part of the resistance
+	pairTrend    = 0.006 // V per cell from the early to the late half
 	pairPoints   = 12
 )
 
@@ -34,7 +37,7 @@ func ComparePair(cells int, d *DischargeReduction, b *BurstReduction) (findings 
 	}
 	conditioned := float64(b.ConditioningCurrent) * float64(b.ConditioningTime)
 	var sums [2]float64 // of the early and of the late half
-	var sag, r float64
+	var sag, r float64  // of the first point, before the charge counts for much
 	for k := range pairPoints {
 		q := conditioned * (0.1 + 0.85*float64(k)/(pairPoints-1))
 		v, i, ok := traceAt(d.Trace, q)
@@ -43,14 +46,14 @@ func ComparePair(cells int, d *DischargeReduction, b *BurstReduction) (findings 
 			return nil, false
 		}
 		if k == 0 {
-			r = (rest - v) / i // before the charge counts for much
+			r = (rest - v) / i
+			sag = rest - w
 		}
-		off := v - w + r*(i-j)
+		off := v - w + r*(pairFast+(pairWhole-pairFast)*float64(k)/(pairPoints-1))*(i-j)
 		sums[2*k/pairPoints] += off / (pairPoints / 2)
-		sag += (rest - w) / pairPoints
 	}
 	most := max(pairCell*n, pairSag*math.Abs(sag))
-	if worst := max(math.Abs(sums[0]), math.Abs(sums[1])); worst > most {
+	if worst := max(math.Abs(sums[0]), math.Abs(sums[1])); worst > most || math.Abs(sums[1]-sums[0]) > pairTrend*n {
 		return []LogFinding{doubted(LogTwoPacks, 0, "at the same charge the discharge is %+.0f mV from the conditioning of the burst early on and %+.0f mV late, of the %.0f mV that the load takes: the logs are not of one pack in one state, or a meter or a clock is wrong in one of them",
 			1e3*sums[0], 1e3*sums[1], 1e3*sag)}, true
 	}
@@ -68,10 +71,13 @@ func traceAt(t model.Trace, q float64) (v, i float64, ok bool) {
 	if len(p) < 8 || q > last {
 		return 0, 0, false
 	}
-	for _, x := range p {
-		if d := float64(x.Delivered) - q; math.Abs(d) <= 0.15*q {
-			fv.add(d, float64(x.Voltage))
-			fi.add(d, float64(x.Current))
+	for reach := 0.15; reach < 0.6 && fv.n < 4; reach *= 1.5 {
+		fv, fi = lineFit{}, lineFit{}
+		for _, x := range p {
+			if d := float64(x.Delivered) - q; math.Abs(d) <= reach*q {
+				fv.add(d, float64(x.Voltage))
+				fi.add(d, float64(x.Current))
+			}
 		}
 	}
 	v, _, ok = fv.fit()

@@ -116,7 +116,8 @@ const (
 	otherLoad         = 0.03  // of the protocol's
 	sparseEnd         = 0.005 // of the charge, between the rows around the end
 	otherConditioning = 0.10  // of the protocol's charge
-	otherRamp         = 0.15  // of the protocol's
+	otherRamp         = 0.06  // of the protocol's
+	otherHinge        = 1.0   // s, or rows: the ramp begins at another time
 	surelyOther       = 0.04  // of the protocol's load or conditioning current: one of them is wrong
 	burstRise         = 1.6   // times the current at the start: no discharge
 )

@@ -117,30 +117,31 @@ type logScan struct {
 	binRows float64
 	binFrom float64
 
-	recent      [recentWindow]moment
-	points      int
-	below       int // rows in the run at or below the end
-	belowFirst  int // its first point
-	dipFirst    moment
-	dipsRecent  int
-	noise       float64 // mean of |second difference|
-	noiseCount  float64
-	blocks      blockStore
-	crossing    moment
-	crossed     bool
-	beganBelow  bool
-	sudden      moment // the row after a jump across the end voltage; line 0: there was none
-	suddenFrom  float64
-	refused     *LogError
-	straddle    float64 // s between the rows around the crossing
-	straddleI   float64 // relative change of the current between them
-	glitches    counter
-	dropouts    counter
-	pauses      counter
-	gaps        counter
-	stuck       counter
-	dips        counter
-	extrapolate bool
+	recent       [recentWindow]moment
+	points       int
+	below        int // rows in the run at or below the end
+	belowFirst   int // its first point
+	dipFirst     moment
+	dipsRecent   int
+	noise        float64 // mean of |second difference|
+	noiseCount   float64
+	noiseCurrent float64
+	blocks       blockStore
+	crossing     moment
+	crossed      bool
+	beganBelow   bool
+	sudden       moment // the row after a jump across the end voltage; line 0: there was none
+	suddenFrom   float64
+	refused      *LogError
+	straddle     float64 // s between the rows around the crossing
+	straddleI    float64 // relative change of the current between them
+	glitches     counter
+	dropouts     counter
+	pauses       counter
+	gaps         counter
+	stuck        counter
+	dips         counter
+	extrapolate  bool
 }
 
 func newLogScan(pack TestedPack, end model.Voltage) *logScan {

@@ -105,12 +105,12 @@ func TestBurstNamesItsEnd(t *testing.T) {
 			continue
 		}
 		s := wellDrawn(t, draw.Burst(&p), 760)
-		for _, want := range []string{"48 A, 633 W", "burst end 3.30 V"} {
+		for _, want := range []string{"48 A, 634 W", "burst end 3.30 V"} {
 			if !hasText(s, want) {
 				t.Errorf("no text %q", want)
 			}
 		}
-		if s.title != "sedge-650 gives 633 W at 3.30 V per cell, 8.5 W/g" {
+		if s.title != "sedge-650 gives 634 W at 3.30 V per cell, 8.5 W/g" {
 			t.Errorf("title is %q", s.title)
 		}
 	}

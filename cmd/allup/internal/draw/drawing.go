@@ -134,20 +134,27 @@ func (d *Drawing) render(c draw.Canvas) {
 	}
 }
 
-// wrapped folds text into lines of at most a width, and parts no figure from its unit.
-func wrapped(s string, in text.Style, width vg.Length) []string {
-	units := []string{"g", "V", "A", "W", "Wh", "mAh", "mV", "min", "s", "%", "C", "W/g"}
+// Unbroken is the words of a text, no figure parted from its unit.
+func Unbroken(s string) []string {
+	units := []string{"g", "V", "A", "W", "Wh", "mAh", "mV", "min", "s", "%", "C", "W/g", "mm", "m"}
 	var words []string
 	for _, w := range strings.Fields(s) {
-		if n := len(words); n > 0 && slices.Contains(units, strings.TrimRight(w, ",;:.")) {
-			words[n-1] += " " + w
+		if n := len(words); n > 0 && endsInDigit(words[n-1]) && slices.Contains(units, strings.TrimRight(w, ",;:.)")) {
+			words[n-1] += "\u00a0" + w
 			continue
 		}
 		words = append(words, w)
 	}
+	return words
+}
+
+func endsInDigit(s string) bool { return s[len(s)-1] >= '0' && s[len(s)-1] <= '9' }
+
+// wrapped folds text into lines of at most a width.
+func wrapped(s string, in text.Style, width vg.Length) []string {
 	var lines []string
 	line := ""
-	for _, word := range words {
+	for _, word := range Unbroken(s) {
 		next := strings.TrimPrefix(line+" "+word, " ")
 		if line != "" && in.Width(next) > width {
 			lines = append(lines, line)

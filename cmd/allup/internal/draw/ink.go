@@ -32,7 +32,16 @@ const (
 // series is the ink of the i-th series.
 func series(i int) ink { return inkOne + ink(i%int(inkCount-inkOne)) }
 
-// classes are the inks' names in a style sheet.
+// forText is the ink that a mark's own text is written in: one that can be read.
+func (i ink) forText() ink {
+	switch i {
+	case inkQuiet, inkBand, inkAxis, inkGrid:
+		return inkMuted
+	}
+	return i
+}
+
+// class is the ink's name in a style sheet.
 func (i ink) class() string {
 	return [inkCount]string{
 		"ground", "text", "muted", "axis", "grid", "band", "limit", "kept", "part", "part2", "part3", "quiet",

@@ -10,7 +10,7 @@ import (
 	"allup/planner"
 )
 
-// Most packs that have bands and a mark of their own to point at; the others of a large catalogue are dots.
+// mostMarks is how many packs have bands and a mark of their own to point at; the others of a large catalogue are dots.
 const mostMarks = 150
 
 // Packs is flight time against punch for every pack that suits a build, with its bands; packs known by their label only

@@ -259,7 +259,7 @@ func (s scene) Plot(c draw.Canvas, p *plot.Plot) {
 			}
 		})
 		if k.label != "" && len(k.line) > 0 {
-			l.ask(request{id: k.id, text: k.label, at: last, ink: k.ink, clear: 3, least: k.least, bold: !k.least})
+			l.ask(request{id: k.id, text: k.label, at: last, ink: k.ink.forText(), clear: 3, least: k.least, bold: !k.least})
 		}
 	}
 	for i := range s.points {
@@ -360,11 +360,7 @@ func (k *point) draw(c draw.Canvas, to func(xy) vg.Point, l *layout) {
 	})
 	l.points = append(l.points, box{at.X - k.radius, at.Y - k.radius, at.X + k.radius, at.Y + k.radius})
 	if k.label != "" {
-		ink := k.ink
-		if ink == inkQuiet || ink == inkBand {
-			ink = inkMuted
-		}
-		l.ask(request{id: k.id, text: k.label, at: at, ink: ink, clear: k.radius + 2, least: k.least, bold: k.bold})
+		l.ask(request{id: k.id, text: k.label, at: at, ink: k.ink.forText(), clear: k.radius + 2, least: k.least, bold: k.bold})
 	}
 }
 

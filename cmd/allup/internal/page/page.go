@@ -56,7 +56,7 @@ type row struct {
 
 type cell struct {
 	sheet.Cell
-	Left, Wrap, Subject bool
+	Class string
 }
 
 // Lines are the rows for the page.
@@ -65,14 +65,30 @@ func (t Table) Lines() []row {
 	for i, r := range t.Rows {
 		for j, c := range r {
 			k := t.Columns[j]
-			subject := t.Subject != "" && k.Key == t.Subject
-			if subject {
+			if t.Subject != "" && k.Key == t.Subject {
 				out[i].ID = c.Text
 			}
-			out[i].Cells = append(out[i].Cells, cell{c, k.Left, k.Wrap, subject})
+			out[i].Cells = append(out[i].Cells, cell{c, t.Class(k)})
 		}
 	}
 	return out
+}
+
+// leastKept is from where on a column is left out on a phone.
+const leastKept = 12
+
+// Class is a column's in the style sheet.
+func (t Table) Class(c sheet.Column) string {
+	var list []string
+	for _, k := range []struct {
+		has  bool
+		name string
+	}{{c.Left, "text"}, {c.Wrap, "long"}, {t.Subject != "" && c.Key == t.Subject, "key"}, {c.Keep >= leastKept, "spare"}} {
+		if k.has {
+			list = append(list, k.name)
+		}
+	}
+	return strings.Join(list, " ")
 }
 
 // widths that a drawing is laid out for: a page's, and a phone's.
@@ -103,7 +119,7 @@ func (p *Page) HTML(w io.Writer) error {
 			}
 			return out
 		},
-		"whole": strings.Fields, // words that no line parts at a hyphen
+		"whole": draw.Unbroken, // no line parts them at a hyphen
 	}
 	t, err := template.New("page.html").Funcs(functions).ParseFS(assets, "page.html")
 	if err != nil {

@@ -1,6 +1,7 @@
 package sheet
 
 import (
+	"slices"
 	"strings"
 
 	"allup/model/words"
@@ -124,6 +125,11 @@ type Columns[T any] struct {
 func (c *Columns[T]) Add(head Column, cell func(T) Cell) {
 	c.heads = append(c.heads, head)
 	c.cells = append(c.cells, cell)
+}
+
+// Has reports whether there is a column of a key.
+func (c *Columns[T]) Has(key string) bool {
+	return slices.ContainsFunc(c.heads, func(h Column) bool { return h.Key == key })
 }
 
 // Table is the table of subjects, a row each.

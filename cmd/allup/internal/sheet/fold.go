@@ -29,6 +29,9 @@ func cut(text string, columns int) (head, tail string) {
 	return text[:at], text[at:]
 }
 
+// Fold breaks text into lines of at most the given columns; see [Viewer.Text], which folds the same way.
+func Fold(text string, columns int) []string { return fold(text, columns) }
+
 // fold breaks text into lines of at most the given columns, at spaces where it can, but not between a number and
 // its unit. Columns of 0 do not break.
 func fold(text string, columns int) []string {

@@ -27,6 +27,7 @@ func (s Screen) Markdown() ([]byte, error) {
 		if len(t.Rows) == 0 {
 			continue
 		}
+		t = t.visible()
 		if t.Title != "" {
 			fmt.Fprintf(&b, "%s\n\n", escape(words.Clean(t.Title)))
 		}
@@ -57,14 +58,19 @@ func escape(s string) string {
 	return strings.NewReplacer(`\`, `\\`, "|", `\|`, "<", "&lt;", "*", `\*`, "_", `\_`, "`", "\\`", "[", `\[`).Replace(s)
 }
 
+// csvTable is what CSV holds, nil for nothing.
+func (s Screen) csvTable() *Table {
+	if s.Sheet == nil && len(s.Tables) > 0 {
+		return s.Tables[0].visible()
+	}
+	return s.Sheet
+}
+
 // CSV writes a screen's sheet, or else its first table: keys for headings, unrounded values.
 func (s Screen) CSV() ([]byte, error) {
 	var b bytes.Buffer
 	w := csv.NewWriter(&b)
-	t := s.Sheet
-	if t == nil && len(s.Tables) > 0 {
-		t = s.Tables[0]
-	}
+	t := s.csvTable()
 	if t == nil {
 		return nil, nil
 	}

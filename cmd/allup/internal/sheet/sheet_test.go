@@ -126,6 +126,8 @@ func TestFold(t *testing.T) {
 		{"日本の電池", 5, []string{"日本", "の電", "池"}},
 		{"e\u0301e\u0301e\u0301", 2, []string{"e\u0301e\u0301", "e\u0301"}},
 		{"日", 1, []string{"日"}},
+		{"ab", 1, []string{"a", "b"}},
+		{"a b", -1, []string{"a b"}},
 		{"abcdef gh", 4, []string{"abcd", "ef", "gh"}},
 	} {
 		if diff := cmp.Diff(c.want, fold(c.text, c.columns)); diff != "" {
@@ -150,4 +152,34 @@ func TestRowThatDoesNotFit(t *testing.T) {
 		}
 	}()
 	(&Table{Columns: []Column{{Head: "one"}}}).Add(Word("a"), Word("b"))
+}
+
+// TestChoose: columns by key or heading, in the order asked for, at any width, those that are hidden as well.
+func TestChoose(t *testing.T) {
+	s := demo()
+	s.Tables[0].Columns[2].Hidden = true
+	got, err := Viewer{Width: 30}.Text(s)
+	if err != nil || strings.Contains(string(got), "price") {
+		t.Errorf("a hidden column is shown or missed: %v\n%s", err, got)
+	}
+	chosen, err := s.Choose([]string{"Price", "pack"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, err = Viewer{Width: 20}.Text(chosen)
+	want := "Two packs.\nOne *suits*.\n\nPacks\nprice  pack\n21.50  電池550\n    -  e\u0301te\u0301[2J\n\n- A note.\n"
+	if diff := cmp.Diff(want, string(got)); diff != "" || err != nil {
+		t.Errorf("text (-want +got):\n%s%v", diff, err)
+	}
+	sheet, err := s.ChooseSheet([]string{"score", "pack"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got, err := sheet.CSV(); err != nil || !strings.HasPrefix(string(got), "score,pack\n1.26,") {
+		t.Errorf("CSV: %s, %v", got, err)
+	}
+	_, err = s.Choose([]string{"pack", "colour"})
+	if err == nil || err.Error() != `there is no column "colour"; there are pack, all_up_g, price, score, why` {
+		t.Errorf("Choose = %v", err)
+	}
 }

@@ -60,7 +60,7 @@ func (v Viewer) table(b *bytes.Buffer, t *Table) error {
 			fmt.Fprintln(b, l)
 		}
 	}
-	shown, left := v.fit(t)
+	shown, left := v.fit(t.visible())
 	if err := plainTable(b, shown); err != nil {
 		return err
 	}
@@ -116,7 +116,7 @@ func tableWidth(t *Table, keep []int) int {
 	sum := -gap
 	for _, c := range keep {
 		if t.Columns[c].Wrap {
-			sum += max(narrowestWrap, width(t.Columns[c].Head)) + gap
+			sum += min(t.Columns[c].least(), columnWidth(t, c)) + gap
 			continue
 		}
 		sum += columnWidth(t, c) + gap
@@ -132,31 +132,65 @@ func columnWidth(t *Table, c int) int {
 	return w
 }
 
-// wrap gives the wrapping column what the others leave and continues its text in further rows.
+// wrap gives the last wrapping column what the others leave, the other ones their least where room is short, and
+// continues their text in further rows.
 func (v Viewer) wrap(t *Table) *Table {
-	at := slices.IndexFunc(t.Columns, func(c Column) bool { return c.Wrap })
-	if at < 0 || v.Width == 0 {
-		return t
-	}
-	left := v.Width
+	widths := make([]int, len(t.Columns))
+	last, left := -1, v.Width
 	for c := range t.Columns {
-		if c != at {
-			left -= columnWidth(t, c) + gap
+		widths[c] = columnWidth(t, c)
+		left -= widths[c] + gap
+		if t.Columns[c].Wrap {
+			last = c
 		}
 	}
-	left = max(left, narrowestWrap)
+	if last < 0 || v.Width == 0 {
+		return t
+	}
+	left += gap // none behind the last column
+	for c := range t.Columns {
+		if least := t.Columns[c].least(); left < 0 && t.Columns[c].Wrap && c != last && widths[c] > least {
+			left += widths[c] - least
+			widths[c] = least
+		}
+	}
+	widths[last] = max(widths[last]+min(left, 0), t.Columns[last].least())
 	out := &Table{Title: t.Title, Columns: t.Columns}
 	for _, row := range t.Rows {
-		for i, l := range fold(row[at].Text, left) {
+		lines := make([][]string, len(row))
+		most := 1
+		for c := range row {
+			lines[c] = []string{row[c].Text}
+			if t.Columns[c].Wrap {
+				lines[c] = fold(row[c].Text, widths[c])
+			}
+			most = max(most, len(lines[c]))
+		}
+		for i := range most {
 			next := make([]Cell, len(row))
 			if i == 0 {
 				next = slices.Clone(row)
 			}
-			next[at] = Cell{Text: l}
+			for c := range row {
+				if t.Columns[c].Wrap {
+					next[c] = Cell{}
+					if i < len(lines[c]) {
+						next[c].Text = lines[c][i]
+					}
+				}
+			}
 			out.Rows = append(out.Rows, next)
 		}
 	}
 	return out
+}
+
+// least is the width that a column which wraps has at least.
+func (c Column) least() int {
+	if c.Least > 0 {
+		return max(c.Least, width(c.Head))
+	}
+	return max(narrowestWrap, width(c.Head))
 }
 
 // plainTable writes aligned columns without lines.

@@ -1,0 +1,82 @@
+package planner
+
+import (
+	"strings"
+	"testing"
+
+	"allup/catalog"
+	"allup/model"
+)
+
+func box(l, w, h float64) catalog.Box {
+	return catalog.Box{L: model.Length(l) * model.Millimetre, W: model.Length(w) * model.Millimetre, H: model.Length(h) * model.Millimetre}
+}
+
+// TestHolds: a box fits in another turned as it may be, and by no side too long.
+func TestHolds(t *testing.T) {
+	bay := box(62, 32, 22)
+	for _, c := range []struct {
+		pack catalog.Box
+		want bool
+	}{
+		{box(62, 32, 22), true},
+		{box(22, 62, 32), true},
+		{box(10, 10, 10), true},
+		{box(62.01, 32, 22), false},
+		{box(62, 32.01, 22), false},
+		{box(62, 32, 22.01), false},
+		{box(40, 40, 10), false},
+		{box(62, 25, 25), false},
+		{box(70, 5, 5), false},
+		{box(62.0005, 32, 22), true}, // a thousandth of a millimetre is a rounding
+	} {
+		if got := holds(bay, c.pack); got != c.want {
+			t.Errorf("holds(%s, %s) = %v", boxText(bay), boxText(c.pack), got)
+		}
+	}
+}
+
+func TestBoxText(t *testing.T) {
+	if got := boxText(box(62.26, 32, 21.96)); got != "62.3 x 32 x 22 mm" {
+		t.Errorf("boxText = %q", got)
+	}
+}
+
+// TestTestedC: by the current that was measured, or else by power at the voltage that the test ends on, or unknown.
+func TestTestedC(t *testing.T) {
+	pack := &catalog.Pack{Common: catalog.Common{Mass: 70 * model.Gram}, Cells: 4, Rated: model.AmpHour / 2}
+	for _, c := range []struct {
+		m    model.TestedMetrics
+		want float64
+	}{
+		{model.TestedMetrics{BurstCurrent: 40, BurstPower: 1000, Protocol: model.Protocol{BurstEndPerCell: 3.3}}, 80},
+		{model.TestedMetrics{BurstPower: 528, Protocol: model.Protocol{BurstEndPerCell: 3.3}}, 80}, // 40 A at 13.2 V
+		{model.TestedMetrics{BurstPower: 528}, 0},
+		{model.TestedMetrics{Protocol: model.Protocol{BurstEndPerCell: 3.3}}, 0},
+	} {
+		if got := RatiosOf(pack, c.m).TestedC; got < c.want-1e-9 || got > c.want+1e-9 {
+			t.Errorf("TestedC of %v W, %v A = %v, want %v", c.m.BurstPower, c.m.BurstCurrent, got, c.want)
+		}
+	}
+}
+
+// TestSource names each log with its hash and, where there are too many for a record, fewer digits of it, and at last only
+// how many there are.
+func TestSource(t *testing.T) {
+	logs := func(n int) *reading {
+		r := &reading{}
+		for range n {
+			r.sources = append(r.sources, logSource{"logs/some-pack-of-a-name.csv", strings.Repeat("0123456789abcdef", 4)})
+		}
+		return r
+	}
+	for n, want := range map[int]string{1: strings.Repeat("0123456789abcdef", 4), 6: " sha256 0123456789abcdef0123456789abcdef; ", 9: " sha256 01234567; "} {
+		got := logs(n).source()
+		if !strings.Contains(got, want) || len(got) > 450 || strings.Count(got, "logs/") != n {
+			t.Errorf("source of %d logs: %q", n, got)
+		}
+	}
+	if got := logs(40).source(); !strings.HasPrefix(got, "40 logs, sha256 of the first 0123") {
+		t.Errorf("source of 40 logs: %q", got)
+	}
+}
