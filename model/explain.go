@@ -1,14 +1,23 @@
 package model
 
-import "math"
+import (
+	"fmt"
+	"math"
+)
 
-// Explanation is the circuit that comes nearest to tested metrics, and what had to be taken for unusual to get there.
+// Label is what a pack's label says beyond its number of cells.
+type Label struct {
+	Chemistry Chemistry
+	Rated     Charge
+}
+
+// Explanation is the circuit that comes nearest to a pack's tests, and what had to be taken for unusual to get there.
 type Explanation struct {
 	Identification
 
-	// Curve is which of the other open-circuit curves it has; -1 for the pack's own.
-	Curve int
-	// Unusual says in words what of the pack is not as usual; "" where the usual explains the metrics, and where nothing does.
+	// OtherCurve is the chemistry whose open-circuit curve the circuit has, where that is not the label's.
+	OtherCurve Chemistry
+	// Unusual says in words what of the pack is not as usual; "" where the usual explains the tests, and where nothing does.
 	Unusual string
 	// LeftOut is the metric that the others contradict, and which the circuit was made without; "" for none.
 	LeftOut string
@@ -17,77 +26,101 @@ type Explanation struct {
 	MisfitQ, MisfitR float64
 }
 
-// Contradicts reports whether nothing explains the metrics together.
-func (e Explanation) Contradicts() bool {
-	_, bad := e.Doubtful()
-	return bad
+// What makes Explain leave out a metric (own judgement).
+const (
+	farSigma  = 10 // the residual from which on one metric is looked for that is wrong,
+	clearCost = 8  // and how much worse, in half squares of sigmas, leaving out any other must be
+)
+
+// attempt is one thing that a pack may have otherwise than usual.
+type attempt struct {
+	unusual string
+	sigmas  float64 // how unusual that is
+	curve   Chemistry
+	change  func(c *Circuit)
 }
 
-// farSigma is the residual from which on one metric of the others is looked for that is wrong.
-const farSigma = 10
+// wrongLabel is how unusual another chemistry than the label's is, in sigmas (own judgement).
+const wrongLabel = 2
+
+// attempts are all that Explain tries.
+func attempts(known Circuit, label Label) []attempt {
+	var list []attempt
+	if known.K != 0 {
+		charge := func(sigmas float64, how string) {
+			list = append(list, attempt{
+				fmt.Sprintf("its resistance depends %s on charge than is usual", how), math.Abs(sigmas), "", func(c *Circuit) { c.K += sigmas * UsualKSigma },
+			})
+		}
+		charge(-1, "less")
+		charge(1, "more")
+		charge(2, "much more")
+	}
+	if known.HeatCapacity > 0 {
+		list = append(list,
+			attempt{"it warms itself less than is usual", 1, "", func(c *Circuit) { c.HeatCapacity *= HeatFactor }},
+			attempt{"it warms itself more than is usual", 1, "", func(c *Circuit) { c.HeatCapacity /= HeatFactor }})
+	}
+	for _, chemistry := range Chemistries() {
+		if curve, err := CurveOf(chemistry); err == nil && chemistry != label.Chemistry {
+			list = append(list, attempt{
+				otherCurveWords(chemistry, label), wrongLabel, chemistry, func(c *Circuit) { c.Curve = curve.even() },
+			})
+		}
+	}
+	return list
+}
 
 // Explain finds the circuit of tested metrics as [Identify] does. Where that leaves a residual beyond 3 sigma it
-// tries, in this order, a charge dependence up to two sigmas from the usual one, a heat capacity up to one, and the other curves;
-// what brings all residuals within 3 sigma is kept and named. Metrics that nothing brings together, one of them beyond 10 sigma,
-// are identified without the one that the rest contradict, if there is one; else the nearest circuit stays.
-// The residuals are always those of all metrics, and the errors are those of Identify.
-func Explain(known Circuit, others []Curve, m TestedMetrics) (Explanation, error) {
+// tries a charge dependence up to two sigmas from the usual one, a heat capacity up to one, and the other curves;
+// of those that bring all residuals within 3 sigma the least unusual is kept and named: the least squares with its own. Metrics that nothing brings together, one of them beyond
+// 10 sigma, are identified without the one that the rest and the label contradict, if there is clearly one; else the nearest
+// circuit stays. The residuals are always those of all metrics; the errors are those of Identify.
+func Explain(known Circuit, label Label, m TestedMetrics) (Explanation, error) {
 	usual, err := Identify(known, m)
 	if err != nil {
 		return Explanation{}, err
 	}
-	best := Explanation{Identification: usual, Curve: -1}
-	if !best.Contradicts() {
+	best := Explanation{Identification: usual}
+	worst, bad := usual.Doubtful()
+	if !bad {
 		return best, nil
 	}
-	try := func(c Circuit, curve int, unusual string) bool {
+	least := math.Inf(1)
+	for _, a := range attempts(known, label) {
+		c := known
+		a.change(&c)
 		id, err := Identify(c, m)
 		if err != nil {
-			return false
+			continue
 		}
-		e := Explanation{Identification: id, Curve: curve, Unusual: unusual}
-		if e.Contradicts() {
-			return false
+		squares := a.sigmas * a.sigmas
+		for _, r := range id.Residuals {
+			squares += r.Sigma * r.Sigma
 		}
-		best = e
-		return true
-	}
-	for _, sigmas := range []float64{-1, 1, 2} {
-		c := known
-		c.K += sigmas * UsualKSigma
-		if known.K > 0 && try(c, -1, "its resistance depends on charge "+map[bool]string{true: "more", false: "less"}[sigmas > 0]+" than usual") {
-			return best, nil
+		if _, bad := id.Doubtful(); !bad && squares < least {
+			least, best = squares, Explanation{Identification: id, Unusual: a.unusual, OtherCurve: a.curve}
 		}
 	}
-	for factor, how := range map[float64]string{HeatFactor: "less", 1 / HeatFactor: "more"} {
-		c := known
-		c.HeatCapacity *= factor
-		if known.HeatCapacity > 0 && try(c, -1, "it warms itself "+how+" than usual") {
-			return best, nil
-		}
+	if best.Unusual != "" {
+		return best, nil
 	}
-	for i, curve := range others {
-		c := known
-		c.Curve = curve
-		if try(c, i, "its open-circuit curve is another") {
-			return best, nil
-		}
-	}
-	if worst, _ := best.Doubtful(); math.Abs(worst.Sigma) > farSigma {
-		best.leaveOut(known, m)
+	if math.Abs(worst.Sigma) > farSigma {
+		best.leaveOut(known, label, m)
 	}
 	best.MisfitQ, best.MisfitR = Misfit(best.Circuit, best.Residuals, m)
 	return best, nil
 }
 
-// leaveOut identifies without the one metric that leaves the others in agreement, the nearest to them if there are more.
-func (e *Explanation) leaveOut(known Circuit, m TestedMetrics) {
-	least := math.Inf(1)
+// leaveOut identifies without the one metric that leaves the others in agreement, with each other and with the label.
+func (e *Explanation) leaveOut(known Circuit, label Label, m TestedMetrics) {
+	least, second := math.Inf(1), math.Inf(1)
+	found := *e
 	for _, r := range e.Residuals {
 		if r.Metric == shiftResidual {
 			continue
 		}
-		id, err := identify(known, m, r.Metric)
+		id, err := identify(known, m, identifyOptions{loose: r.Metric})
 		if err != nil {
 			continue
 		}
@@ -95,40 +128,70 @@ func (e *Explanation) leaveOut(known Circuit, m TestedMetrics) {
 		cost, agree := 0.0, true
 		for _, x := range all {
 			if x.Metric != r.Metric {
-				cost += x.Sigma * x.Sigma
+				cost += x.Sigma * x.Sigma / 2
 				agree = agree && math.Abs(x.Sigma) <= DoubtfulSigma
 			}
 		}
-		if agree && cost < least {
-			least = cost
-			e.Identification, e.LeftOut = id, r.Metric
-			e.Residuals = all
+		if !agree {
+			continue
 		}
+		if label.Rated > 0 {
+			off := (float64(id.Circuit.Capacity/label.Rated) - LabelCapacity) / LabelCapacitySigma
+			cost += off * off / 2
+		}
+		if cost < least {
+			least, second = cost, least
+			found.Identification, found.LeftOut = id, r.Metric
+			found.Residuals = all
+		} else {
+			second = min(second, cost)
+		}
+	}
+	if second > least+clearCost {
+		*e = found
 	}
 }
 
 // Misfit is how far capacity and resistance would have to be off, relative and each alone, to cover the residuals beyond
-// [DoubtfulSigma] of a circuit's tests: capacity and energy go as the one, burst and the sag at half charge as the other.
+// [DoubtfulSigma] of a circuit's tests: capacity and energy go as the one, burst and voltages, over what the discharge pulls the voltage down by,
+// as the other. It is a half at most, beyond which nothing is known.
 func Misfit(c Circuit, residuals []Residual, m TestedMetrics) (q, r float64) {
+	sag := 0.0 // V
+	sagOf := func(v float64) float64 {
+		if sag == 0 {
+			e := float64(c.OpenVoltage(0.5))
+			loaded := float64(m.Protocol.BurstEndPerCell) * float64(c.Cells)
+			if m.Discharged() {
+				loaded = float64(c.Tests(m.Protocol).MidVoltage)
+			}
+			sag = max(e-loaded, 0.01*e)
+		}
+		return v / sag
+	}
+	mean := 0.0 // by how much capacity and energy disagree, relative
 	for _, x := range residuals {
 		off := math.Abs(x.Sigma)
 		if off <= DoubtfulSigma {
 			continue
 		}
 		switch x.Metric {
-		case "capacity":
+		case "capacity", labelCapacityResidual:
 			q = max(q, SigmaCapacity*off)
+			mean -= SigmaCapacity * x.Sigma
 		case "energy":
 			q = max(q, SigmaEnergy*off)
+			mean += SigmaEnergy * x.Sigma
 		case "burst power", "burst current":
 			r = max(r, SigmaBurst*off)
 		case "mid voltage":
-			sag := float64(c.OpenVoltage(0.5) - m.MidVoltage)
-			r = max(r, SigmaMidVoltage*off*float64(m.MidVoltage)/max(sag, 0.01*float64(m.MidVoltage)))
+			r = max(r, sagOf(SigmaMidVoltage*off*float64(m.MidVoltage)))
 		case shiftResidual:
-			sag := float64(c.OpenVoltage(0.5)) - float64(m.MidVoltage)
-			r = max(r, off*float64(SigmaShift)*float64(c.Cells)/max(sag, 0.01*float64(c.OpenVoltage(0.5))))
+			r = max(r, sagOf(off*float64(SigmaShift)*float64(c.Cells)))
 		}
+	}
+	if mean != 0 && !(m.MidVoltage > 0) {
+		// Their ratio is a mean voltage, which nothing else speaks for or against.
+		r = max(r, sagOf(math.Abs(mean)*float64(c.OpenVoltage(0.5))))
 	}
 	return min(q, mostSigma), min(r, mostSigma)
 }

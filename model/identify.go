@@ -33,7 +33,7 @@ const DoubtfulSigma = 3
 
 // Residual is how far the circuit's simulated test is from a tested metric, in sigmas.
 type Residual struct {
-	Metric string // "capacity", "energy", "mid voltage", "burst power", "burst current" or "shift"
+	Metric string // "capacity", "energy", "mid voltage", "burst power", "burst current", "shift", or what a label stands for
 	Sigma  float64
 }
 
@@ -75,14 +75,21 @@ var ErrTooFewMetrics = errors.New("a tested pack needs capacity or energy, and b
 // method, the Jacobian by forward differences. ErrTooFewMetrics is the only error that
 // plausible metrics can cause; figures that no circuit comes near are kept with their
 // residuals, for the caller to call doubtful.
-func Identify(known Circuit, m TestedMetrics) (Identification, error) { return identify(known, m, "") }
+func Identify(known Circuit, m TestedMetrics) (Identification, error) {
+	return identify(known, m, identifyOptions{})
+}
 
 // looseness is how many times its usual sigma a metric gets that is not to count.
 const looseness = 100
 
-// identify is Identify with one metric that hardly counts; "" for none.
-func identify(known Circuit, m TestedMetrics, loose string) (Identification, error) {
-	f, err := newMetricFit(known, m, loose)
+// identifyOptions are what identify may do otherwise than Identify.
+type identifyOptions struct {
+	loose string // a metric that hardly counts; "" for none
+	label Label  // stands for a kind of test that is missing; zero for nothing
+}
+
+func identify(known Circuit, m TestedMetrics, o identifyOptions) (Identification, error) {
+	f, err := newMetricFit(known, m, o)
 	if err != nil {
 		return Identification{}, err
 	}
@@ -153,6 +160,7 @@ type metricTerm struct {
 }
 
 type simulatedTests struct {
+	circuit   Circuit
 	discharge Discharge
 	burst     Burst
 }
@@ -162,25 +170,26 @@ type fitPoint struct {
 	cost     float64
 }
 
-func newMetricFit(known Circuit, m TestedMetrics, loose string) (*metricFit, error) {
-	if !(m.Capacity > 0 || m.Energy > 0) || !(m.BurstPower > 0 || m.BurstCurrent > 0) {
+func newMetricFit(known Circuit, m TestedMetrics, o identifyOptions) (*metricFit, error) {
+	discharged, bursted := m.Discharged(), m.Bursted()
+	if partly := o.label.Rated > 0 && (discharged || bursted); !partly && !(discharged && bursted) {
 		return nil, ErrTooFewMetrics
 	}
 	switch p := m.Protocol; {
 	case known.Cells < 1:
 		return nil, fmt.Errorf("a pack has one cell or more, not %d", known.Cells)
-	case !(p.DischargePower > 0 || p.DischargeCurrent > 0):
+	case discharged && !(p.DischargePower > 0 || p.DischargeCurrent > 0):
 		return nil, errors.New("the discharge test has neither a power nor a current")
-	case !(p.BurstEndPerCell > 0):
+	case bursted && !(p.BurstEndPerCell > 0):
 		return nil, errors.New("the burst test has no end voltage")
-	case !(p.Ramp > 0):
+	case bursted && !(p.Ramp > 0):
 		return nil, errors.New("the burst test has no current ramp")
 	}
 	f := &metricFit{known: known.tested(m.Ambient), tested: m}
 	n := float64(known.Cells)
 	add := func(metric string, tested, sigma float64, simulated func(*simulatedTests) float64) {
 		if tested > 0 {
-			if metric == loose {
+			if metric == o.loose {
 				sigma *= looseness
 			}
 			f.terms[f.count] = metricTerm{metric, tested, sigma * tested, simulated}
@@ -196,6 +205,7 @@ func newMetricFit(known Circuit, m TestedMetrics, loose string) (*metricFit, err
 	} else {
 		add("burst current", float64(m.BurstCurrent), SigmaBurst, func(o *simulatedTests) float64 { return float64(o.burst.Current) })
 	}
+	f.labelTerms(o.label)
 	f.terms[f.count] = metricTerm{metric: shiftResidual}
 	f.count++
 
@@ -204,6 +214,13 @@ func newMetricFit(known Circuit, m TestedMetrics, loose string) (*metricFit, err
 	f.q0 = float64(m.Capacity) / 0.98
 	if !(m.Capacity > 0) {
 		f.q0 = float64(m.Energy) / (3.6 * n) / 0.98
+	}
+	if !discharged {
+		f.q0 = LabelCapacity * float64(o.label.Rated)
+	}
+	if !bursted || o.loose == "burst power" || o.loose == "burst current" {
+		f.r0 = DefaultSteadyR / (f.q0 / 3600) * n
+		return f, nil
 	}
 	end := n * float64(m.Protocol.BurstEndPerCell)
 	i := float64(m.BurstCurrent)
@@ -221,9 +238,6 @@ func newMetricFit(known Circuit, m TestedMetrics, loose string) (*metricFit, err
 	}
 	left := min(max(1-used/f.q0, 0.1), 1)
 	f.r0 = max(n*float64(known.Curve.At(left))-end, 0.02*n) / (FastShare*i + (1-FastShare)*settled)
-	if loose == "burst power" || loose == "burst current" {
-		f.r0 = DefaultSteadyR / (f.q0 / 3600) * n
-	}
 	return f, nil
 }
 
@@ -249,8 +263,13 @@ func (f *metricFit) at(x []float64) fitPoint {
 	c := f.circuit(x)
 	var o simulatedTests
 	proto := f.tested.Protocol
-	o.discharge = c.Discharge(proto.dischargeLoad(), Stop{PerCell: proto.DischargeEndPerCell})
-	o.burst = c.BurstTest(proto)
+	o.circuit = c
+	if f.tested.Discharged() {
+		o.discharge = c.Discharge(proto.dischargeLoad(), Stop{PerCell: proto.DischargeEndPerCell})
+	}
+	if f.tested.Bursted() {
+		o.burst = c.BurstTest(proto)
+	}
 
 	var p fitPoint
 	for i := range f.count - 1 {
