@@ -59,7 +59,7 @@ Intervals are 5 to 95 %. BUILD is a file, or - for standard input.`,
 			}
 			screen := func() sheet.Screen {
 				if a.format == formatCSV {
-					return sheet.Screen{Sheet: rankSheet(r)}
+					return sheet.Screen{Sheet: rankSheet(r, len(a.columns) > 0)}
 				}
 				return a.pictured(rankScreen(r, len(a.columns) > 0), func() *draw.Drawing { return draw.Packs(r) })
 			}
