@@ -17,6 +17,7 @@ func readTested(t *table, p *Pack, circuit bool) *model.TestedMetrics {
 		m.Ambient = model.Celsius(c)
 	}
 	p.TestDate = t.date("date")
+	p.TestCycles = readCycles(t)
 	p.TestSource = t.text("source")
 	discharged := t.has("capacity_mah") || t.has("energy_wh")
 	bursted := t.has("burst_power_w") || t.has("burst_current_a")
@@ -75,6 +76,9 @@ func (w *recordWriter) tested(p *Pack) {
 	}
 	if p.TestDate != "" {
 		w.line("date = " + p.TestDate)
+	}
+	if p.TestCycles != nil {
+		w.number("cycles", float64(*p.TestCycles))
 	}
 	w.text("source", p.TestSource)
 }

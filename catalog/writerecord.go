@@ -54,6 +54,7 @@ func FormatPack(p *Pack, comments []string) []byte {
 	if p.MaxCurrent != nil {
 		w.number("max_current_a", float64(*p.MaxCurrent))
 	}
+	w.measured("label_c", p.LabelC)
 	if p.Price != nil {
 		w.number("price", *p.Price)
 		w.text("currency", p.Currency)
