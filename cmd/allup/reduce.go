@@ -77,7 +77,7 @@ does not burn.`,
 					return err
 				}
 			}
-			if err := a.answer(a.pictured(reduceScreen(b, packs, written), draw.Discharges("bench", highAndLow(packs))), reduceJSON(packs, written)); err != nil {
+			if err := a.answer(a.pictured(reduceScreen(b, packs, written), func() *draw.Drawing { return draw.Discharges("bench", highAndLow(packs)) }), reduceJSON(packs, written)); err != nil {
 				return err
 			}
 			return refusals(packs)
