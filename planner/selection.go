@@ -121,6 +121,5 @@ func (r request) plan() (*Plan, error) {
 	}
 	c := Candidate{Plan: p}
 	p.Conflicts = brokenBy(&c, partConflicts).remarks(&c, partConflicts)
-	p.variants = p.makeVariants()
 	return p, nil
 }

@@ -108,7 +108,7 @@ func rankScreen(r *planner.Ranking, everything bool) sheet.Screen {
 			s.Notes = append(s.Notes, hoverNote(p, landings(r)))
 		}
 		s.Notes = append(s.Notes, conditionsNote(p), speedNote(p, &r.Ranked[0]),
-			fmt.Sprintf("Punch is thrust over weight in a held punch-out at %.0f %% charge, never below %.1f V per cell; \"by\" is what limits it.",
+			fmt.Sprintf("Punch is thrust over weight in a held punch-out at %.0f %% charge, never below %.1f V per cell; \"limited by\" is what limits it.",
 				100*p.Build.Flight.PunchCharge, float64(model.PunchPerCell)),
 			"5-95 %: first-order bands from masses, propulsion and pack; packs of one build share most of it, so differences between them are surer than the figures.",
 			"Marks: F front, no other pack beats it in both time and punch; L label only, untested; D doubtful, its tested metrics contradict each other; I an invented demo record; W a warning, below.")
@@ -321,7 +321,7 @@ func rankTable(ranked []planner.Assessment, phases, everything bool) *sheet.Tabl
 	}
 	cols.Add(punch.bandShown(3))
 	shown("punch_ratio_landing")
-	cols.Add(sheet.Words[*planner.Assessment]{Key: "limited_by", Head: "by", Keep: 4, Of: func(a *planner.Assessment) string { return limitedBy(a.Punch.LimitedBy) }}.Shown())
+	cols.Add(sheet.Words[*planner.Assessment]{Key: "limited_by", Head: "limited by", Keep: 4, Of: func(a *planner.Assessment) string { return limitedBy(a.Punch.LimitedBy) }}.Shown())
 	shown("pack_headroom", "power_density_w_per_g", "energy_density_wh_per_g", "over_limit_chance")
 	price := all.figure("price")
 	head, cell := price.Shown()
