@@ -10,6 +10,7 @@ import (
 	"runtime"
 	"slices"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 
@@ -72,14 +73,25 @@ func TestSearchOfABillion(t *testing.T) {
 	for _, even := range []bool{false, true} {
 		for seed := range uint64(3) {
 			b := shopOf(t, billion(), seed, even, "")
-			begun := time.Now()
+			worked, begun := processorTime(t), time.Now()
 			f := find(t, b, planner.SearchOptions{})
-			took := time.Since(begun)
+			took, work := time.Since(begun), processorTime(t)-worked
 			var m runtime.MemStats
 			runtime.ReadMemStats(&m)
-			t.Logf("seed %d, even %v: %d combinations in %v, %d MB from the system, tried %d, front %d, excluded %v; best %s", seed, even, f.Combinations, took.Round(time.Millisecond), m.Sys>>20, f.Tried, len(f.Front), f.Excluded, summary(f))
+			t.Logf("seed %d, even %v: %d combinations in %v, %v of processor time, %d MB from the system; tried %d, front %d, excluded %v; best %s",
+				seed, even, f.Combinations, took.Round(time.Millisecond), work.Round(time.Millisecond), m.Sys>>20, f.Tried, len(f.Front), f.Excluded, summary(f))
 		}
 	}
+}
+
+// processorTime is what this process has used of all processors.
+func processorTime(t *testing.T) time.Duration {
+	t.Helper()
+	var u syscall.Rusage
+	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &u); err != nil {
+		t.Fatal(err)
+	}
+	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
 }
 
 func summary(f *planner.Found) string {
@@ -237,7 +249,7 @@ func TestSearchHostile(t *testing.T) {
 		}
 	})
 	const many = 100000
-	b := shopOf(t, shopSize{2, 2, 2, 2, 3}, 2, false, "")
+	b := shopOf(t, shopSize{2, 1, 1, 2, 2}, 2, false, "")
 	for name, fill := range map[string]func(*planner.SearchSpace, *rand.Rand, int){
 		"100,000 frames": func(s *planner.SearchSpace, rng *rand.Rand, i int) {
 			r := *s.Frames[0]

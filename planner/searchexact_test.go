@@ -439,9 +439,7 @@ func TestSuggestIsBruteForce(t *testing.T) {
 		open := b.Open(catalog.KindFrame, catalog.KindMotor, catalog.KindProp, catalog.KindBoard)
 		all, _ := bruteForce(t, b, planner.SpaceOf(open, set, nil), set, bears...)
 		today := []string{"f0", "m0", "p0", "b0"}
-		for _, g := range b.Slots.Gear {
-			today = append(today, g)
-		}
+		today = append(today, b.Slots.Gear...)
 		today = append(today, "k1")
 		want := map[int]string{} // by slot; the pair at -1
 		scores := map[int]float64{}
