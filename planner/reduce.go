@@ -77,7 +77,7 @@ type reading struct {
 	protocol model.Protocol
 	stated   catalog.StatedTests
 	pack     bench.TestedPack
-	ran      []discharged // in the order of the bench file until chooseDischarge
+	ran      []discharged  // in the order of the bench file until chooseDischarge
 	traces   []model.Trace // of the burst
 	sources  []logSource
 	date     string
