@@ -1,21 +1,16 @@
 package catalog
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"fmt"
-	"hash"
 	"io"
-	"io/fs"
 	"maps"
-	"path"
-	"path/filepath"
 	"slices"
 	"strconv"
-	"time"
 
+	"allup/catalog/csvlog"
 	"allup/model"
+	"allup/model/words"
 )
 
 // Bench is a bench file, checked: packs with their logs and the protocol that they
@@ -67,7 +62,7 @@ type BenchPack struct {
 	Pack               // Tested and Circuit are not set
 	Discharge []string // one log, or several at different loads, of which the one nearest to the protocol gives the metrics; names as in the file
 	Burst     string   // "" where there is none
-	Columns   LogColumns
+	Columns   csvlog.Columns
 	Ambient   model.Temperature // 0: not stated
 }
 
@@ -80,7 +75,7 @@ func ReadBench(file string, r io.Reader) (*Bench, []Warning, error) {
 		return nil, nil, err
 	}
 	if err != nil {
-		return nil, nil, fmt.Errorf("reading bench file %s: %w", printable(file), err)
+		return nil, nil, fmt.Errorf("reading bench file %s: %w", words.Printable(file), err)
 	}
 	d, root, err := parse(file, data)
 	if err != nil {
@@ -132,7 +127,7 @@ func ReadBench(file string, r io.Reader) (*Bench, []Warning, error) {
 
 // benchDefaults is what the top of a bench file says for all packs.
 type benchDefaults struct {
-	columns LogColumns
+	columns csvlog.Columns
 	ambient model.Temperature
 	date    string
 }
@@ -154,8 +149,8 @@ func readBenchProtocol(t *table, p *BenchProtocol) {
 	override(&p.RampC, t, "ramp_c_per_s", span(0.01, 200, "C per second"))
 }
 
-func readColumns(t *table) LogColumns {
-	var c LogColumns
+func readColumns(t *table) csvlog.Columns {
+	var c csvlog.Columns
 	columns := t.child("columns")
 	if columns == nil {
 		return c
@@ -163,7 +158,7 @@ func readColumns(t *table) LogColumns {
 	taken := map[int]string{}
 	for _, q := range []struct {
 		key string
-		to  *LogColumn
+		to  *csvlog.Column
 	}{{"time", &c.Time}, {"voltage", &c.Voltage}, {"current", &c.Current}} {
 		*q.to = columns.logColumn(q.key)
 		n := q.to.Number
@@ -177,16 +172,16 @@ func readColumns(t *table) LogColumns {
 }
 
 // logColumn reads a column by its heading, a text, or by its number.
-func (t *table) logColumn(key string) LogColumn {
+func (t *table) logColumn(key string) csvlog.Column {
 	switch value := t.values[key].(type) {
 	case nil, string:
-		return LogColumn{Name: t.text(key)}
+		return csvlog.Column{Name: t.text(key)}
 	case int64, float64:
-		return LogColumn{Number: t.count(key, span(1, mostColumns, ""))}
+		return csvlog.Column{Number: t.count(key, span(1, csvlog.MostColumns, ""))}
 	default:
 		t.take(key)
 		t.fault(key, InputError{Value: show(value), Msg: "is not a column", Allowed: "its heading in quotes or its number from 1"})
-		return LogColumn{}
+		return csvlog.Column{}
 	}
 }
 
@@ -199,11 +194,13 @@ func readBenchPack(t *table, id, file string, common benchDefaults) BenchPack {
 		Size:       readBox(t, "size_mm"),
 		Plug:       readPlug(t),
 		MaxCurrent: optional(t, "max_current_a", model.Current(1), packCurrent()),
+		LabelC:     scaled(t, "label_c", 1.0, labelC()),
+		TestCycles: readCycles(t),
 	}}
 	p.Source = Source{Layer: "bench", File: file}
 	p.Discharge = t.texts("discharge")
 	p.Burst = t.text("burst")
-	if p.Columns = readColumns(t); p.Columns == (LogColumns{}) {
+	if p.Columns = readColumns(t); p.Columns == (csvlog.Columns{}) {
 		p.Columns = common.columns
 	}
 	p.Ambient = common.ambient
@@ -218,53 +215,4 @@ func readBenchPack(t *table, id, file string, common benchDefaults) BenchPack {
 		t.fault("", InputError{Msg: "has neither a discharge nor a burst log", Allowed: `discharge = "FILE", burst = "FILE", or both`})
 	}
 	return p
-}
-
-// LogFile is a bench log that is open.
-type LogFile struct {
-	*LogReader
-	file fs.File
-	sum  hash.Hash
-}
-
-// OpenLog opens a log of a bench and reads its header. fsys holds the names as [BenchPack] has them.
-// Its error is a [bench.LogError] where the log is at fault, and else the file system's.
-func OpenLog(fsys fs.FS, name string, columns LogColumns) (*LogFile, error) {
-	f, err := fsys.Open(path.Clean(filepath.ToSlash(name)))
-	if err != nil {
-		return nil, err
-	}
-	sum := sha256.New()
-	r, err := NewLogReader(io.TeeReader(f, sum), columns)
-	if err != nil {
-		f.Close()
-		return nil, err
-	}
-	return &LogFile{LogReader: r, file: f, sum: sum}, nil
-}
-
-// Hash is the SHA-256 of the log in hexadecimal. It is of the whole file after the
-// last Scan.
-func (l *LogFile) Hash() string { return hex.EncodeToString(l.sum.Sum(nil)) }
-
-// Date is the day on which the file was last changed, "" where that is not known.
-func (l *LogFile) Date() string {
-	info, err := l.file.Stat()
-	if err != nil || info.ModTime().IsZero() {
-		return ""
-	}
-	return info.ModTime().UTC().Format(time.DateOnly)
-}
-
-// Close closes the file.
-func (l *LogFile) Close() error { return l.file.Close() }
-
-// BenchFS is the file system in which the logs of a bench file are found: the
-// folder of the file. "-", standard input, is in the working folder. Names that lead out of
-// the folder, or are absolute, work as well.
-func BenchFS(file string) fs.FS {
-	if file == "-" || file == "" {
-		return logFolder(".")
-	}
-	return logFolder(filepath.Dir(file))
 }

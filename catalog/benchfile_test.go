@@ -9,11 +9,11 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-	"testing/fstest"
 
 	gocmp "github.com/google/go-cmp/cmp"
 
 	"allup/catalog"
+	"allup/catalog/csvlog"
 	"allup/model"
 )
 
@@ -63,14 +63,14 @@ burst = "d.csv"
 				Common:    catalog.Common{ID: "heath-450", Name: "heath-450", Mass: 12 * model.Gram, Date: "2026-05-31", Source: source},
 				Chemistry: model.LiPo, Cells: 1, Rated: 450 * model.MilliAmpH,
 			},
-			Burst: "d.csv", Columns: catalog.LogColumns{Time: catalog.LogColumn{Name: "t"}, Voltage: catalog.LogColumn{Number: 4}, Current: catalog.LogColumn{Name: "i"}}, Ambient: model.Celsius(21),
+			Burst: "d.csv", Columns: csvlog.Columns{Time: csvlog.Column{Name: "t"}, Voltage: csvlog.Column{Number: 4}, Current: csvlog.Column{Name: "i"}}, Ambient: model.Celsius(21),
 		},
 		{
 			Pack: catalog.Pack{
 				Common:    catalog.Common{ID: "heath-650", Name: "Heath 650", Mass: 74.2 * model.Gram, Weighed: true, Date: "2026-05-31", Source: source},
 				Chemistry: model.LiHV, Cells: 4, Rated: 650 * model.MilliAmpH, Plug: "xt30",
 			},
-			Discharge: []string{"a.csv", "b.csv"}, Burst: "c.csv", Columns: catalog.LogColumns{Time: catalog.LogColumn{Name: "Zeit"}}, Ambient: model.Celsius(15),
+			Discharge: []string{"a.csv", "b.csv"}, Burst: "c.csv", Columns: csvlog.Columns{Time: csvlog.Column{Name: "Zeit"}}, Ambient: model.Celsius(15),
 		},
 	}
 	if diff := gocmp.Diff(want, got.Packs, sameValues()); diff != "" {
@@ -94,27 +94,6 @@ func TestUsualBenchProtocol(t *testing.T) {
 	}
 	if diff := gocmp.Diff(model.UsualProtocol(650*model.MilliAmpH, 4), b.Protocol.For(650*model.MilliAmpH, 4), sameValues()); diff != "" {
 		t.Errorf("protocol (-want +got):\n%s", diff)
-	}
-}
-
-// TestOpenLog checks the hash against that of sha256sum: printf 't,v,i\n1,2,3\n' | sha256sum.
-func TestOpenLog(t *testing.T) {
-	logs := fstest.MapFS{"logs/a.csv": {Data: []byte("t,v,i\n1,2,3\n")}, "bad.csv": {Data: []byte("1,2,3\n")}}
-	l, err := catalog.OpenLog(logs, "./logs/a.csv", catalog.LogColumns{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer l.Close()
-	for l.Scan() {
-	}
-	if got := l.Hash(); l.Err() != nil || got != "f5fdb3e6aedbb6f2f80d3a7116a52b359210cd4e889db4e7c0968b202d9b4dee" {
-		t.Errorf("hash %s, error %v", got, l.Err())
-	}
-	if _, err := catalog.OpenLog(logs, "missing.csv", catalog.LogColumns{}); !errors.Is(err, fs.ErrNotExist) {
-		t.Errorf("missing log: %v", err)
-	}
-	if _, err := catalog.OpenLog(logs, "bad.csv", catalog.LogColumns{}); err == nil {
-		t.Error("a log without a header opens")
 	}
 }
 

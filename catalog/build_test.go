@@ -75,6 +75,7 @@ func TestFullBuild(t *testing.T) {
 		Name: "Stint 3.5", File: "stint.toml", Rotors: 4,
 		Limit: catalog.BuildLimit{
 			Limit: model.Limit{Mass: 250 * model.Gram}, Rules: []string{"eu-a1-built"}, Rule: "eu-a1-built", Spare: 1 * model.Gram,
+			Named: []catalog.NamedLimit{{Limit: model.Limit{Mass: 250 * model.Gram}, Rule: "eu-a1-built"}},
 		},
 		Slots: catalog.Slots{
 			Frame: []string{"lark-35"}, Motor: []string{"wick-1404-3800"}, Prop: []string{"fen-35x25-3"}, Board: []string{"loam-20"},
@@ -87,7 +88,7 @@ func TestFullBuild(t *testing.T) {
 			LandPerCell: 3.4, Reserve: 0.25, PunchCharge: 0.7,
 			Phases: []catalog.Phase{{Duration: 20, Thrust: 1.25}, {Duration: 2, Full: true}},
 		},
-		Flown: []catalog.FlownHover{{Mass: 243 * model.Gram, Power: 62}, {Mass: 240 * model.Gram, Power: 61}},
+		Flown: []catalog.FlownHover{{Mass: 243 * model.Gram, Power: 62, Bus: 15.5}, {Mass: 240 * model.Gram, Power: 61}},
 		Packs: catalog.PackFilter{
 			Cells: []int{4}, Chemistries: []model.Chemistry{model.LiPo, model.LiHV}, Plugs: []string{"xt30"}, MaxMass: ptr(90 * model.Gram),
 		},
@@ -123,7 +124,7 @@ func TestLeastBuild(t *testing.T) {
 			Prop: []string{"fen-35x25-3"}, Board: []string{"loam-20"},
 		},
 		Weighed: map[string]catalog.Weight{},
-		Flight:  catalog.Flight{LandPerCell: 3.5, Reserve: 0.2, PunchCharge: 0.8},
+		Flight:  catalog.Flight{Reserve: 0.2, PunchCharge: 0.8},
 		Goal:    catalog.Goal{Time: 2, Punch: 1},
 		Parts:   parts,
 	}
@@ -138,6 +139,11 @@ func TestStrictestRule(t *testing.T) {
 	want := catalog.BuildLimit{
 		Limit: model.Limit{Mass: 0.55 * model.Pound, Inclusive: true},
 		Rules: []string{"us-recreational", "hk-a1", "eu-a1-built"}, Rule: "us-recreational", Spare: 1 * model.Gram,
+		Named: []catalog.NamedLimit{
+			{Limit: model.Limit{Mass: 0.55 * model.Pound, Inclusive: true}, Rule: "us-recreational"},
+			{Limit: model.Limit{Mass: 250 * model.Gram, Inclusive: true}, Rule: "hk-a1"},
+			{Limit: model.Limit{Mass: 250 * model.Gram}, Rule: "eu-a1-built"},
+		},
 	}
 	if diff := cmp.Diff(want, b.Limit, sameValues()); diff != "" {
 		t.Errorf("limit differs (-want +got):\n%s", diff)
@@ -202,7 +208,7 @@ func TestStarter(t *testing.T) {
 	}
 	// What is commented out must be right, too.
 	text := starter("build")
-	for _, line := range []string{"phases = ", "[hover]", "flown = "} {
+	for _, line := range []string{"phases = ", "land_v_per_cell = ", "[hover]", "flown = "} {
 		if !strings.Contains(text, "\n# "+line) {
 			t.Errorf("the starter has no comment %q", line)
 		}

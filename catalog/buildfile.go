@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"allup/model"
+	"allup/model/words"
 )
 
 // BuildFile is a build file whose text has been read but not its fields: those are checked against the
@@ -33,7 +34,7 @@ func OpenBuild(file string, r io.Reader) (*BuildFile, error) {
 		return nil, err
 	}
 	if err != nil {
-		return nil, fmt.Errorf("reading build %s: %w", printable(file), err)
+		return nil, fmt.Errorf("reading build %s: %w", words.Printable(file), err)
 	}
 	d, root, err := parse(file, data)
 	if err != nil {
@@ -43,7 +44,7 @@ func OpenBuild(file string, r io.Reader) (*BuildFile, error) {
 		return nil, InputErrors{{File: file, Line: 1, Msg: "the build is empty", Hint: "`allup new` writes one to start from"}}
 	}
 	if !root.has("slots") && slices.ContainsFunc(kindNames(), root.has) {
-		return nil, InputErrors{{File: file, Line: 1, Msg: "these are records of parts, not a build", Hint: "give the file with --parts, or name it in a build: parts = [\"" + printable(filepath.Base(file)) + "\"]"}}
+		return nil, InputErrors{{File: file, Line: 1, Msg: "these are records of parts, not a build", Hint: "give the file with --parts, or name it in a build: parts = [\"" + words.Printable(filepath.Base(file)) + "\"]"}}
 	}
 	f := &BuildFile{file: file, doc: d, root: root}
 	f.findParts()

@@ -44,6 +44,10 @@ func packCurrent() want    { return span(0.05, 1000, "A").usually(0.5, 300) }
 func steadyPower() want    { return span(0, 200, "W").from(0.001) }
 func deliveredMAh() want   { return span(10, 25000, "mAh") }
 func packResistance() want { return span(0.1, 5000, "mohm").usually(1, 2000) }
+func throttle() want       { return fraction(0, 1, "full throttle") }
+func standVoltage() want   { return span(1, 60, "V") }
+func standCurrent() want   { return span(0, 200, "A") }
+func standThrust() want    { return span(0, 10000, "g") }
 
 // minFigureOfMerit is less than any propeller has that was measured (0.3 to 0.7 is usual), and far above the
 // uncertainty of a measured one.

@@ -11,10 +11,8 @@
 //  4. layers of records lie one over the other in a [Catalogue]; a [Build] points
 //     into it by id.
 //
-// A bench log is not held in memory: a [LogReader] streams its rows in one pass
-// (samples.go, logheader.go, logrow.go, lognumber.go), counts what it has to leave out
-// as findings and refuses, with a [bench.LogError], what cannot be a log. [FormatPack] writes a
-// record that reads back to the same numbers.
+// What is measured stands in CSV: package csvlog reads the logs that a bench file names, and the tables of thrust
+// stands. [FormatPack] writes a record that reads back to the same numbers.
 //
 // All faults of a file are found before any is reported: reading returns
 // [InputErrors], sorted by line. Errors of another type are failures of the disk,

@@ -57,7 +57,7 @@ func (e InputError) Error() string {
 	if e.Hint != "" {
 		b.WriteString("; " + e.Hint)
 	}
-	return printable(b.String())
+	return words.Printable(b.String())
 }
 
 // InputErrors are all faults found, file by file in reading order, each file's by line.
@@ -171,26 +171,6 @@ func showNumber(v float64) string {
 		return strconv.FormatFloat(v, 'g', -1, 64)
 	}
 	return strconv.FormatFloat(v, 'f', -1, 64)
-}
-
-// printable escapes the characters that a terminal would obey, and bytes that are no text, and leaves the rest
-// as it is. Every error and warning goes through it whole when it is written.
-func printable(text string) string {
-	if utf8.ValidString(text) && !strings.ContainsFunc(text, words.Steers) {
-		return text
-	}
-	var b strings.Builder
-	for len(text) > 0 {
-		r, size := utf8.DecodeRuneInString(text)
-		if words.Steers(r) || r == utf8.RuneError && size == 1 {
-			quoted := strconv.Quote(text[:size])
-			b.WriteString(quoted[1 : len(quoted)-1])
-		} else {
-			b.WriteString(text[:size])
-		}
-		text = text[size:]
-	}
-	return b.String()
 }
 
 // showKey is one piece of a field path, quoted where it is not a plain key.

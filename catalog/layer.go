@@ -11,6 +11,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"allup/model/words"
 )
 
 // Layer is a set of files with records. Layers lie one over the other, see [Load].
@@ -40,7 +42,7 @@ func (f File) read() ([]byte, error) {
 // inside an [fs.FS] says nothing of the folder.
 func underName(name string, err error) error {
 	if inside, ok := errors.AsType[*fs.PathError](err); ok {
-		return &fs.PathError{Op: inside.Op, Path: printable(name), Err: inside.Err}
+		return &fs.PathError{Op: inside.Op, Path: words.Printable(name), Err: inside.Err}
 	}
 	return err
 }
@@ -100,8 +102,12 @@ func folderFiles(fsys fs.FS, dir, shown string) ([]File, error) {
 		if e.IsDir() || strings.HasPrefix(e.Name(), ".") || path.Ext(e.Name()) != ".toml" {
 			continue
 		}
-		// A pipe or a device would wait for ever. Links are followed when they are opened.
-		if t := e.Type(); !t.IsRegular() && t&fs.ModeSymlink == 0 {
+		// A pipe or a device would wait for ever, behind a link, too. What a link to nowhere is, opening it says.
+		t := e.Type()
+		if info, err := fs.Stat(fsys, path.Join(dir, e.Name())); err == nil {
+			t = info.Mode().Type()
+		}
+		if !t.IsRegular() && t&fs.ModeSymlink == 0 {
 			continue
 		}
 		files = append(files, File{Name: path.Join(filepath.ToSlash(shown), e.Name()), FS: fsys, Path: path.Join(dir, e.Name())})

@@ -6,6 +6,8 @@ import (
 	"io/fs"
 	"os"
 	"slices"
+
+	"allup/model/words"
 )
 
 // CheckWrite is the error that [WriteFile] would give for the name alone, before there is anything to write.
@@ -32,7 +34,7 @@ func checkRecords(name string) error {
 			return nil
 		}
 	}
-	return fmt.Errorf("writing %s: it is there and is not a file of records; --force replaces only those", printable(name))
+	return fmt.Errorf("writing %s: it is there and is not a file of records; --force replaces only those", words.Printable(name))
 }
 
 // onlyRecords reports whether a file has tables of records and nothing else. A bench file has packs with logs.

@@ -8,6 +8,7 @@ import (
 	"unicode"
 
 	"allup/catalog"
+	"allup/catalog/csvlog"
 	"allup/model"
 	"allup/model/bench"
 )
@@ -47,7 +48,7 @@ func TestNothingSteersTheScreen(t *testing.T) {
 			plain(t, name+" in a thrust table", strings.ReplaceAll(err.Error(), "\n", " "))
 		}
 
-		_, err = catalog.NewLogReader(strings.NewReader("time_s,volt"+s+"x,strange\n0,16,1\n"), catalog.LogColumns{})
+		_, err = csvlog.NewReader(strings.NewReader("time_s,volt"+s+"x,strange\n0,16,1\n"), csvlog.Columns{})
 		if logErr, ok := errors.AsType[*bench.LogError](err); !ok {
 			t.Errorf("%s: a log without voltage gives %v", name, err)
 		} else {

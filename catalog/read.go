@@ -1,8 +1,6 @@
 package catalog
 
 import (
-	"errors"
-	"io/fs"
 	"strings"
 
 	"allup/model"
@@ -255,11 +253,11 @@ func (r *records) readThrustTest(t *table, c Common) *ThrustTest {
 		t.take("rows")
 	}
 	for _, row := range rows {
-		grams := scaled(row, "thrust_g", model.Gram, span(0, 10000, "g").must())
+		grams := scaled(row, "thrust_g", model.Gram, standThrust().must())
 		test.Rows = append(test.Rows, model.ThrustRow{
-			Throttle: scaled(row, "throttle", 1.0, fraction(0, 1, "full throttle").must()),
-			Voltage:  scaled(row, "voltage_v", model.Voltage(1), span(1, 60, "V").must()),
-			Current:  scaled(row, "current_a", model.Current(1), span(0, 200, "A").must()),
+			Throttle: scaled(row, "throttle", 1.0, throttle().must()),
+			Voltage:  scaled(row, "voltage_v", model.Voltage(1), standVoltage().must()),
+			Current:  scaled(row, "current_a", model.Current(1), standCurrent().must()),
 			Thrust:   grams.Weight(),
 			Speed:    scaled(row, "rpm", model.RPM, speed()),
 		})
@@ -270,31 +268,6 @@ func (r *records) readThrustTest(t *table, c Common) *ThrustTest {
 		t.fault("rows", InputError{Value: "[]", Msg: "has no rows", Allowed: "a list of " + what})
 	}
 	return test
-}
-
-// readStand reads the table that a thrust test keeps in a file of its own.
-func (r *records) readStand(t *table, test *ThrustTest) {
-	name := t.text("csv")
-	switch {
-	case name == "":
-		return
-	case t.has("rows"):
-		t.fault("csv", InputError{Value: quote(name), Msg: "stands beside rows", Hint: "keep one of them"})
-		return
-	case !fs.ValidPath(name) || r.file.FS == nil:
-		t.fault("csv", InputError{Value: quote(name), Msg: "is not a file beside or below this one", Allowed: "a name such as \"stand.csv\" or \"stands/wick.csv\""})
-		return
-	}
-	data, err := r.file.beside(name)
-	if err == nil {
-		test.Rows, err = readStandTable(data)
-	}
-	if missing, ok := errors.AsType[*fs.PathError](err); ok {
-		err = missing.Err
-	}
-	if err != nil {
-		t.fault("csv", InputError{Value: quote(name), Msg: "cannot be read: " + err.Error()})
-	}
 }
 
 // checkThrustRow warns of a thrust that does not go with the power of its row.

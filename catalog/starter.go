@@ -9,6 +9,8 @@ import (
 	"path"
 	"path/filepath"
 	"slices"
+
+	"allup/model/words"
 )
 
 //go:embed starter
@@ -69,14 +71,13 @@ func WriteStarter(name string, s Starter, force bool) ([]string, error) {
 			return nil, existsError{file}
 		}
 	}
+	set := []NewFile{{name, s.Text}}
 	for beside, data := range s.Files {
 		file := filepath.Join(filepath.Dir(name), filepath.FromSlash(beside))
 		if err := os.MkdirAll(filepath.Dir(file), 0o777); err != nil {
-			return nil, fmt.Errorf("writing %s: %w", printable(file), err)
+			return nil, fmt.Errorf("writing %s: %w", words.Printable(file), err)
 		}
-		if err := WriteFile(file, data, force); err != nil {
-			return nil, err
-		}
+		set = append(set, NewFile{file, data})
 	}
-	return names, WriteFile(name, s.Text, force)
+	return names, WriteFiles(set, force)
 }

@@ -6,39 +6,116 @@ import (
 	"io/fs"
 	"math/rand/v2"
 	"os"
+	"os/signal"
 	"path/filepath"
 	"strconv"
+	"syscall"
+
+	"allup/model/words"
 )
+
+// NewFile is a file to write: its name and what it is to have inside.
+type NewFile struct {
+	Name string
+	Data []byte
+}
 
 // WriteFile writes a file whole or not at all. A file that is there already is
 // replaced only by force and is otherwise an error for which errors.Is(err,
 // [fs.ErrExist]) holds; a symbolic link keeps pointing to what is then replaced.
 // After an error the folder is as it was before.
 func WriteFile(name string, data []byte, force bool) error {
-	target, mode, err := writeTarget(name, force)
-	if err != nil {
-		return err
+	return WriteFiles([]NewFile{{name, data}}, force)
+}
+
+// WriteFiles writes a set of files as [WriteFile] does one: all of them, or none of those that are new. A signal that
+// would end the program waits until they are whole; a second one does not.
+func WriteFiles(files []NewFile, force bool) (err error) {
+	defer untilWhole()()
+	type step struct {
+		temp, target string
+		isNew        bool
 	}
-	temp, err := writeTemp(filepath.Dir(target), data, mode)
-	if err != nil {
-		return fmt.Errorf("writing %s: %w", printable(name), err)
-	}
-	if err := place(temp, target, force); err != nil {
-		os.Remove(temp)
-		if errors.Is(err, fs.ErrExist) {
-			return existsError{name}
+	var steps []step
+	placed := 0
+	defer func() {
+		if err == nil {
+			return
 		}
-		return fmt.Errorf("writing %s: %w", printable(name), err)
+		for i, s := range steps {
+			switch {
+			case i >= placed:
+				os.Remove(s.temp)
+			case s.isNew:
+				os.Remove(s.target)
+			}
+		}
+	}()
+	for _, f := range files {
+		target, mode, err := writeTarget(f.Name, force)
+		if err != nil {
+			return err
+		}
+		temp, err := writeTemp(filepath.Dir(target), f.Data, mode)
+		if err != nil {
+			return fmt.Errorf("writing %s: %w", words.Printable(f.Name), err)
+		}
+		steps = append(steps, step{temp, target, mode == 0})
 	}
-	syncFolder(filepath.Dir(target))
+	for i, s := range steps {
+		if err := place(s.temp, s.target, force); err != nil {
+			if errors.Is(err, fs.ErrExist) {
+				return existsError{files[i].Name}
+			}
+			return fmt.Errorf("writing %s: %w", words.Printable(files[i].Name), err)
+		}
+		placed++
+	}
+	folders := map[string]bool{}
+	for _, s := range steps {
+		if dir := filepath.Dir(s.target); !folders[dir] {
+			folders[dir] = true
+			syncFolder(dir)
+		}
+	}
 	return nil
+}
+
+// untilWhole keeps the first signal that would end the program for the function that it returns, so that no file is left
+// half done beside its target.
+func untilWhole() (done func()) {
+	signals := make(chan os.Signal, 1)
+	kept := make(chan os.Signal, 1)
+	signal.Notify(signals, os.Interrupt, syscall.SIGTERM, syscall.SIGHUP)
+	over := make(chan struct{})
+	go func() {
+		defer close(kept)
+		select {
+		case s := <-signals:
+			signal.Stop(signals)
+			kept <- s
+		case <-over:
+		}
+	}()
+	return func() {
+		signal.Stop(signals)
+		close(over)
+		s, came := <-kept
+		if !came {
+			return
+		}
+		if self, err := os.FindProcess(os.Getpid()); err == nil {
+			// Where a system cannot send itself a signal, the command ends by itself soon.
+			_ = self.Signal(s)
+		}
+	}
 }
 
 // existsError says that a file would have to be overwritten.
 type existsError struct{ name string }
 
 func (e existsError) Error() string {
-	return printable(e.name) + " exists already; --force replaces it"
+	return words.Printable(e.name) + " exists already; --force replaces it"
 }
 
 // Is makes it a [fs.ErrExist].
@@ -54,11 +131,11 @@ func writeTarget(name string, force bool) (string, fs.FileMode, error) {
 			return "", 0, fmt.Errorf("writing %q: not the name of a file", name)
 		}
 		if _, err := os.Stat(filepath.Dir(name)); err != nil {
-			return "", 0, fmt.Errorf("writing %s: %w", printable(name), err)
+			return "", 0, fmt.Errorf("writing %s: %w", words.Printable(name), err)
 		}
 		return name, 0, nil
 	case err != nil:
-		return "", 0, fmt.Errorf("writing %s: %w", printable(name), err)
+		return "", 0, fmt.Errorf("writing %s: %w", words.Printable(name), err)
 	}
 	target := name
 	if info.Mode()&fs.ModeSymlink != 0 {
@@ -66,14 +143,14 @@ func writeTarget(name string, force bool) (string, fs.FileMode, error) {
 			info, err = os.Stat(target)
 		}
 		if err != nil {
-			return "", 0, fmt.Errorf("writing %s: it is a link to nowhere: %w", printable(name), err)
+			return "", 0, fmt.Errorf("writing %s: it is a link to nowhere: %w", words.Printable(name), err)
 		}
 	}
 	switch {
 	case info.IsDir():
-		return "", 0, fmt.Errorf("writing %s: it is a folder", printable(name))
+		return "", 0, fmt.Errorf("writing %s: it is a folder", words.Printable(name))
 	case !info.Mode().IsRegular():
-		return "", 0, fmt.Errorf("writing %s: it is not an ordinary file", printable(name))
+		return "", 0, fmt.Errorf("writing %s: it is not an ordinary file", words.Printable(name))
 	case !force:
 		return "", 0, existsError{name}
 	}

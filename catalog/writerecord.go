@@ -54,6 +54,7 @@ func FormatPack(p *Pack, comments []string) []byte {
 	if p.MaxCurrent != nil {
 		w.number("max_current_a", float64(*p.MaxCurrent))
 	}
+	w.measured("label_c", p.LabelC)
 	if p.Price != nil {
 		w.number("price", *p.Price)
 		w.text("currency", p.Currency)
@@ -81,7 +82,7 @@ type recordWriter struct{ strings.Builder }
 
 func (w *recordWriter) line(s string) { w.WriteString(s + "\n") }
 
-func (w *recordWriter) comment(s string) { w.line("# " + printable(s)) }
+func (w *recordWriter) comment(s string) { w.line("# " + words.Printable(s)) }
 
 func (w *recordWriter) text(key, s string) {
 	if s != "" {
@@ -153,6 +154,9 @@ func (w *recordWriter) tested(p *Pack) {
 	}
 	if p.TestDate != "" {
 		w.line("date = " + p.TestDate)
+	}
+	if p.TestCycles != nil {
+		w.number("cycles", float64(*p.TestCycles))
 	}
 	w.text("source", p.TestSource)
 }
@@ -243,15 +247,12 @@ func WriteRecords(name string, records []Record, force bool) ([]string, error) {
 	if err := os.MkdirAll(name, 0o777); err != nil {
 		return nil, fmt.Errorf("writing records: %w", err)
 	}
+	set := make([]NewFile, len(records))
 	for i, r := range records {
-		if err := WriteFile(files[i], r.Text, force); err != nil {
-			if !force {
-				for _, written := range files[:i] {
-					os.Remove(written)
-				}
-			}
-			return nil, err
-		}
+		set[i] = NewFile{files[i], r.Text}
+	}
+	if err := WriteFiles(set, force); err != nil {
+		return nil, err
 	}
 	return files, nil
 }

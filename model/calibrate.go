@@ -8,7 +8,8 @@ import (
 // FlownHover is a hover that was flown and measured, in the air that the craft is in.
 type FlownHover struct {
 	Mass  Mass
-	Power Power // from the pack
+	Power Power   // from the pack
+	Bus   Voltage // that the pack gave meanwhile
 }
 
 // Bounds of a calibration that is believed: beyond them the mass, the meter or a part is
@@ -67,15 +68,15 @@ func (d Drive) Calibrate(flown []FlownHover) (Calibration, error) {
 	if len(flown) == 0 {
 		return Calibration{}, fmt.Errorf("no flown hover to calibrate with")
 	}
-	d.Rotor.Calibration = 0
+	d.Rotor.Calibration, d.Rotor.anchor = 0, anchor{}
 	// Least squares of (f r + g)/p - 1, with r the rotors, g the gear and p the measured power.
 	var top, bottom float64
 	for i, h := range flown {
-		if !(h.Mass > 0) || !(h.Power > 0) {
-			return Calibration{}, fmt.Errorf("a flown hover of %.4g g at %.4g W: both must be above zero", h.Mass.Grams(), float64(h.Power))
+		if !(h.Mass > 0) || !(h.Power > 0) || !(h.Bus > 0) {
+			return Calibration{}, fmt.Errorf("a flown hover of %.4g g at %.4g W and %.4g V: all must be above zero", h.Mass.Grams(), float64(h.Power), float64(h.Bus))
 		}
 		p, g := float64(h.Power), float64(d.GearPower)
-		r := float64(d.Hover(h.Mass).Power) - g
+		r := float64(d.Hover(h.Mass, h.Bus).Power) - g
 		if f := (p - g) / r; !(f >= MinCalibration && f <= MaxCalibration) {
 			return Calibration{}, d.implausible(f, i, h)
 		}
@@ -87,8 +88,8 @@ func (d Drive) Calibrate(flown []FlownHover) (Calibration, error) {
 	var scatter float64
 	for i, h := range flown {
 		k.Hovers[i].FlownHover = h
-		after := k.Apply(d).Hover(h.Mass).Power
-		k.Hovers[i].Predicted, k.Hovers[i].Calibrated = d.Hover(h.Mass).Power, after
+		after := k.Apply(d).Hover(h.Mass, h.Bus).Power
+		k.Hovers[i].Predicted, k.Hovers[i].Calibrated = d.Hover(h.Mass, h.Bus).Power, after
 		k.Hovers[i].Error = float64(after/h.Power) - 1
 		scatter += k.Hovers[i].Error * k.Hovers[i].Error
 	}
@@ -101,22 +102,25 @@ func (d Drive) Calibrate(flown []FlownHover) (Calibration, error) {
 }
 
 func (d Drive) implausible(factor float64, index int, h FlownHover) error {
-	p := d.Hover(h.Mass).Rotor
-	fm := FigureOfMerit(d.Rotor.Propeller.Coefficients(p.Speed))
+	p := d.Hover(h.Mass, h.Bus).Rotor
+	fm := FigureOfMerit(d.Rotor.Propeller.Coefficients(p.Speed, d.Rotor.Air))
 	ideal := IdealPower(p.Thrust, d.Rotor.Air, d.Rotor.Propeller.DiskArea())
 	return &ImplausibleHoverError{Index: index, Hover: h, Factor: factor, FigureOfMerit: fm / factor, Overall: float64(ideal/p.BusPower) / factor}
 }
 
 // Apply is the craft with its rotors' power scaled: in hover, in every phase and in
-// a punch-out, where pack and current limits feel it as well. The scatter of the propeller's figure of merit
-// becomes the measurement's; see [Rotor.Calibrated].
+// a punch-out, where pack and current limits feel it as well. See [Rotor.Uncertain] for what stays unsure then.
 func (k Calibration) Apply(d Drive) Drive {
-	d.Rotor.Calibration = k.Factor
-	p := &d.Rotor.Propeller
-	p.SigmaFM = k.Sigma * FigureOfMerit(p.Coefficients(0))
+	d.Rotor.Calibration, d.Rotor.anchor = k.Factor, anchor{}
+	var mass Mass
+	var bus Voltage
+	for _, h := range k.Hovers {
+		mass += h.Mass / Mass(len(k.Hovers))
+		bus += h.Bus / Voltage(len(k.Hovers))
+	}
+	if mass > 0 {
+		p := d.Hover(mass, bus).Rotor
+		d.Rotor.anchor = anchor{thrust: p.Thrust, bus: bus, power: p.BusPower, sigma: k.Sigma}
+	}
 	return d
 }
-
-// Calibrated reports whether flown hovers have set the rotor's power. The uncertainty of
-// motor and controller is then part of SigmaFM and must not be counted again.
-func (r Rotor) Calibrated() bool { return r.Calibration > 0 }

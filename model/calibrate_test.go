@@ -11,11 +11,11 @@ import (
 func TestCalibrateMeetsItsOwnHover(t *testing.T) {
 	craft := phaseCraft(t)
 	for _, measured := range []model.Power{40, 47.8, 62.32, 75} {
-		k, err := craft.Calibrate([]model.FlownHover{{Mass: 0.243, Power: measured}})
+		k, err := craft.Calibrate([]model.FlownHover{{Mass: 0.243, Bus: 15, Power: measured}})
 		if err != nil {
 			t.Fatal(err)
 		}
-		got := k.Apply(craft).Hover(0.243).Power
+		got := k.Apply(craft).Hover(0.243, 15).Power
 		if math.Abs(float64(got/measured)-1) > 1e-14 {
 			t.Errorf("calibrated hover = %.16g W, want %.16g W", float64(got), float64(measured))
 		}
@@ -25,17 +25,18 @@ func TestCalibrateMeetsItsOwnHover(t *testing.T) {
 	}
 }
 
-// Where efficiencies are constant (an estimated motor, one pair of coefficients, no gear) power goes as m^1.5.
+// Where efficiencies are constant (an ideal motor, one pair of coefficients, no gear) power goes as m^1.5.
 func TestCalibratedPowerGoesAsMassToTheThreeHalves(t *testing.T) {
 	craft := phaseCraft(t)
 	craft.GearPower = 0
-	craft.Rotor.Motor = model.Motor{Kv: 3600 * model.RPMPerVolt, Estimated: true}
-	k, err := craft.Calibrate([]model.FlownHover{{Mass: 0.243, Power: 55}})
+	craft.Rotor.Motor = model.Motor{Kv: 3600 * model.RPMPerVolt}
+	craft.Rotor.Controller.Efficiency = 0.66
+	k, err := craft.Calibrate([]model.FlownHover{{Mass: 0.243, Bus: 15, Power: 55}})
 	if err != nil {
 		t.Fatal(err)
 	}
 	for _, m := range []model.Mass{0.12, 0.2, 0.249} {
-		got, want := float64(k.Apply(craft).Hover(m).Power), 55*math.Pow(float64(m)/0.243, 1.5)
+		got, want := float64(k.Apply(craft).Hover(m, 15).Power), 55*math.Pow(float64(m)/0.243, 1.5)
 		if math.Abs(got/want-1) > 1e-12 {
 			t.Errorf("power at %g g = %.12g W, want %.12g W", m.Grams(), got, want)
 		}
@@ -48,7 +49,7 @@ func TestCalibrateAveragesByLeastSquares(t *testing.T) {
 	craft := phaseCraft(t)
 	craft.GearPower = 0
 	k, err := craft.Calibrate([]model.FlownHover{
-		{Mass: 0.2, Power: 1.1 * craft.Hover(0.2).Power}, {Mass: 0.245, Power: 1.2 * craft.Hover(0.245).Power},
+		{Mass: 0.2, Bus: 15, Power: 1.1 * craft.Hover(0.2, 15).Power}, {Mass: 0.245, Bus: 15, Power: 1.2 * craft.Hover(0.245, 15).Power},
 	})
 	if err != nil {
 		t.Fatal(err)
@@ -64,7 +65,7 @@ func TestCalibrateAveragesByLeastSquares(t *testing.T) {
 func TestCalibrateRefusesTheImplausible(t *testing.T) {
 	craft := phaseCraft(t)
 	for _, power := range []model.Power{6, 12, 120} {
-		_, err := craft.Calibrate([]model.FlownHover{{Mass: 0.243, Power: power}})
+		_, err := craft.Calibrate([]model.FlownHover{{Mass: 0.243, Bus: 15, Power: power}})
 		implausible, ok := errors.AsType[*model.ImplausibleHoverError](err)
 		if !ok {
 			t.Fatalf("%g W: %v, want an implausible hover", float64(power), err)
@@ -78,7 +79,7 @@ func TestCalibrateRefusesTheImplausible(t *testing.T) {
 	if _, err := craft.Calibrate(nil); err == nil {
 		t.Error("no flown hover is taken")
 	}
-	if _, err := craft.Calibrate([]model.FlownHover{{Mass: 0.2}}); err == nil {
+	if _, err := craft.Calibrate([]model.FlownHover{{Mass: 0.2, Bus: 15}}); err == nil {
 		t.Error("a hover without power is taken")
 	}
 }
@@ -86,7 +87,7 @@ func TestCalibrateRefusesTheImplausible(t *testing.T) {
 // The factor acts on a punch-out as on hover: the same thrust at the same bus voltage for more current.
 func TestCalibrationActsOnPunches(t *testing.T) {
 	craft, pack := phaseCraft(t), phasePack(t)
-	k, err := craft.Calibrate([]model.FlownHover{{Mass: 0.243, Power: 1.2*(craft.Hover(0.243).Power-7) + 7}})
+	k, err := craft.Calibrate([]model.FlownHover{{Mass: 0.243, Bus: 15, Power: 1.2*(craft.Hover(0.243, 15).Power-7) + 7}})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -2,7 +2,7 @@ package model
 
 import "math"
 
-// Load is what a pack is asked for: a constant power or a constant current.
+// Load is what a pack is asked for: a constant power, a constant current, or both at once.
 type Load struct{ power, current float64 }
 
 // ConstantPower is a load that draws p whatever the voltage.
@@ -12,12 +12,13 @@ func ConstantPower(p Power) Load { return Load{power: float64(p)} }
 func ConstantCurrent(i Current) Load { return Load{current: float64(i)} }
 
 // Current is what the load draws of a voltage e behind a resistance r: for a constant power the
-// smaller root of P = (e - r I) I or, where there is none, the current of the greatest power.
+// smaller root of P = (e - r I) I or, where there is none, the current of the greatest power. A current beside it lowers e.
 func (l Load) Current(e Voltage, r Resistance) Current {
 	if l.power == 0 {
 		return Current(l.current)
 	}
-	return Current(2 * l.power / (float64(e) + math.Sqrt(max(0, float64(e*e)-4*float64(r)*l.power))))
+	left := float64(e) - float64(r)*l.current
+	return Current(l.current + 2*l.power/(left+math.Sqrt(max(0, left*left-4*float64(r)*l.power))))
 }
 
 // Stop says where a discharge ends: at the first of its limits. The zero value
@@ -147,18 +148,19 @@ func (p *trail) above(s float64, full point) point {
 	return full
 }
 
-// bound is where a discharge ends: a bus voltage, what the load draws at it, and its power where that is constant.
-type bound struct{ volts, amps, power float64 }
+// bound is where a discharge ends: a bus voltage, what the load draws at it, and the load.
+type bound struct {
+	volts, amps float64
+	load        Load
+}
 
-// boundAt is the bound of a constant power or, where that is 0, current at a bus voltage; none for 0 V.
-func boundAt(volts, power, current float64) bound {
+// boundAt is the bound of a load at a bus voltage; none for 0 V and a constant current.
+func boundAt(volts float64, load Load) bound {
 	switch {
-	case power > 0 && volts > 0:
-		return bound{volts, power / volts, power}
-	case power > 0:
-		return bound{power: power}
 	case volts > 0:
-		return bound{volts: volts, amps: current}
+		return bound{volts, load.power/volts + load.current, load}
+	case load.power > 0:
+		return bound{load: load}
 	}
 	return bound{volts: math.Inf(-1)}
 }
@@ -168,20 +170,22 @@ func boundAt(volts, power, current float64) bound {
 // square root in it.
 func (b *bound) emf(r0 float64) float64 {
 	if b.collapses(r0) {
-		return 2 * math.Sqrt(r0*b.power)
+		return 2*math.Sqrt(r0*b.load.power) + r0*b.load.current
 	}
 	return b.volts + r0*b.amps
 }
 
 // collapses reports whether the discharge ends because the power is then the greatest that the pack has.
-func (b *bound) collapses(r0 float64) bool { return b.power > 0 && b.volts*b.volts < r0*b.power }
+func (b *bound) collapses(r0 float64) bool {
+	return b.load.power > 0 && b.volts*b.volts < r0*b.load.power
+}
 
 // kernel is a circuit and a load unpacked to plain SI numbers, and the piece of the
 // open-circuit curve that the simulation is on.
 type kernel struct {
 	body
 	cells, capacity, shift float64
-	power, current         float64       // one of them is zero
+	power, current         float64       // one of them may be zero
 	rotors                 *fullThrottle // what draws instead of both, in a punch; nil for none
 	curve                  Curve
 
@@ -197,18 +201,17 @@ type kernel struct {
 
 func newKernel(c Circuit, load Load, vStop float64) kernel {
 	k := kernel{
-		body: newBody(c), cells: float64(c.Cells), capacity: float64(c.Capacity), shift: float64(c.Shift),
-		current: load.current, curve: c.Curve,
+		body: newBody(c), cells: float64(c.Cells), capacity: float64(c.Capacity), shift: float64(c.Shift), curve: c.Curve,
 	}
-	k.perTwoTau, k.perCurrent = 1/(2*k.tau), 1/k.current
-	k.carry(load.power, nil, boundAt(vStop*k.cells, load.power, load.current))
+	k.perTwoTau = 1 / (2 * k.tau)
+	k.carry(load, nil, boundAt(vStop*k.cells, load))
 	return k
 }
 
-// carry changes the load to a power or, where that is 0, to rotors at full throttle, and where it ends.
-func (k *kernel) carry(power float64, rotors *fullThrottle, end bound) {
-	k.power, k.rotors, k.end = power, rotors, end
-	k.perTwoPower, k.fourPower = 1/(2*power), 4*power
+// carry changes the load, to rotors at full throttle where there are some, and where it ends.
+func (k *kernel) carry(load Load, rotors *fullThrottle, end bound) {
+	k.power, k.current, k.rotors, k.end = load.power, load.current, rotors, end
+	k.perTwoPower, k.fourPower, k.perCurrent = 1/(2*load.power), 4*load.power, 1/load.current
 }
 
 // full is a full pack at rest.
@@ -243,8 +246,8 @@ func (k *kernel) next(s, floor float64) float64 {
 func (k *kernel) emf(s, v1 float64) float64 { return k.volts.at(s-k.origin) - v1 }
 
 // perAmpere is 1/I at an emf behind a resistance. For a constant power I is the smaller root of
-// P = (E - r0 I) I. Below the limit, where only trial steps get to, it goes on smoothly
-// and stays positive.
+// P = (E - r0 I) I, and a current beside it lowers E and adds to it. Below the limit, where only trial steps get to, it goes on
+// smoothly and stays positive.
 func (k *kernel) perAmpere(e, r0 float64) float64 {
 	if k.power == 0 {
 		if k.rotors != nil {
@@ -252,8 +255,12 @@ func (k *kernel) perAmpere(e, r0 float64) float64 {
 		}
 		return k.perCurrent
 	}
-	e = max(e, leastEMF)
-	return (e + math.Sqrt(max(0, e*e-r0*k.fourPower))) * k.perTwoPower
+	e = max(e-r0*k.current, leastEMF)
+	alone := (e + math.Sqrt(max(0, e*e-r0*k.fourPower))) * k.perTwoPower
+	if k.current == 0 {
+		return alone
+	}
+	return alone / (1 + k.current*alone)
 }
 
 // leastEMF keeps trial steps finite where no resistance limits the current, V.
@@ -277,8 +284,8 @@ func (k *kernel) at(p point) state {
 // power it is that of the greatest power.
 func (k *kernel) loaded(st state) (Voltage, Current) {
 	i, r0 := 1/st.perAmpere, k.r0*st.factor
-	if k.power > 0 && st.emf*st.emf < r0*k.fourPower {
-		i = st.emf / (2 * r0)
+	if e := st.emf - r0*k.current; k.power > 0 && e*e < r0*k.fourPower {
+		i = e/(2*r0) + k.current
 	}
 	return Voltage(st.emf - r0*i), Current(i)
 }
@@ -327,11 +334,11 @@ func (k *kernel) step(from *state, to float64) stepped {
 	e := k.emf(to, v)
 	pb := k.perAmpere(e, k.r0*fb)
 	out := stepped{state: state{point{to, v, tb}, fb, e, pb}, dt: q * (pa + 4*pm + pb) * (1. / 6)}
-	if k.power > 0 {
+	if k.power > 0 && k.current == 0 {
 		out.energy = k.power * out.dt
 		return out
 	}
-	if k.rotors != nil {
+	if k.rotors != nil || k.power > 0 {
 		// Simpson's rule for the loaded voltage over the charge.
 		out.energy = q * (from.emf + 4*em + e - k.r0*(fa*ia+4*fm*im+fb/pb)) * (1. / 6)
 		return out

@@ -7,6 +7,15 @@ type Landing struct {
 	Reserve float64
 }
 
+// LandingPerCell is the loaded voltage per cell to land at where nobody set one: cells of NMC hold charge
+// worth flying below the voltage at which those of LCO are all but empty (common practice).
+func LandingPerCell(c Chemistry) Voltage {
+	if c == LiIon {
+		return 3.2
+	}
+	return 3.5
+}
+
 // Flight is a hover from full charge until landing.
 type Flight struct {
 	Hover      Hover
@@ -18,7 +27,7 @@ type Flight struct {
 	// Current of the pack when half of the charge that it delivers until landing is gone,
 	// and at the start and on landing.
 	Current, StartCurrent, EndCurrent Current
-	// Throttle is the duty in hover at that half. Above 1 the craft cannot hover at all.
+	// Throttle is the duty in hover at that half, and Hover the hover at its bus voltage. Above 1 the craft cannot hover at all.
 	Throttle float64
 
 	EndTemperature, MaxTemperature Temperature // of the pack
@@ -31,21 +40,23 @@ type Flight struct {
 // Fly hovers a craft of a mass on a pack until landing. Where the pack cannot give
 // the hover power or voltage at all, Duration is zero.
 func (d Drive) Fly(pack Circuit, m Mass, rule Landing) Flight {
-	return pack.hold(d.Hover(m), rule, nil)
+	return d.hold(pack, m, rule, nil)
 }
 
-func (c Circuit) hold(h Hover, rule Landing, each func(Moment)) Flight {
+func (d *Drive) hold(c Circuit, m Mass, rule Landing, each func(Moment)) Flight {
+	h := d.Hover(m, c.OpenVoltage(1))
+	load := d.load(&h.Rotor)
 	// Hover throttle reaches 1 where the bus falls to the voltage that the motor needs.
-	needs := h.Rotor.Motor.Voltage / Voltage(c.Cells)
+	bus := d.Rotor.Controller.busFor(h.Rotor.Motor.Voltage)
+	needs := bus / Voltage(c.Cells)
 	bound := needs > rule.PerCell
-	d := c.discharge(ConstantPower(h.Power), Stop{PerCell: max(rule.PerCell, needs), Reserve: rule.Reserve}, each)
+	drain := c.discharge(load.near(load.during(&c)), Stop{PerCell: max(rule.PerCell, needs), Reserve: rule.Reserve}, each)
 	f := Flight{
-		Hover: h, Duration: d.Duration, Usable: d.Energy, ChargeLeft: d.ChargeLeft, EndedBy: d.EndedBy,
-		StartCurrent: d.StartCurrent, EndCurrent: d.EndCurrent,
-		EndTemperature: d.EndTemperature, MaxTemperature: d.MaxTemperature,
-		ThrottleBound: bound && d.EndedBy == EndedByVoltage,
+		Hover: d.onBus(h, drain.MidVoltage), Duration: drain.Duration, Usable: drain.Energy, ChargeLeft: drain.ChargeLeft, EndedBy: drain.EndedBy,
+		Current: drain.MidCurrent, StartCurrent: drain.StartCurrent, EndCurrent: drain.EndCurrent,
+		EndTemperature: drain.EndTemperature, MaxTemperature: drain.MaxTemperature,
+		ThrottleBound: bound && drain.EndedBy == EndedByVoltage,
 	}
-	f.Current = d.MidCurrent
-	f.Throttle = float64(h.Rotor.Motor.Voltage / d.MidVoltage)
+	f.Throttle = f.Hover.Rotor.Duty
 	return f
 }

@@ -140,13 +140,14 @@ func drawCraft(t *rapid.T, cells int) model.Drive {
 		Rotor: model.Rotor{
 			Propeller: propellerOf(t, size, points...),
 			Motor: model.Motor{
-				Kv:        model.SpeedConstant(kv) * model.RPMPerVolt,
-				R:         model.Resistance(rapid.Float64Range(0, 0.3).Draw(t, "motor R")),
-				I0:        model.Current(rapid.Float64Range(0, 1).Draw(t, "I0")),
-				Estimated: rapid.Bool().Draw(t, "estimated"),
+				Kv:          model.SpeedConstant(kv) * model.RPMPerVolt,
+				R:           model.Resistance(rapid.Float64Range(0, 0.3).Draw(t, "motor R")),
+				I0:          model.Current(rapid.Float64Range(0, 1).Draw(t, "I0")),
+				NoLoadSpeed: model.AngularSpeed(rapid.SampledFrom([]float64{0, 1000, 4000}).Draw(t, "w0")), NoLoadFixed: rapid.Float64Range(0, 1).Draw(t, "a"),
 			},
 			Controller: model.Controller{
 				Efficiency: rapid.Float64Range(0.85, 1).Draw(t, "controller"),
+				Drop:       rapid.Float64Range(0, 0.15).Draw(t, "drop"), PartDutyDrop: model.Voltage(float64(cells) * rapid.Float64Range(-0.05, 0.5).Draw(t, "x a cell")),
 				MaxCurrent: model.Current(rapid.SampledFrom([]float64{0, rated}).Draw(t, "board A")),
 			},
 			Air: model.Density(rapid.Float64Range(0.7, 1.3).Draw(t, "air")),

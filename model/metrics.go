@@ -13,6 +13,10 @@ type Protocol struct {
 	Ramp                float64 // A/s
 }
 
+// NominalPerCell is the voltage of a cell that powers of tests are stated at, and that a craft is thought for (common
+// practice).
+const NominalPerCell Voltage = 3.7
+
 // UsualProtocol is the protocol that testers of small packs use (common practice):
 // constant power of 15 C at 3.7 V per cell down to 3.1 V per cell; burst after 48 s
 // at 15 C, which is 20 % of the rated capacity, then 2 C more each second until
@@ -20,7 +24,7 @@ type Protocol struct {
 func UsualProtocol(rated Charge, cells int) Protocol {
 	c := Current(rated.AmpHours()) // the 1 C current
 	return Protocol{
-		DischargePower:      Power(15 * float64(c) * 3.7 * float64(cells)),
+		DischargePower:      Power(15 * float64(c) * float64(NominalPerCell) * float64(cells)),
 		DischargeEndPerCell: 3.1,
 		BurstEndPerCell:     3.3,
 		ConditioningCurrent: 15 * c,

@@ -1,6 +1,7 @@
 package model_test
 
 import (
+	"math"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -38,16 +39,43 @@ func TestBestEfficiency(t *testing.T) {
 	}
 }
 
-// An estimated motor turns 0.70 of its power into shaft power and runs at 0.78 of Kv V.
-// Source: common practice, by the project's method.
+// An estimated motor turns at the loaded speed at full throttle, and draws the no-load share then. With a propeller of one pair of
+// coefficients: w = 0.78 x 2500 rpm/V x 10 V, Q = CP rho w^2 D^5/(2 pi)^3, R = (9.5 V - w/Kv)/(Kv Q/0.93).
 func TestEstimatedMotor(t *testing.T) {
-	m := model.Motor{Kv: 2500 * model.RPMPerVolt, Estimated: true, R: 9, I0: 9} // R and I0 are not looked at
-	const w = 19500 * model.RPM
-	p := m.Drive(0.01, w)
-	near(t, "voltage", p.Voltage, 10, 1e-12) // 19500/2500/0.78
-	near(t, "power", p.Power, 0.01*float64(w)/0.70, 1e-12)
-	near(t, "current", p.Current, float64(p.Power)/10, 1e-12)
-	if got := m.Drive(0, 0); got != (model.MotorPoint{}) {
-		t.Errorf("at rest: %+v, want zeros", got)
+	c := simpleCraft(t, model.SeaLevelDensity)
+	c.Rotor.Motor = model.Motor{Kv: 2500 * model.RPMPerVolt, EstimatedR: true, EstimatedI0: true, Estimate: model.MotorEstimate{Bus: 10, LoadedSpeed: 0.78, NoLoadShare: 0.07}}
+	c.Rotor.Controller.Drop = 0.05
+	r := c.Rotor
+	r.EstimateMotor()
+	kv, w := 2500*2*math.Pi/60, 19500*2*math.Pi/60
+	amps := kv * 0.08 * float64(model.SeaLevelDensity) * w * w * math.Pow(3.5*0.0254, 5) / math.Pow(2*math.Pi, 3) / 0.93
+	near(t, "R", r.Motor.R, (9.5-7.8)/amps, 1e-12)
+	full := r.AtFull(r.FullSpeed(10))
+	near(t, "speed", full.Speed, w, 1e-9)
+	near(t, "current", full.Motor.Current, amps, 1e-9)
+	near(t, "no-load current", r.Motor.NoLoadCurrent(full.Speed), 0.07*amps, 1e-9)
+
+	// What is known of a motor is used: with its R the same I0 share, with its I0 the same loaded speed.
+	known := c.Rotor
+	known.Motor.EstimatedR, known.Motor.R = false, 0.2
+	known.EstimateMotor()
+	full = known.AtFull(known.FullSpeed(10))
+	near(t, "stated R", known.Motor.R, 0.2, 0)
+	near(t, "no-load share beside it", float64(known.Motor.NoLoadCurrent(full.Speed)/full.Motor.Current), 0.07, 1e-9)
+	known = c.Rotor
+	known.Motor.EstimatedI0, known.Motor.I0, known.Motor.NoLoadSpeed, known.Motor.NoLoadFixed = false, 0.6, 2000, 0.5
+	known.EstimateMotor()
+	near(t, "stated I0", known.Motor.I0, 0.6, 0)
+	near(t, "loaded speed beside it", known.FullSpeed(10), w, 1e-9)
+}
+
+// Half of the no-load current grows with speed, from none at rest to the stated one where it was measured.
+func TestNoLoadCurrentGrows(t *testing.T) {
+	m := model.Motor{Kv: 300, I0: 0.8, NoLoadSpeed: 4000, NoLoadFixed: 0.5}
+	for w, want := range map[model.AngularSpeed]float64{0: 0.4, 1000: 0.5, 4000: 0.8, 6000: 1} {
+		near(t, "no-load current", m.NoLoadCurrent(w), want, 1e-12)
+		near(t, "current without torque", m.Drive(0, w).Current, want, 1e-12)
 	}
+	m.NoLoadSpeed = 0
+	near(t, "no-load current without a speed", m.NoLoadCurrent(9000), 0.8, 0)
 }

@@ -2,15 +2,20 @@ package model
 
 import "math"
 
-// Phase is one part of a repeating flight cycle: a multiple of weight held with constant
-// power, or full throttle, where pack and rotors settle together.
+// Phase is one part of a repeating flight cycle: a multiple of weight held, or full throttle, where pack and rotors
+// settle together.
+//
+// A pilot punches for what it does, so full throttle is an impulse: its seconds are those of the thrust at PunchPerCell, and on
+// a pack that gives less it lasts until the same impulse is given. Motor current goes with thrust, so a weak pack gives
+// about the same charge for a punch as a strong one, instead of being spared what it cannot give.
 type Phase struct {
 	Duration Time
 	Thrust   float64 // times weight; not used where Full
 	Full     bool
 }
 
-// PhaseFlight is a cycle of phases flown from full charge until landing.
+// PhaseFlight is a cycle of phases flown from full charge until landing. All its times are the cycle's: a punch counts
+// as long as its phase says, however long the pack takes for it, so that more cycles are always more time.
 //
 // The landing rule's voltage counts in held phases: a pilot lands when the pack no longer holds
 // what the flight needs. Full throttle is a moment's choice, so a dip below that voltage in it
@@ -22,8 +27,9 @@ type Phase struct {
 // pack that just misses the rule in the hardest phase flies the rest of the cycle for that. Nobody flies a
 // cycle to the second, and packs must compare, so Duration is the time over which whole cycles
 // hold, the last counted in part: the latest cycle that can begin at all, between two of
-// those flown, and still ends with the rule kept. It is smooth in every parameter, and the same where hover is all there is. A flight
-// of less than one cycle ends at FirstMet.
+// those flown, and still ends with the rule kept. It is smooth in every parameter, and the same where hover is all there is. Where
+// the cycle is long against the flight it is flown to the second: up to two cycles Duration is FirstMet, from three
+// on it is the other, and it passes from one to the other between.
 type PhaseFlight struct {
 	Duration   Time
 	FirstMet   Time
@@ -59,6 +65,9 @@ type PhaseUse struct {
 	// FirstRatio and LastRatio are thrust over weight at the beginning of the first run
 	// and at the end of the last.
 	FirstRatio, LastRatio float64
+
+	// Longest is the longest that a run of full throttle took for its impulse.
+	Longest Time
 }
 
 // Strict is the duration for one who lands at the first dip below the landing voltage,
@@ -83,7 +92,7 @@ func (d Drive) FlyPhases(pack Circuit, m Mass, rule Landing, phases []Phase) Pha
 
 // flyPhases is FlyPhases, watched by each from take-off to FirstMet; nil watches nothing.
 func (d Drive) flyPhases(pack Circuit, m Mass, rule Landing, phases []Phase, each func(Moment)) PhaseFlight {
-	r := phaseRun{each: each, drive: d, weight: float64(m.Weight()), rule: rule, k: newKernel(pack, Load{}, 0)}
+	r := phaseRun{each: each, drive: d, pack: &pack, weight: float64(m.Weight()), rule: rule, k: newKernel(pack, Load{}, 0)}
 	if !r.prepare(m, phases) {
 		r.loads, r.out.Phases = nil, nil
 		r.prepare(m, []Phase{{Duration: 3600, Thrust: 1}})
@@ -96,6 +105,7 @@ func (d Drive) flyPhases(pack Circuit, m Mass, rule Landing, phases []Phase, eac
 type phaseRun struct {
 	each   func(Moment) // watches; nil for nobody
 	drive  Drive
+	pack   *Circuit
 	weight float64
 	rule   Landing
 	k      kernel
@@ -129,10 +139,12 @@ func between(a, b, c cycleState, part float64) cycleState {
 type phaseLoad struct {
 	use      int // index in out.Phases
 	duration float64
-	power    float64 // 0 at full throttle
+	load     Load // none at full throttle
 	full     *fullThrottle
 	limit    bound
 	dip      bound
+	usual    float64 // N, the thrust at full throttle that its seconds are counted at; 0 where there is none
+	was      float64 // N, the thrust at full throttle at the beginning of the step
 	needs    float64 // V, the bus voltage that holds the thrust
 }
 
@@ -153,17 +165,20 @@ func (r *phaseRun) prepare(m Mass, phases []Phase) bool {
 		l := phaseLoad{use: i, duration: stretch * float64(p.Duration)}
 		if p.Full {
 			l.full = newFullThrottle(r.drive)
-			l.limit = boundAt(0, 0, 0)
+			l.limit = boundAt(0, Load{})
 			l.dip = l.limit
 			if floor > 0 {
-				l.dip = boundAt(floor, 0, l.full.currentAt(floor))
+				l.dip = boundAt(floor, ConstantCurrent(Current(l.full.currentAt(floor))))
 			}
+			l.usual = l.full.thrustAt(r.k.cells * float64(PunchPerCell))
 			draws = true
 		} else {
-			h := r.drive.Lift(m, p.Thrust)
-			l.power, l.needs = float64(h.Power), float64(h.Rotor.Motor.Voltage)
-			l.limit = boundAt(max(floor, l.needs), l.power, 0)
-			draws = draws || l.power > 0
+			h := r.drive.Lift(m, p.Thrust, r.pack.OpenVoltage(1))
+			load := r.drive.load(&h.Rotor)
+			l.load = load.near(load.during(r.pack))
+			l.needs = float64(r.drive.Rotor.Controller.busFor(h.Rotor.Motor.Voltage))
+			l.limit = boundAt(max(floor, l.needs), l.load)
+			draws = draws || l.load.power > 0
 			held = true
 			r.out.Phases[i].FirstRatio, r.out.Phases[i].LastRatio = p.Thrust, p.Thrust
 		}
@@ -188,19 +203,41 @@ func (r *phaseRun) fly() {
 		cycles++
 	}
 	r.out.FirstMet = Time(r.t)
-	if cycles > 1 && r.over {
+	met := r.cycleState
+	ended := r.out
+	// From two cycles to three the answer passes from the first to the second.
+	share := math.Min(r.t/r.period()-leastCycles, 1)
+	if cycles > 1 && r.over && share > 0 {
 		if cycles == 2 {
 			// Two states make a line: the third is put on it.
 			a, b := starts[1], starts[2]
 			starts[0] = cycleState{point{2*a.s - b.s, 2*a.v1 - b.v1, 2*a.temp - b.temp}, 2*a.t - b.t, 2*a.energy - b.energy}
 		}
 		r.lastCycle(starts)
+		mix := func(first, second float64) float64 { return first + share*(second-first) }
+		if share < 1 {
+			r.t, r.energy, r.s = mix(met.t, r.t), mix(met.energy, r.energy), mix(met.s, r.s)
+			if share < 0.5 {
+				r.out.EndedBy, r.out.EndedIn, r.out.ThrottleBound = ended.EndedBy, ended.EndedIn, ended.ThrottleBound
+			}
+		}
 	}
 	r.out.Duration, r.out.Usable, r.out.ChargeLeft = Time(r.t), Energy(r.energy), r.s
 	r.out.EndTemperature = Temperature(r.temp)
 	if r.t > 0 {
 		r.out.MeanPower = Power(r.energy / r.t)
 	}
+}
+
+// leastCycles is how many cycles a flight must have for its last to be counted in part.
+const leastCycles = 2
+
+// period of the cycle.
+func (r *phaseRun) period() (t float64) {
+	for i := range r.loads {
+		t += r.loads[i].duration
+	}
+	return t
 }
 
 // cycle flies every phase once, or until the flight is over.
@@ -250,12 +287,12 @@ const phaseStep = 1.0
 
 // run flies one phase once, to its end or the flight's.
 func (r *phaseRun) run(l *phaseLoad) {
-	if l.power <= 0 && l.full == nil {
+	if l.load.power <= 0 && l.full == nil {
 		r.rest(l)
 		return
 	}
 	k, use := &r.k, &r.out.Phases[l.use]
-	k.carry(l.power, l.full, l.limit)
+	k.carry(l.load, l.full, l.limit)
 	st := k.at(r.point)
 	if !r.probing {
 		use.Runs++
@@ -281,6 +318,7 @@ func (r *phaseRun) run(l *phaseLoad) {
 	if r.probing {
 		floor = math.Inf(-1)
 	}
+	var took float64
 	for done := 0.0; done < l.duration && !r.over; {
 		if st.s <= floor {
 			r.end(l, EndedByReserve)
@@ -289,7 +327,7 @@ func (r *phaseRun) run(l *phaseLoad) {
 		length := l.duration - done
 		steps := math.Ceil(length / max(phaseStep*k.tau, done/2))
 		last := steps <= 1
-		moved := k.lasting(&st, length/max(steps, 1), floor, last)
+		moved, passed := k.lasting(&st, length/max(steps, 1), floor, last, l)
 		if r.collapsed(l) {
 			return
 		}
@@ -300,21 +338,24 @@ func (r *phaseRun) run(l *phaseLoad) {
 		case r.probing:
 		case k.spare(&moved.state) <= 0:
 			moved = k.locate(&st, moved)
+			passed = k.passes(l, &st, moved)
 			r.end(l, EndedByVoltage)
 			if l.full != nil {
-				r.dip(moved.dt)
+				r.dip(passed)
 			}
 		case l.full != nil && !r.out.Dipped && k.above(&st, &l.dip) > 0 && k.above(&moved.state, &l.dip) <= 0:
 			k.end = l.dip
-			r.dip(k.locate(&st, moved).dt)
+			r.dip(k.passes(l, &st, k.locate(&st, moved)))
 			k.end = l.limit
+			k.perAmpere(moved.emf, k.r0*moved.factor) // the rotors at the step's end again
 		}
 		st = moved.state
 		r.point = st.point
-		r.t += moved.dt
+		r.t += passed
 		r.energy += moved.energy
-		done += moved.dt
-		if last && moved.dt >= length*(1-1e-9) {
+		done += passed
+		took += moved.dt
+		if last && passed >= length*(1-1e-9) {
 			done = l.duration
 		}
 		if st.s <= floor && !r.over {
@@ -325,33 +366,50 @@ func (r *phaseRun) run(l *phaseLoad) {
 	if l.full != nil && !r.probing {
 		k.perAmpere(st.emf, k.r0*st.factor) // leaves the rotors at the phase's end
 		use.LastRatio = l.full.thrust() / r.weight
+		use.Longest = max(use.Longest, Time(took))
 	}
 }
 
-// lasting is the step that lasts a time, or the step to the next knot of the curve, the floor or
-// the longest step, whichever is the shortest. Where the time need not be exact it may be some percent off.
-func (k *kernel) lasting(from *state, length, floor float64, exact bool) stepped {
-	room := from.s - k.next(from.s, floor)
-	ds := min(room, length/(k.capacity*from.perAmpere))
-	step := func() stepped {
-		if ds == room {
-			return k.step(from, k.next(from.s, floor)) // to the knot itself, which from.s - ds may miss by a rounding
-		}
-		return k.step(from, from.s-ds)
+// passes is how much of its phase a step flies. At full throttle thrust over current hardly changes, so the impulse is taken
+// over the charge, with the mean of that at the step's two ends.
+func (k *kernel) passes(l *phaseLoad, from *state, to stepped) float64 {
+	if l.usual <= 0 {
+		return to.dt
 	}
-	st := step()
+	return k.capacity * (from.s - to.s) * (l.was*from.perAmpere + l.full.thrust()*to.perAmpere) / (2 * l.usual)
+}
+
+// lasting is the step that flies a length of the phase, in seconds, or the step to the next knot of the curve, the floor or
+// the longest step, whichever is the shortest; and what it flies. Where the length need not be exact it may be some percent off.
+func (k *kernel) lasting(from *state, length, floor float64, exact bool, l *phaseLoad) (st stepped, passed float64) {
+	room := from.s - k.next(from.s, floor)
+	usual := length / (k.capacity * from.perAmpere)
+	if l.usual > 0 {
+		l.was = l.full.thrust() // at the step's beginning, where the rotors were left
+		usual *= l.usual / max(l.was, 1e-3*l.usual)
+	}
+	ds := min(room, usual)
+	step := func() {
+		if ds == room {
+			st = k.step(from, k.next(from.s, floor)) // to the knot itself, which from.s - ds may miss by a rounding
+		} else {
+			st = k.step(from, from.s-ds)
+		}
+		passed = k.passes(l, from, st)
+	}
+	step()
 	// The time is all but proportional to the charge: secants, from nothing in no time, meet it in two or three steps.
-	var ds0, dt0 float64
+	var ds0, passed0 float64
 	for range 8 {
-		off := length - st.dt
+		off := length - passed
 		if !exact || (ds == room && off >= 0) || math.Abs(off) <= 1e-10*length {
 			break
 		}
-		next := min(room, ds+off*(ds-ds0)/(st.dt-dt0))
-		ds0, dt0, ds = ds, st.dt, next
-		st = step()
+		next := min(room, ds+off*(ds-ds0)/(passed-passed0))
+		ds0, passed0, ds = ds, passed, next
+		step()
 	}
-	return st
+	return st, passed
 }
 
 // rest passes a phase that draws nothing.

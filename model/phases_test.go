@@ -13,6 +13,7 @@ func phaseCraft(t testing.TB) model.Drive {
 	t.Helper()
 	r := standRotor(t)
 	r.Air = 1.134419
+	r.Controller = model.Controller{Efficiency: 0.95}
 	return model.Drive{Rotors: 4, Rotor: r, GearPower: 7, ThrustLoss: 1 - 1/1.02}
 }
 
@@ -68,6 +69,18 @@ func TestPhasesMeetSmallSteps(t *testing.T) {
 		_, p := motor(2 * math.Pi * n)
 		return 4*p/eta + 7
 	}
+	speedAt := func(v float64) float64 {
+		low, high := 0.0, kv*v
+		for range 60 {
+			w := (low + high) / 2
+			if volts, _ := motor(w); volts > v {
+				high = w
+			} else {
+				low = w
+			}
+		}
+		return low
+	}
 	s, v1, now, energy, dip := 1.0, 0.0, 0.0, 0.0, 0.0
 	least := make([]float64, len(phases))
 	r0, r1 := float64(pack.R0), float64(pack.R1)
@@ -75,9 +88,12 @@ func TestPhasesMeetSmallSteps(t *testing.T) {
 	for !done {
 		for n, p := range phases {
 			power := held(p.Thrust)
-			for range int(math.Round(float64(p.Duration) / dt)) {
+			// Full throttle is an impulse: its clock runs as the thrust, w^2, over that at 3.3 V per cell.
+			usual := speedAt(4 * 3.3)
+			for passed := 0.0; passed < float64(p.Duration)-dt/2; {
 				e := 4*(float64(pack.Curve.At(s))-0.0093) - v1
 				var v, i float64
+				clock := dt
 				if p.Full {
 					low, high := 0.0, kv*e
 					for range 60 {
@@ -90,6 +106,7 @@ func TestPhasesMeetSmallSteps(t *testing.T) {
 							low = w
 						}
 					}
+					clock *= low * low / (usual * usual)
 				} else {
 					i = (e - math.Sqrt(e*e-4*r0*power)) / (2 * r0)
 					v = e - r0*i
@@ -106,7 +123,8 @@ func TestPhasesMeetSmallSteps(t *testing.T) {
 				}
 				s -= i * dt / float64(pack.Capacity)
 				v1 += dt * (r1*i - v1) / 20
-				now += dt
+				now += clock
+				passed += clock
 				energy += v * i * dt
 			}
 			if done {
@@ -167,7 +185,7 @@ func TestPhasesCurrentLimitCapsFullThrottle(t *testing.T) {
 	craft.Rotor.Controller.MaxCurrent = 8
 	phases := []model.Phase{{Duration: 20, Thrust: 1}, {Duration: 1, Full: true}}
 	got := craft.FlyPhases(pack, phaseMass, model.Landing{PerCell: 3.5, Reserve: 0.2}, phases)
-	want := (1 - craft.ThrustLoss) * 4 * float64(craft.Rotor.AtSpeed(craft.Rotor.SpeedAtCurrent(8)).Thrust) / float64(phaseMass.Weight())
+	want := (1 - craft.ThrustLoss) * 4 * float64(craft.Rotor.AtFull(craft.Rotor.SpeedAtCurrent(8)).Thrust) / float64(phaseMass.Weight())
 	if math.Abs(got.Phases[1].FirstRatio/want-1) > 1e-9 {
 		t.Errorf("ratio %.9f at the limit, want %.9f", got.Phases[1].FirstRatio, want)
 	}
@@ -209,7 +227,7 @@ func TestPhasesOfAnythingEnd(t *testing.T) {
 		pack.R0, pack.R1 = 0.65*r, 0.35*r
 		craft.Rotor.Motor.Kv = model.SpeedConstant(between(500, 30000)) * model.RPMPerVolt
 		craft.Rotor.Motor.R = model.Resistance(between(0.01, 1))
-		craft.Rotor.Motor.Estimated = rng.IntN(3) == 0
+		craft.Rotor.Controller.PartDutyDrop = model.Voltage(between(0.1, 8))
 		craft.GearPower = model.Power(between(0.1, 40))
 		if rng.IntN(4) == 0 {
 			craft.Rotor.Motor.MaxCurrent = model.Current(between(0.3, 50))
@@ -248,6 +266,50 @@ func TestPhasesAllocateOnlyTheAnswer(t *testing.T) {
 	}
 	if long, short := n(0.1), n(0.9); long != short {
 		t.Errorf("%g allocations in a long flight, %g in a short one", long, short)
+	}
+}
+
+// A weak pack is not rewarded for what it cannot give: with more resistance, phases with punches never last longer, and
+// each punch takes longer.
+func TestPhasesDoNotRewardAWeakPack(t *testing.T) {
+	craft := phaseCraft(t)
+	craft.Rotor.Controller = model.Controller{Efficiency: 0.95, Drop: 0.05, PartDutyDrop: 1.5}
+	for _, phases := range [][]model.Phase{
+		{{Duration: 20, Thrust: 1.15}, {Duration: 2, Full: true}},
+		{{Duration: 5, Thrust: 1}, {Duration: 5, Full: true}, {Duration: 3, Thrust: 1.6}},
+	} {
+		for _, rule := range []model.Landing{{PerCell: 3.0, Reserve: 0.2}, {PerCell: 3.5, Reserve: 0.1}} {
+			var last, took model.Time
+			for r := 0.7; r < 2.6; r *= 1.1 {
+				pack := phasePack(t)
+				pack.R0, pack.R1 = pack.R0*model.Resistance(r), pack.R1*model.Resistance(r)
+				f := craft.FlyPhases(pack, phaseMass, rule, phases)
+				if last > 0 && (f.Duration > last*1.0001 || f.Duration > 100 && f.Phases[1].Longest <= took) {
+					t.Errorf("%+v, resistance x%.2f: %.2f s, punches of up to %.2f s; with less %.2f s and %.2f s", rule, r, float64(f.Duration), float64(f.Phases[1].Longest), float64(last), float64(took))
+				}
+				last, took = f.Duration, f.Phases[1].Longest
+			}
+		}
+	}
+}
+
+// A cycle that is long against the flight is flown to the second: its hard phase, met early in the second cycle, ends the flight there.
+// A short cycle counts in part, and between the two nothing jumps by more than what the flight itself does.
+func TestLongCyclesEndWhereTheRuleIsFirstMet(t *testing.T) {
+	craft, pack := phaseCraft(t), phasePack(t)
+	rule := model.Landing{PerCell: 3.4, Reserve: 0.2}
+	long := craft.FlyPhases(pack, phaseMass, rule, []model.Phase{{Duration: 300, Thrust: 1}, {Duration: 30, Thrust: 2}})
+	if long.Duration != long.FirstMet {
+		t.Errorf("a cycle of 330 s flies %.2f s, and the rule is first met at %.2f s", float64(long.Duration), float64(long.FirstMet))
+	}
+	short := craft.FlyPhases(pack, phaseMass, rule, []model.Phase{{Duration: 30, Thrust: 1}, {Duration: 3, Thrust: 2}})
+	if short.Duration == short.FirstMet {
+		t.Errorf("a cycle of 33 s is flown to the second as well")
+	}
+	// A phase after the landing never begins.
+	never := craft.FlyPhases(pack, phaseMass, rule, []model.Phase{{Duration: 3000, Thrust: 1}, {Duration: 30, Thrust: 2}})
+	if never.Phases[1].Runs != 0 || never.Phases[0].Runs != 1 {
+		t.Errorf("runs %d and %d, want 1 and 0", never.Phases[0].Runs, never.Phases[1].Runs)
 	}
 }
 

@@ -33,19 +33,29 @@ type Propeller struct {
 	Blades   int
 	Known    Knowledge
 
-	// SigmaCT and SigmaFM are one standard deviation: of CT relative, of the figure of
-	// merit, that at the lowest speed, absolute.
+	// SigmaCT and SigmaFM are one standard deviation of CT and of the figure of merit, relative.
 	SigmaCT, SigmaFM float64
 
 	points []StaticPoint // one or more, speeds rising
+
+	// SigmaGrowth is one standard deviation of growth.
+	SigmaGrowth float64
+
+	// growth is the power of thrust that the figure of merit rises with below that which the first point gives at
+	// sea level, at a constant CT; above the last point nothing changes.
+	growth float64
 }
 
 // Standard deviations of coefficients that were measured: static tables of the
 // reference data repeat to about this (assumption).
 const (
 	measuredSigmaCT = 0.03
-	measuredSigmaFM = 0.02
+	measuredSigmaFM = 0.04
 )
+
+// tableGrowth is how the figure of merit falls with thrust below the lowest speed of a measured table: as it does, on average,
+// over the lower half of the static runs of the UIUC Propeller Database.
+const tableGrowth = 0.10
 
 // NewPropeller is a propeller with coefficients known at one or more speeds, which must
 // be in rising order and positive; thrust and torque must rise with speed everywhere.
@@ -77,6 +87,9 @@ func NewPropeller(diameter, pitch Length, blades int, known Knowledge, points []
 			return Propeller{}, fmt.Errorf("torque falls between %.6g and %.6g rpm", before.Speed.RPM(), pt.Speed.RPM())
 		}
 	}
+	if points[0].Speed > 0 && len(points) > 1 {
+		p.growth = tableGrowth
+	}
 	return p, nil
 }
 
@@ -84,32 +97,56 @@ func NewPropeller(diameter, pitch Length, blades int, known Knowledge, points []
 // Its derivative is w (2 c + slope w); below w, where c > 0, it is then positive as well.
 func rises(w, c, slope float64) bool { return 2*c+slope*w > 0 }
 
+// The estimate from size: see [GeometryPropeller].
+const (
+	greatestPitchRatio = 0.8  // CT does not grow with pitch beyond it: the blades stall at rest
+	geometryFM         = 0.48 // of two blades that lift geometryThrust
+	geometryThrust     = 0.5  // N, of one propeller
+	geometryGrowth     = 0.118
+	greatestGeometryFM = 0.66
+	geometrySigmaCT    = 0.20
+	geometrySigmaFM    = 0.08
+	geometrySigmaGrows = 0.065 // of geometryGrowth
+)
+
 // GeometryPropeller estimates the coefficients from size alone:
 //
-//	CT = exp(-3.171 + 1.414 p/D) (B/2)^0.66,  CP = sqrt(2/pi) CT^1.5 / FM
+//	CT = exp(-3.171 + 1.414 min(p/D, 0.8)) (B/2)^0.66,  CP = sqrt(2/pi) CT^1.5 / FM
+//	FM = 0.48 (B/2)^0.17 (T/0.5 N)^0.118, at most 0.66
 //
-// with FM (0.55 +- 0.10) (B/2)^0.17 from 2.6 in and (0.47 +- 0.06) (B/2)^0.17 below. The scatter
-// of CT is one standard deviation of 20 %.
+// with T the thrust of one propeller, which stands for the Reynolds number. The scatter is one standard deviation of 20 % of
+// CT, 8 % of FM, and 0.065 of the exponent from the cap down: small thrusts are less sure, 18 % at 0.5 N.
 //
 // Source: fitted to the 30 static runs of propellers of 2.5 to 5 in of the UIUC Propeller
-// Database (Brandt, Deters, Ananda, Dantsker, Selig). Modern thick blades and arms in the wake are outside it.
+// Database (Brandt, Deters, Ananda, Dantsker, Selig) and, cap of p/D and growth with thrust, to eight five-inch propellers of
+// StrawsonDesign/motor_propeller_testing (MIT, 2018). Arms in the wake are outside it.
 // Over all runs the blade exponent fits as 0.623, which is 1.29 for a third blade; the same blades with other
 // counts measured 1.30 to 1.38 for three and 1.50 to 1.65 for four, which 0.66 lies within. Their CP rose 1.30 to
 // 1.41 and 1.60 to 1.78 times, less than CT^1.5: hence the 0.17.
 func GeometryPropeller(diameter, pitch Length, blades int) (Propeller, error) {
-	ct := math.Exp(-3.171+1.414*float64(pitch/diameter)) * math.Pow(float64(blades)/2, 0.66)
-	fm, sigma := 0.55, 0.10
-	if diameter < 2.6*Inch {
-		fm, sigma = 0.47, 0.06
-	}
-	more := math.Pow(float64(blades)/2, 0.17)
-	fm, sigma = fm*more, sigma*more
-	p, err := NewPropeller(diameter, pitch, blades, FromGeometry, []StaticPoint{{CT: ct, CP: PowerCoefficient(ct, fm)}})
+	ratio := min(float64(pitch/diameter), greatestPitchRatio)
+	ct := math.Exp(-3.171+1.414*ratio) * math.Pow(float64(blades)/2, 0.66)
+	first := StaticPoint{CT: ct, CP: PowerCoefficient(ct, greatestGeometryFM)}
+	p, err := NewPropeller(diameter, pitch, blades, FromGeometry, []StaticPoint{first})
 	if err != nil {
 		return Propeller{}, err
 	}
-	p.SigmaCT, p.SigmaFM = 0.20, sigma
+	// Where the figure of merit reaches its cap.
+	few := geometryFM * math.Pow(float64(blades)/2, 0.17)
+	thrust := geometryThrust * math.Pow(greatestGeometryFM/few, 1/geometryGrowth)
+	p.points[0].Speed = p.SpeedFor(Force(thrust), SeaLevelDensity)
+	p.growth = geometryGrowth
+	p.SigmaCT, p.SigmaFM, p.SigmaGrowth = geometrySigmaCT, geometrySigmaFM, geometrySigmaGrows
 	return p, nil
+}
+
+// MeritSigma is one relative standard deviation of the figure of merit at a thrust at sea level.
+func (p *Propeller) MeritSigma(thrust Force) float64 {
+	first := p.Thrust(p.points[0].Speed, SeaLevelDensity)
+	if !(p.SigmaGrowth > 0) || thrust >= first {
+		return p.SigmaFM
+	}
+	return math.Hypot(p.SigmaFM, p.SigmaGrowth*math.Log(float64(first/thrust)))
 }
 
 // FigureOfMerit of a rotor with these coefficients: ideal over actual shaft power in hover.
@@ -128,21 +165,40 @@ func IdealPower(thrust Force, air Density, area float64) Power {
 // DiskArea is the area that the propeller sweeps, m2.
 func (p Propeller) DiskArea() float64 { return math.Pi / 4 * float64(p.Diameter) * float64(p.Diameter) }
 
-// Coefficients at a speed: straight lines in the table, held flat outside it.
-func (p Propeller) Coefficients(w AngularSpeed) (ct, cp float64) {
+// leastThrustShare is the part of the first point's thrust below which coefficients no longer change.
+const leastThrustShare = 1e-3
+
+// Coefficients at a speed in air of a density: straight lines in the table, held flat above it. Below it CT is held, and
+// the figure of merit falls with thrust where the propeller is known to do so, by its table or by its size.
+func (p *Propeller) Coefficients(w AngularSpeed, air Density) (ct, cp float64) {
 	i, f := p.place(w)
 	a := p.points[i]
 	if f == 0 {
+		if first := p.points[0].Speed; p.growth > 0 {
+			thrust := float64(w/first) * float64(w/first)
+			if len(p.points) == 1 { // by size; a table's rows are for their speeds in any air
+				thrust *= float64(air / SeaLevelDensity)
+			}
+			if thrust < 1 {
+				a.CP *= math.Pow(max(thrust, leastThrustShare), -p.growth)
+			}
+		}
 		return a.CT, a.CP
 	}
 	b := p.points[i+1]
 	return a.CT + f*(b.CT-a.CT), a.CP + f*(b.CP-a.CP)
 }
 
-func (p Propeller) ctAt(w AngularSpeed) float64 { ct, _ := p.Coefficients(w); return ct }
+func (p *Propeller) ctAt(w AngularSpeed) float64 {
+	i, f := p.place(w)
+	if f == 0 {
+		return p.points[i].CT
+	}
+	return p.points[i].CT + f*(p.points[i+1].CT-p.points[i].CT)
+}
 
 // place is the table interval that holds a speed and how far into it the speed is.
-func (p Propeller) place(w AngularSpeed) (i int, fraction float64) {
+func (p *Propeller) place(w AngularSpeed) (i int, fraction float64) {
 	last := len(p.points) - 1
 	if w <= p.points[0].Speed || last == 0 {
 		return 0, 0
@@ -159,14 +215,14 @@ func (p Propeller) place(w AngularSpeed) (i int, fraction float64) {
 
 // Thrust at a speed in air of a density.
 func (p Propeller) Thrust(w AngularSpeed, air Density) Force {
-	ct, _ := p.Coefficients(w)
+	ct := p.ctAt(w)
 	n, d := w.RevPerSecond(), float64(p.Diameter)
 	return Force(ct * float64(air) * n * n * d * d * d * d)
 }
 
 // Torque at a speed in air of a density: shaft power over speed.
 func (p Propeller) Torque(w AngularSpeed, air Density) Torque {
-	_, cp := p.Coefficients(w)
+	_, cp := p.Coefficients(w, air)
 	n, d := w.RevPerSecond(), float64(p.Diameter)
 	return Torque(cp * float64(air) * n * n * d * d * d * d * d / (2 * math.Pi))
 }

@@ -57,7 +57,7 @@ func geometry(t *testing.T, diameter, pitch float64, blades int) (p model.Propel
 	if err != nil {
 		t.Fatalf("GeometryPropeller(%v, %v, %v) failed: %v", diameter, pitch, blades, err)
 	}
-	ct, cp = p.Coefficients(10000 * model.RPM)
+	ct, cp = p.Coefficients(p.SpeedFor(0.5, model.SeaLevelDensity), model.SeaLevelDensity)
 	return p, ct, cp
 }
 
@@ -65,17 +65,26 @@ func TestGeometryPropeller(t *testing.T) {
 	// By hand: e^-3.171 e^(1.414 x 0.8) = 0.04196 x 3.0997.
 	big, ct, cp := geometry(t, 5, 4, 2)
 	near(t, "CT of 5x4", ct, 0.13006, 2e-4)
-	near(t, "FM of 5x4", model.FigureOfMerit(ct, cp), 0.55, 1e-12)
-	if big.Known != model.FromGeometry || big.SigmaCT != 0.20 || big.SigmaFM != 0.10 {
-		t.Errorf("5x4 is known from %q with sigmas %v and %v, want geometry, 0.2, 0.1", big.Known, big.SigmaCT, big.SigmaFM)
+	near(t, "FM of 5x4 at 0.5 N", model.FigureOfMerit(ct, cp), 0.48, 1e-9)
+	if big.Known != model.FromGeometry || big.SigmaCT != 0.20 || big.SigmaFM != 0.08 || big.SigmaGrowth != 0.065 {
+		t.Errorf("5x4 is known from %q with sigmas %v and %v, want geometry, 0.2, 0.08", big.Known, big.SigmaCT, big.SigmaFM)
 	}
-	small, ct, cp := geometry(t, 2.55, 0.8, 2)
-	near(t, "FM of 2.55x0.8", model.FigureOfMerit(ct, cp), 0.47, 1e-12)
-	if small.SigmaFM != 0.06 {
-		t.Errorf("sigma of FM of 2.55x0.8 = %v, want 0.06", small.SigmaFM)
+	// Steeper pitch adds nothing, a third blade 1.5^0.66 of thrust and 1.5^0.17 of the figure of merit.
+	_, steep, _ := geometry(t, 5, 5.3, 2)
+	near(t, "CT of 5x5.3", steep, ct, 1e-12)
+	_, ct3, cp3 := geometry(t, 5, 4, 3)
+	near(t, "CT of three blades", ct3/ct, 1.3068, 1e-4)
+	near(t, "FM of three blades", model.FigureOfMerit(ct3, cp3), 0.48*1.0713, 1e-4)
+	// Two blades reach 0.66 at 0.5 x (0.66/0.48)^(1/0.118) = 7.431 N: at 0.5 N 0.065 ln 14.86 = 0.1754, with 0.08.
+	near(t, "sigma of FM at 0.5 N", big.MeritSigma(0.5), math.Hypot(0.08, 0.1754), 2e-3)
+	near(t, "sigma of FM at 20 N", big.MeritSigma(20), 0.08, 0)
+	// By thrust at any air: 0.48 x 4^0.118 at 2 N, and 0.66 far above.
+	for _, air := range []model.Density{0.9, 1.225} {
+		ct, cp = big.Coefficients(big.SpeedFor(2, air), air)
+		near(t, "FM at 2 N", model.FigureOfMerit(ct, cp), 0.48*1.17772, 1e-5)
+		ct, cp = big.Coefficients(big.SpeedFor(20, air), air)
+		near(t, "FM at 20 N", model.FigureOfMerit(ct, cp), 0.66, 1e-12)
 	}
-	_, ct, cp = geometry(t, 2.6, 2, 2)
-	near(t, "FM of 2.6x2", model.FigureOfMerit(ct, cp), 0.55, 1e-12)
 }
 
 func TestGeometryPropellerRefuses(t *testing.T) {
@@ -87,7 +96,6 @@ func TestGeometryPropellerRefuses(t *testing.T) {
 		{-1, 1, 2},
 		{model.Length(math.NaN()), 1, 2},
 		{0.1, model.Length(math.NaN()), 2},
-		{0.1, 1e6, 2},
 		{0.1, 0.1, 0},
 		{0.1, 0.1, -2},
 	} {
@@ -163,16 +171,17 @@ func TestSpeedForInvertsThrustOfTables(t *testing.T) {
 	})
 }
 
-// Coefficients go in straight lines through the rows and are flat outside.
+// Coefficients go in straight lines through the rows and are flat above; below, the figure of merit falls as thrust to the
+// 0.10: at half the lowest speed to 4^-0.10.
 func TestCoefficientsOfATable(t *testing.T) {
 	p := propellerOf(t, 3,
 		model.StaticPoint{Speed: 4000 * model.RPM, CT: 0.10, CP: 0.06},
 		model.StaticPoint{Speed: 8000 * model.RPM, CT: 0.12, CP: 0.05},
 		model.StaticPoint{Speed: 10000 * model.RPM, CT: 0.13, CP: 0.07})
 	for _, c := range []struct{ rpm, ct, cp float64 }{
-		{0, 0.10, 0.06}, {4000, 0.10, 0.06}, {5000, 0.105, 0.0575}, {8000, 0.12, 0.05}, {9500, 0.1275, 0.065}, {10000, 0.13, 0.07}, {50000, 0.13, 0.07},
+		{2000, 0.10, 0.06 * math.Pow(4, 0.10)}, {4000, 0.10, 0.06}, {5000, 0.105, 0.0575}, {8000, 0.12, 0.05}, {9500, 0.1275, 0.065}, {10000, 0.13, 0.07}, {50000, 0.13, 0.07},
 	} {
-		ct, cp := p.Coefficients(model.AngularSpeed(c.rpm) * model.RPM)
+		ct, cp := p.Coefficients(model.AngularSpeed(c.rpm)*model.RPM, model.SeaLevelDensity)
 		near(t, "CT", ct, c.ct, 1e-12)
 		near(t, "CP", cp, c.cp, 1e-12)
 	}
@@ -186,7 +195,7 @@ func TestNewPropellerCopiesItsRows(t *testing.T) {
 	points := []model.StaticPoint{{CT: 0.1, CP: 0.05}}
 	p := propellerOf(t, 3, points...)
 	points[0].CT = 9
-	if ct, _ := p.Coefficients(100); ct != 0.1 {
+	if ct, _ := p.Coefficients(100, 1.2); ct != 0.1 {
 		t.Errorf("CT = %v after the caller changed a row, want 0.1", ct)
 	}
 }
@@ -215,15 +224,17 @@ func TestGeometryAgainstMeasuredPropellers(t *testing.T) {
 		ct, cp = ct/n, cp/n
 		d := math.Log(ct / estimate)
 		judged, sum, squares = judged+1, sum+d, squares+d*d
-		middle := 0.55
-		if run.diameter < 2.6*model.Inch {
-			middle = 0.47
-		}
-		off := math.Abs(model.FigureOfMerit(ct, cp) - middle)
-		if off <= p.SigmaFM {
+		// Where the propeller lifts what it does at three quarters of its greatest speed.
+		w := run.points[len(run.points)-1].Speed * 3 / 4
+		measured := run.table(t, run.points)
+		thrust := measured.Thrust(w, model.SeaLevelDensity)
+		middle := model.FigureOfMerit(p.Coefficients(p.SpeedFor(thrust, model.SeaLevelDensity), model.SeaLevelDensity))
+		off := math.Abs(model.FigureOfMerit(ct, cp)/middle - 1)
+		sigma := p.MeritSigma(thrust)
+		if off <= sigma {
 			inBand++
 		}
-		if off <= 2*p.SigmaFM {
+		if off <= 2*sigma {
 			inTwo++
 		}
 	}

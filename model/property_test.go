@@ -90,9 +90,9 @@ func TestThinnerAirNeverSavesPower(t *testing.T) {
 		f := rapid.Float64Range(0.6, 0.999).Draw(t, "density")
 		thin.Rotor.Air *= model.Density(f)
 		m := drawDry(t) + 70*model.Gram
-		a, b := craft.Hover(m), thin.Hover(m)
-		ctA, cpA := craft.Rotor.Propeller.Coefficients(a.Rotor.Speed)
-		ctB, cpB := craft.Rotor.Propeller.Coefficients(b.Rotor.Speed)
+		a, b := craft.Hover(m, 15), thin.Hover(m, 15)
+		ctA, cpA := craft.Rotor.Propeller.Coefficients(a.Rotor.Speed, craft.Rotor.Air)
+		ctB, cpB := craft.Rotor.Propeller.Coefficients(b.Rotor.Speed, thin.Rotor.Air)
 		if ctA == ctB && cpA == cpB {
 			near(t, "shaft power", b.Rotor.ShaftPower/a.Rotor.ShaftPower, 1/math.Sqrt(f), 1e-9)
 			if b.Power < a.Power {
@@ -107,10 +107,10 @@ func TestThinnerAirNeverSavesPower(t *testing.T) {
 func TestPowerAtAltitudeAndMass(t *testing.T) {
 	p := propellerOf(t, 3.5, model.StaticPoint{CT: 0.15, CP: 0.08})
 	rotor := model.Rotor{
-		Propeller: p, Motor: model.Motor{Kv: 400, Estimated: true}, Controller: model.Controller{Efficiency: 0.95}, Air: model.SeaLevelDensity,
+		Propeller: p, Motor: model.Motor{Kv: 400}, Controller: model.Controller{Efficiency: 0.95}, Air: model.SeaLevelDensity,
 	}
 	craft := model.Drive{Rotors: 4, Rotor: rotor}
-	base := craft.Hover(0.24).Power
+	base := craft.Hover(0.24, 15).Power
 	for altitude, more := range map[model.Length]float64{2000: 0.103, 3000: 0.161} {
 		air, err := model.StandardAir(altitude)
 		if err != nil {
@@ -118,9 +118,9 @@ func TestPowerAtAltitudeAndMass(t *testing.T) {
 		}
 		high := craft
 		high.Rotor.Air = air
-		within(t, "more power", float64(high.Hover(0.24).Power/base)-1, more, 6e-4)
+		within(t, "more power", float64(high.Hover(0.24, 15).Power/base)-1, more, 6e-4)
 	}
-	near(t, "power of twice the mass", craft.Hover(0.48).Power/base, math.Pow(2, 1.5), 1e-9)
+	near(t, "power of twice the mass", craft.Hover(0.48, 15).Power/base, math.Pow(2, 1.5), 1e-9)
 }
 
 // What limits a punch-out holds at it: the duty is at most 1, the bus at least 3.3 V per cell, currents at most

@@ -69,8 +69,24 @@ func TestGeometryBandsHoldMeasuredPower(t *testing.T) {
 			power := float64(measured.Torque(row.Speed, air)) * float64(row.Speed)
 			w := p.SpeedFor(measured.Thrust(row.Speed, air), air)
 			middle := float64(p.Torque(w, air)) * float64(w)
-			fm := model.FigureOfMerit(p.Coefficients(0))
-			low, high := middle*fm/(fm+z*p.SigmaFM), middle*fm/(fm-z*p.SigmaFM)
+			// What is uncertain of the figure of merit, at the shaft.
+			var up, down float64
+			r := model.Rotor{Propeller: p, Motor: model.Motor{Kv: 300}, Controller: model.Controller{Efficiency: 1}, Air: air}
+			for _, u := range r.Uncertain() {
+				if u.Input != model.InputFigureOfMerit && u.Input != model.InputGrowth {
+					continue
+				}
+				for _, by := range []float64{u.Sigma, -u.Sigma} {
+					moved := r
+					u.Move(&moved, by)
+					if off := float64(moved.Propeller.Torque(w, air))*float64(w)/middle - 1; off > 0 {
+						up = math.Hypot(up, off)
+					} else {
+						down = math.Hypot(down, off)
+					}
+				}
+			}
+			low, high := middle*(1-z*down), middle*(1+z*up)
 			judged++
 			if power >= low && power <= high {
 				held++
@@ -94,7 +110,7 @@ func TestGeometryBladeRatios(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		return p.Coefficients(0)
+		return p.Coefficients(p.SpeedFor(0.5, model.SeaLevelDensity), model.SeaLevelDensity)
 	}
 	ct2, cp2 := coefficients(2)
 	for _, c := range []struct {

@@ -40,7 +40,7 @@ func (p Punch) Ratio(m Mass) float64 { return float64(p.Thrust) / float64(m.Weig
 func (d Drive) FullThrottle(pack Circuit, charge float64) RotorPoint {
 	f := unlimited(d)
 	f.current(float64(pack.OpenVoltage(charge)), float64(pack.Steady(charge)))
-	return d.Rotor.AtSpeed(AngularSpeed(f.w))
+	return d.Rotor.AtFull(AngularSpeed(f.w))
 }
 
 // PunchOut finds the hardest punch-out on a pack at a charge left, whatever mass it lifts: full throttle, or the throttle at which the pack holds PunchPerCell or a motor
@@ -51,13 +51,13 @@ func (d Drive) PunchOut(pack Circuit, charge float64) Punch {
 	gear := float64(d.GearPower)
 	e, r := float64(pack.OpenVoltage(charge)), float64(pack.Steady(charge))
 	floor := float64(pack.Cells) * float64(PunchPerCell)
-	draws := func(w AngularSpeed) float64 { return n*float64(d.Rotor.AtSpeed(w).BusPower) + gear }
+	f := unlimited(d)
 
-	fullAtFloor := d.Rotor.SpeedAt(Voltage(floor))
+	fullAtFloor := d.Rotor.FullSpeed(Voltage(floor))
 	p := Punch{
 		Charge:     charge,
 		BurstPower: pack.PowerAt(charge, Voltage(floor)),
-		Demand:     Power(draws(fullAtFloor)),
+		Demand:     Power(f.partly(float64(fullAtFloor), Voltage(floor))),
 		LimitedBy:  LimitedByThrottle,
 	}
 	burst := float64(p.BurstPower)
@@ -72,13 +72,13 @@ func (d Drive) PunchOut(pack Circuit, charge float64) Punch {
 		return p
 	case p.Headroom < 1:
 		p.LimitedBy = LimitedByPack
-		w = d.Rotor.solveSpeed(float64(fullAtFloor), func(w float64) float64 { return draws(AngularSpeed(w)) - burst })
+		w = d.Rotor.solveSpeed(float64(fullAtFloor), func(w float64) float64 { return f.partly(w, Voltage(floor)) - burst })
 	default:
-		f := unlimited(d)
 		f.current(e, r)
 		w = AngularSpeed(f.w)
 	}
-	current := d.Rotor.AtSpeed(w).Motor.Current
+	full := d.Rotor.AtFull(w)
+	current := full.Motor.Current
 	for _, limit := range []struct {
 		max Current
 		by  Limiter
@@ -88,16 +88,17 @@ func (d Drive) PunchOut(pack Circuit, charge float64) Punch {
 	} {
 		if limit.max > 0 && current > limit.max {
 			w = d.Rotor.SpeedAtCurrent(limit.max)
+			full = d.Rotor.AtFull(w)
 			current = limit.max
 			p.LimitedBy = limit.by
 		}
 	}
-	p.Rotor = d.Rotor.AtSpeed(w)
-	power := draws(w)
-	v := (e + math.Sqrt(max(0, e*e-4*r*power))) / 2
+	load := d.load(&full)
+	v := load.settled(e, r)
 	p.BusVoltage = Voltage(v)
-	p.Current = Current(power / v)
-	p.Throttle = min(1, float64(p.Rotor.Motor.Voltage)/v)
+	p.Current = Current(load.at(v) / v)
+	p.Rotor = d.Rotor.Controller.feed(full, p.BusVoltage)
+	p.Throttle = min(1, p.Rotor.Duty)
 	p.Thrust = Force(n*(1-d.ThrustLoss)) * p.Rotor.Thrust
 	return p
 }

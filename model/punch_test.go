@@ -30,7 +30,7 @@ func checkPunch(t reporter, craft model.Drive, pack model.Circuit, p model.Punch
 			near(t, "throttle", p.Throttle, 1, 1e-7)
 		}
 		if p.Throttle < 1 {
-			near(t, "motor voltage", float64(p.Rotor.Motor.Voltage), p.Throttle*v, 1e-7)
+			near(t, "motor voltage", float64(p.Rotor.Motor.Voltage), p.Throttle*v*(1-craft.Rotor.Controller.Drop), 1e-7)
 		}
 	}
 	floor := 3.3 * float64(pack.Cells)
@@ -96,7 +96,10 @@ func TestPunchOutEdges(t *testing.T) {
 		{"no resistance and E of 3.3 V per cell", func(_ *model.Drive, p *model.Circuit) {
 			p.R0, p.R1, p.Curve = 0, 0, straightCurve(t, 3.3, 3.3)
 		}, 0.8, model.LimitedByPack, false},
-		{"estimated motor", func(c *model.Drive, _ *model.Circuit) { c.Rotor.Motor.Estimated = true }, 0.8, model.LimitedByPack, true},
+		{"estimated motor", func(c *model.Drive, _ *model.Circuit) {
+			c.Rotor.Motor.EstimatedR, c.Rotor.Motor.EstimatedI0, c.Rotor.Motor.Estimate = true, true, model.UsualMotor(14.8)
+			c.Rotor.EstimateMotor()
+		}, 0.8, model.LimitedByPack, true},
 		{"ideal motor", func(c *model.Drive, _ *model.Circuit) { c.Rotor.Motor.R, c.Rotor.Motor.I0 = 0, 0 }, 0.8, model.LimitedByPack, true},
 		{"static table", func(c *model.Drive, _ *model.Circuit) {
 			c.Rotor.Propeller = propellerOf(t, 3.5,

@@ -24,7 +24,7 @@ func standRotor(t testing.TB) model.Rotor {
 	return model.Rotor{
 		Propeller:  p,
 		Motor:      model.Motor{Kv: 3600 * model.RPMPerVolt, R: 0.120, I0: 0.60},
-		Controller: model.Controller{Efficiency: 0.95},
+		Controller: model.Controller{Efficiency: 0.95, Drop: 0.05, PartDutyDrop: 1.2},
 		Air:        model.SeaLevelDensity,
 	}
 }
@@ -37,7 +37,7 @@ func standTable(r model.Rotor, steps int, speeds bool, errorOf func() float64) [
 	for i := 1; i <= steps; i++ {
 		duty := 0.25 + 0.75*float64(i)/float64(steps)
 		bus := model.Voltage(15.6 - 1.2*duty*duty)
-		p := r.AtSpeed(r.SpeedAt(bus * model.Voltage(duty)))
+		p := r.AtSpeed(r.FullSpeed(bus*model.Voltage(duty)), bus)
 		row := model.ThrustRow{
 			Throttle: math.Pow(duty, 1.4), Voltage: bus,
 			Current: model.Current(float64(p.BusPower) / float64(bus) * off()),
@@ -68,8 +68,9 @@ func exact() float64 { return 0 }
 
 // The oracle is the rotor that the tables were made from, asked at a pack voltage and in air
 // that no table was taken at. Hover within 2 % and full throttle within 3 % must hold for the share of tables stated. With
-// normal errors of 2 % and no speeds, 20 rows do not carry more: a row's power is known to 3.6 %, and the Cramer-Rao
-// bound of these tables with the fit's own ties, worked out apart, is 1.55 % of hover power, 0.80 of tables within 2 %.
+// normal errors of 2 % 20 rows do not carry more: a row's power is known to 3.6 %, and the Cramer-Rao
+// bound of these tables with the fit's own ties, worked out apart with the loss at part duty unknown, is 1.47 % of hover power with
+// speeds and 1.55 % without: 0.83 and 0.80 of tables within 2 %.
 func TestThrustFitFindsKnownConstants(t *testing.T) {
 	truth := standRotor(t)
 	air, err := model.StandardAir(1500)
@@ -85,10 +86,10 @@ func TestThrustFitFindsKnownConstants(t *testing.T) {
 		errorOf func() float64
 		share   float64
 	}{
-		{"within 2 %, with speeds", true, within, 0.99},
+		{"within 2 %, with speeds", true, within, 0.97},
 		{"within 2 %, no speeds", false, within, 0.95},
-		{"normal 2 %, with speeds", true, normal, 0.95},
-		{"normal 2 %, no speeds", false, normal, 0.75},
+		{"normal 2 %, with speeds", true, normal, 0.75},
+		{"normal 2 %, no speeds", false, normal, 0.70},
 	} {
 		var hover, full []float64
 		for range 100 {
@@ -96,12 +97,11 @@ func TestThrustFitFindsKnownConstants(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			there, seen := truth, truth
-			seen.Propeller, seen.Motor = fit.Propeller, fit.Motor
+			there, seen := truth, fit.Apply(truth)
 			there.Air, seen.Air = air, air
 			const bus = 12.9
-			hover = append(hover, math.Abs(float64(seen.AtThrust(0.6).BusPower/there.AtThrust(0.6).BusPower)-1))
-			full = append(full, math.Abs(float64(seen.AtSpeed(seen.SpeedAt(bus)).Thrust/there.AtSpeed(there.SpeedAt(bus)).Thrust)-1))
+			hover = append(hover, math.Abs(float64(seen.AtThrust(0.6, bus).BusPower/there.AtThrust(0.6, bus).BusPower)-1))
+			full = append(full, math.Abs(float64(seen.AtFull(seen.FullSpeed(bus)).Thrust/there.AtFull(there.FullSpeed(bus)).Thrust)-1))
 		}
 		t.Logf("%s: hover power median %.2f %%, 9 of 10 within %.2f %%; full-throttle thrust %.2f %%, %.2f %%", c.name,
 			100*percentile(hover, 0.5), 100*percentile(hover, 0.9), 100*percentile(full, 0.5), 100*percentile(full, 0.9))
@@ -131,12 +131,11 @@ func TestThrustFitWithoutNoLoadCurrent(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			seen := truth
-			seen.Propeller, seen.Motor = fit.Propeller, fit.Motor
-			off := float64(seen.AtThrust(0.6).BusPower/truth.AtThrust(0.6).BusPower) - 1
+			seen := fit.Apply(truth)
+			off := float64(seen.AtThrust(0.6, 15).BusPower/truth.AtThrust(0.6, 15).BusPower) - 1
 			sum += off
-			ct, cp := fit.Propeller.Coefficients(0)
-			if math.Abs(off) < 1.645*fit.Propeller.SigmaFM/model.FigureOfMerit(ct, cp) {
+			more, less := seen.PowerSpread(0.6, 15, seen.Uncertain())
+			if off < 1.645*less && off > -1.645*more {
 				covered++
 			}
 		}
@@ -156,7 +155,7 @@ func TestThrustFitOfExactTable(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	ct, cp := fit.Propeller.Coefficients(0)
+	ct, cp := fit.Propeller.Coefficients(0, 1.2)
 	for _, c := range []struct {
 		name           string
 		got, want, tol float64
@@ -167,7 +166,7 @@ func TestThrustFitOfExactTable(t *testing.T) {
 			t.Errorf("%s = %g, want %g within %g", c.name, c.got, c.want, c.tol)
 		}
 	}
-	if fit.Propeller.Known != model.FromThrustTest || fit.Motor.Estimated || !fit.WithSpeed || fit.AssumedNoLoad || fit.AssumedEfficiency {
+	if fit.Propeller.Known != model.FromThrustTest || fit.Motor.Estimated() || !fit.WithSpeed || fit.AssumedNoLoad || fit.AssumedEfficiency {
 		t.Errorf("fit is marked %+v, motor %+v", fit, fit.Motor)
 	}
 }
@@ -184,7 +183,7 @@ func TestThrustFitUncertaintyIsTheScatter(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		_, cp := fit.Propeller.Coefficients(0)
+		_, cp := fit.Propeller.Coefficients(0, 1.2)
 		logCP = append(logCP, math.Log(cp))
 		stated += fit.UncertaintyCP / tables
 	}
@@ -307,16 +306,16 @@ func TestThrustFitOfMeasuredPropellers(t *testing.T) {
 	runs := referencePropellers(t)
 	for _, run := range runs {
 		motor := model.Motor{Kv: 2760 * model.RPMPerVolt, R: 0.31, I0: 0.77}
-		rotor := model.Rotor{Propeller: run.table(t, run.points), Motor: motor, Controller: model.Controller{Efficiency: 0.95}, Air: model.SeaLevelDensity}
+		rotor := model.Rotor{Propeller: run.table(t, run.points), Motor: motor, Controller: model.Controller{Efficiency: 0.95, Drop: 0.05, PartDutyDrop: 1.2}, Air: model.SeaLevelDensity}
 		top := run.points[len(run.points)-1].Speed
-		bus := rotor.AtSpeed(top).Motor.Voltage
+		bus := rotor.AtFull(top).Motor.Voltage
 		var rows []model.ThrustRow
 		var left []model.RotorPoint
 		for i, pt := range run.points {
 			if pt.Speed < 0.35*top {
 				continue // no multirotor flies at an eighth of its thrust
 			}
-			p := rotor.AtSpeed(pt.Speed)
+			p := rotor.AtSpeed(pt.Speed, bus)
 			if i%3 == 1 && i < len(run.points)-1 {
 				left = append(left, p)
 				continue
@@ -330,10 +329,9 @@ func TestThrustFitOfMeasuredPropellers(t *testing.T) {
 			continue
 		}
 		rms = append(rms, fit.RMS)
-		seen := rotor
-		seen.Propeller, seen.Motor = fit.Propeller, fit.Motor
+		seen := fit.Apply(rotor)
 		for _, p := range left {
-			errorsOf = append(errorsOf, math.Abs(float64(seen.AtThrust(p.Thrust).BusPower/p.BusPower)-1))
+			errorsOf = append(errorsOf, math.Abs(float64(seen.AtThrust(p.Thrust, bus).BusPower/p.BusPower)-1))
 		}
 	}
 	t.Logf("%d runs, %d refused; RMS median %.2f %%, greatest %.2f %%; %d rows left out: power median %.2f %%, 9 of 10 within %.2f %%, all within %.2f %%", len(runs), refused,

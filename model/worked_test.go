@@ -34,7 +34,7 @@ func TestWorkedExample(t *testing.T) {
 		},
 	}
 	const mass = 238.4 * model.Gram
-	hover := craft.Hover(mass)
+	hover := craft.Hover(mass, 14.5)
 	near(t, "thrust per rotor", hover.Rotor.Thrust, 0.596166, exact)
 	near(t, "rotor speed, rpm", hover.Rotor.Speed.RPM(), 14210.2, exact)
 	near(t, "shaft power", hover.Rotor.ShaftPower, 6.69446, exact)

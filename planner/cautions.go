@@ -15,8 +15,8 @@ const (
 	minPerCell       = 3.0 // V, under load
 )
 
-// hottestPack is what a pack may warm to (common practice).
-func hottestPack() model.Temperature { return model.Celsius(60) }
+// HottestPack is what a pack may warm to (common practice).
+func HottestPack() model.Temperature { return model.Celsius(60) }
 
 // rareOver is the chance of breaking the limit from which it deserves a word (own judgement): where it is smaller the paper figure
 // speaks for itself.
@@ -30,16 +30,18 @@ var packCautions = []Rule{
 	{Code: MotorCurrent, Breaks: overMotorCurrent, Says: saysOverMotorCurrent, Subject: func(c *Candidate) string { return c.Plan.Motor.ID }},
 	{Code: TipMach, Breaks: fastTips, Says: saysFastTips, Subject: func(c *Candidate) string { return c.Plan.Prop.ID }},
 	{Code: HoverThrottle, Breaks: oddThrottle, Says: saysOddThrottle},
-	{Code: HotPack, Breaks: func(c *Candidate) bool { return c.hovers() && c.MaxTemperature() > hottestPack() }, Says: saysHotPack},
+	{Code: HotPack, Breaks: func(c *Candidate) bool { return c.hovers() && c.MaxTemperature() > HottestPack() }, Says: saysHotPack},
 	{Code: PunchDip, Breaks: func(c *Candidate) bool { return c.punchDip() > 0 }, Says: saysPunchDip},
 	{Code: ThrottleBound, Breaks: func(c *Candidate) bool { return c.Flight.ThrottleBound }, Says: func(*Candidate) string {
 		return "has too little voltage for the motors before the landing rule is met; the flight ends there"
 	}},
 	{Code: MaybeOver, Breaks: func(c *Candidate) bool { return c.against == 0 && c.OverChance > rareOver }, Says: saysMaybeOver},
 	// Only a ranking knows it, and marks it.
-	{Code: NoPrice, Breaks: func(*Candidate) bool { return false }, Says: func(*Candidate) string {
-		return "has no price that compares with the others': it counts as the middle of the field there"
-	}},
+	{Code: NoPrice, Breaks: func(*Candidate) bool { return false }, Says: saysNoPrice},
+}
+
+func saysNoPrice(c *Candidate) string {
+	return fmt.Sprintf("has no price in %s: it does not compare with those that have one, and stands after them by time and punch alone", c.Plan.Currency())
 }
 
 func punchOverSteadyCurrent(c *Candidate) bool {
@@ -108,7 +110,7 @@ func saysPunchDip(c *Candidate) string {
 }
 
 func saysHotPack(c *Candidate) string {
-	return fmt.Sprintf("warms to %.0f C in flight: above %.0f C packs age fast and may fail", c.MaxTemperature().Celsius(), hottestPack().Celsius())
+	return fmt.Sprintf("warms to %.0f C in flight: above %.0f C packs age fast and may fail", c.MaxTemperature().Celsius(), HottestPack().Celsius())
 }
 
 func saysMaybeOver(c *Candidate) string {

@@ -48,8 +48,8 @@ func (p *Plan) DemoParts() []string {
 	return ids
 }
 
-// leftOut are the packs that [PackSet.All] leaves out.
-func (s *PackSet) leftOut() LeftOut {
+// LeftOut are the packs that [PackSet.All] leaves out.
+func (s *PackSet) LeftOut() LeftOut {
 	_, demo := s.catalogue.PackChoice()
 	return LeftOut{Demo: demo}
 }

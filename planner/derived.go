@@ -1,7 +1,6 @@
 package planner
 
 import (
-	"cmp"
 	"slices"
 
 	"allup/catalog"
@@ -15,7 +14,20 @@ func (w Weighing) Share(i Item) float64 { return float64(i.Total() / w.Mass) }
 func (i Item) TotalHalfWidth() model.Mass { return model.Mass(i.Count) * i.HalfWidth() }
 
 // HoverPower is the electrical power of hovering at the mass that was weighed.
-func (w Weighing) HoverPower() model.Power { return w.Plan.Drive.Hover(w.Mass).Power }
+func (w Weighing) HoverPower() model.Power { return w.Hover().Power }
+
+// Hover is the build in hover at the mass that was weighed, on its nominal bus voltage.
+func (w Weighing) Hover() model.Hover { return w.Plan.Drive.Hover(w.Mass, w.Plan.Bus) }
+
+// PowerChange is how far HoverPower is from the same under the build's own conditions; ok is false where no others were
+// asked for.
+func (w Weighing) PowerChange() (change model.Power, ok bool) {
+	home := w.Plan.home
+	if home == nil {
+		return 0, false
+	}
+	return w.HoverPower() - home.Drive.Hover(w.Mass, home.Bus).Power, true
+}
 
 // Reference is the assessment that a ranking's figures of hover are of: the best or, where no pack suits, that of today's
 // pack; nil where there is none.
@@ -33,7 +45,7 @@ func (r *Ranking) Reference() *Assessment {
 
 // FigureOfMerit is the rotors' in the hover of an assessment of the plan.
 func (p *Plan) FigureOfMerit(a *Assessment) float64 {
-	return model.FigureOfMerit(p.Drive.Rotor.Propeller.Coefficients(a.Flight.Hover.Rotor.Speed))
+	return model.FigureOfMerit(p.Drive.Rotor.Propeller.Coefficients(a.Flight.Hover.Rotor.Speed, p.Drive.Rotor.Air))
 }
 
 // LeastPerCell is a phase's lowest voltage for one cell of the pack.
@@ -60,46 +72,24 @@ func (p *Plan) SpeedsAsked(a *Assessment) []SpeedAsked {
 	return out
 }
 
-// PowerOf is a pack's tested power density.
-type PowerOf struct {
-	ID       string
-	WPerGram float64
+// StandLoss is where the power of a thrust test's row goes.
+type StandLoss struct {
+	Hover  model.Hover // of one rotor that lifts what the row shows
+	Losses []model.Loss
 }
 
-// PowerSpread is the least and the greatest power density of the packs of a bench that were reduced; ok is false where
-// no two differ.
-func PowerSpread(packs []ReducedPack) (least, most PowerOf, ok bool) {
-	var known []PowerOf
-	for i := range packs {
-		if p := &packs[i]; p.Record != nil {
-			if w := RatiosOf(p.Record, p.Metrics).WPerGram; w > 0 {
-				known = append(known, PowerOf{p.Bench.ID, w})
-			}
-		}
+// StandLosses are where the power goes at each row's thrust, by a test's fit.
+func StandLosses(cat *catalog.Catalogue, id string, fit *model.ThrustFit) []StandLoss {
+	d := model.Drive{Rotors: 1, Rotor: fit.Apply(model.Rotor{Controller: model.AssumedController(), Air: cat.ThrustTests[id].Air})}
+	var out []StandLoss
+	for _, row := range fit.Rows {
+		h := d.Hover(model.Mass(row.Row.Thrust.GramsForce())*model.Gram, row.Row.Voltage)
+		losses := slices.DeleteFunc(d.Losses(h), func(l model.Loss) bool {
+			return l.Place == model.PlaceFrame || l.Place == model.PlaceFlown || l.Place == model.PlaceGear
+		})
+		out = append(out, StandLoss{h, losses})
 	}
-	if len(known) < 2 {
-		return PowerOf{}, PowerOf{}, false
-	}
-	byPower := func(a, b PowerOf) int { return cmp.Compare(a.WPerGram, b.WPerGram) }
-	least, most = slices.MinFunc(known, byPower), slices.MaxFunc(known, byPower)
-	return least, most, most.WPerGram > least.WPerGram
-}
-
-// Packs is the number of packs that a field compares.
-func (f *Field) Packs() (n int) {
-	for _, g := range f.Groups {
-		n += len(g.Packs)
-	}
-	return n
-}
-
-// Spread is what there is to say of best and worst in the largest group; ok is false where they are not far apart.
-func (f *Field) Spread() (r Remark, ok bool) {
-	if len(f.Groups) == 0 {
-		return Remark{}, false
-	}
-	largest := slices.MaxFunc(f.Groups, func(a, b FieldGroup) int { return cmp.Compare(len(a.Packs), len(b.Packs)) })
-	return largest.spread()
+	return out
 }
 
 // farResistance is the ratio of a fitted resistance to a stated one from which on one of them is doubted (own judgement).
@@ -116,8 +106,14 @@ func StatedResistance(cat *catalog.Catalogue, id string, fit *model.ThrustFit) (
 	return *r, ratio > farResistance || ratio < 1/farResistance
 }
 
-// SizeEstimate is what is known of a propeller by its size alone.
-type SizeEstimate struct{ CT, SigmaCT, CP, Merit, SigmaMerit float64 } // SigmaCT is relative
+// SizeEstimate is what is known of a propeller by its size alone, at a thrust at sea level. SigmaCT is relative.
+type SizeEstimate struct {
+	Thrust                             model.Force
+	CT, SigmaCT, CP, Merit, SigmaMerit float64
+}
+
+// estimateThrust is that of a propeller of a small craft in hover.
+const estimateThrust model.Force = 0.5
 
 // EstimateBySize is what allup takes a propeller without measured coefficients for. The error is that of a size that no
 // propeller has.
@@ -126,6 +122,7 @@ func EstimateBySize(r *catalog.Prop) (SizeEstimate, error) {
 	if err != nil {
 		return SizeEstimate{}, err
 	}
-	ct, cp := g.Coefficients(0)
-	return SizeEstimate{CT: ct, SigmaCT: g.SigmaCT, CP: cp, Merit: model.FigureOfMerit(ct, cp), SigmaMerit: g.SigmaFM}, nil
+	ct, cp := g.Coefficients(g.SpeedFor(estimateThrust, model.SeaLevelDensity), model.SeaLevelDensity)
+	merit := model.FigureOfMerit(ct, cp)
+	return SizeEstimate{Thrust: estimateThrust, CT: ct, SigmaCT: g.SigmaCT, CP: cp, Merit: merit, SigmaMerit: merit * g.MeritSigma(estimateThrust)}, nil
 }

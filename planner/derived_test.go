@@ -11,35 +11,6 @@ import (
 	"allup/planner"
 )
 
-// reduced is a pack of a bench of which only its power density counts: 10 g with a burst of some watts.
-func reduced(id string, watts float64) planner.ReducedPack {
-	record := &catalog.Pack{Common: catalog.Common{ID: id, Mass: 10 * model.Gram}, Cells: 1, Rated: model.AmpHour}
-	return planner.ReducedPack{Bench: &catalog.BenchPack{Pack: *record}, Record: record, Metrics: model.TestedMetrics{BurstPower: model.Power(watts)}}
-}
-
-func TestPowerSpread(t *testing.T) {
-	refused := reduced("refused", 1000)
-	refused.Record = nil
-	for _, c := range []struct {
-		packs       []planner.ReducedPack
-		least, most planner.PowerOf
-		ok          bool
-	}{
-		{nil, planner.PowerOf{}, planner.PowerOf{}, false},
-		{[]planner.ReducedPack{reduced("a", 50)}, planner.PowerOf{}, planner.PowerOf{}, false},
-		{[]planner.ReducedPack{reduced("a", 50), refused, reduced("unknown", 0)}, planner.PowerOf{}, planner.PowerOf{}, false},
-		{[]planner.ReducedPack{reduced("a", 50), reduced("b", 80), reduced("c", 40)}, planner.PowerOf{ID: "c", WPerGram: 4}, planner.PowerOf{ID: "b", WPerGram: 8}, true},
-	} {
-		least, most, ok := planner.PowerSpread(c.packs)
-		if ok != c.ok || least.ID != c.least.ID || most.ID != c.most.ID || math.Abs(least.WPerGram-c.least.WPerGram) > 1e-9 || math.Abs(most.WPerGram-c.most.WPerGram) > 1e-9 {
-			t.Errorf("PowerSpread = %v, %v, %v, want %v, %v, %v", least, most, ok, c.least, c.most, c.ok)
-		}
-	}
-	if least, most, ok := planner.PowerSpread([]planner.ReducedPack{reduced("a", 50), reduced("b", 50)}); ok {
-		t.Errorf("two equal packs differ: %v, %v", least, most)
-	}
-}
-
 // TestReference: hover is told of the best pack, of today's where none suits, of none where there is neither.
 func TestReference(t *testing.T) {
 	two := []planner.Assessment{{Candidate: planner.Candidate{Pack: &planner.Pack{Pack: &catalog.Pack{Common: catalog.Common{ID: "a"}}}}}, {Candidate: planner.Candidate{Pack: &planner.Pack{Pack: &catalog.Pack{Common: catalog.Common{ID: "b"}}}}}}

@@ -1,5 +1,5 @@
 // Package planner answers the questions of a build: what it weighs, which packs suit
-// it, what a swap changes, what bench logs say of packs.
+// it, what a swap changes. What bench tests say of packs is package tested's.
 //
 //  1. [Resolve] turns a checked build into a [Plan]: the mass budget, and the craft
 //     that package model flies, prepared once.
@@ -7,8 +7,6 @@
 //  3. A plan and a pack make an [Assessment]: reasons against the pack, or what it does.
 //  4. [Plan.Rank] scores the packs that nothing speaks against; [Weigh] and
 //     [CompareSwap] answer for the pack that the build carries.
-//  5. [ReduceBench] takes bench logs to records, pack by pack; [CompareField] sets the
-//     tested packs of a catalogue beside each other.
 //
 // Every reason and warning is a [Remark]: data with a code, in words a pilot can act on. Nothing
 // here prints, and results do not depend on the order of anything.

@@ -1,7 +1,6 @@
 package planner
 
 import (
-	"strings"
 	"testing"
 
 	"allup/catalog"
@@ -57,26 +56,5 @@ func TestTestedC(t *testing.T) {
 		if got := RatiosOf(pack, c.m).TestedC; got < c.want-1e-9 || got > c.want+1e-9 {
 			t.Errorf("TestedC of %v W, %v A = %v, want %v", c.m.BurstPower, c.m.BurstCurrent, got, c.want)
 		}
-	}
-}
-
-// TestSource names each log with its hash and, where there are too many for a record, fewer digits of it, and at last only
-// how many there are.
-func TestSource(t *testing.T) {
-	logs := func(n int) *reading {
-		r := &reading{}
-		for range n {
-			r.sources = append(r.sources, logSource{"logs/some-pack-of-a-name.csv", strings.Repeat("0123456789abcdef", 4)})
-		}
-		return r
-	}
-	for n, want := range map[int]string{1: strings.Repeat("0123456789abcdef", 4), 6: " sha256 0123456789abcdef0123456789abcdef; ", 9: " sha256 01234567; "} {
-		got := logs(n).source()
-		if !strings.Contains(got, want) || len(got) > 450 || strings.Count(got, "logs/") != n {
-			t.Errorf("source of %d logs: %q", n, got)
-		}
-	}
-	if got := logs(40).source(); !strings.HasPrefix(got, "40 logs, sha256 of the first 0123") {
-		t.Errorf("source of 40 logs: %q", got)
 	}
 }

@@ -5,11 +5,12 @@ import "allup/model"
 // Full is full throttle on a full pack, which current limits do not hold down.
 type Full struct {
 	Current    model.Current // of each motor
-	PitchSpeed model.Speed   // air past propellers without slip: about what the build cannot outfly
+	PitchSpeed model.Speed   // air past propellers without slip: an upper bound on airspeed
 	TipMach    float64
 }
 
-// readMission reads what the build's flight asks for, in package model's terms.
+// readMission reads what the build's flight asks for, in package model's terms. A landing voltage of 0 is the pack's; see
+// MissionOn.
 func (p *Plan) readMission() {
 	f := p.Build.Flight
 	p.Mission = model.Mission{
@@ -19,6 +20,15 @@ func (p *Plan) readMission() {
 	for _, phase := range f.Phases {
 		p.Mission.Phases = append(p.Mission.Phases, model.Phase{Duration: phase.Duration, Thrust: phase.Thrust, Full: phase.Full})
 	}
+}
+
+// MissionOn is what the build flies on packs of a chemistry: to its own landing voltage, or to theirs.
+func (p *Plan) MissionOn(c model.Chemistry) model.Mission {
+	m := p.Mission
+	if m.Landing.PerCell == 0 {
+		m.Landing.PerCell = model.LandingPerCell(c)
+	}
+	return m
 }
 
 // PunchRatio is the thrust of the punch-out over the all-up weight.
@@ -31,7 +41,9 @@ func (a *Assessment) LandingRatio() float64 { return a.PunchLanding.Ratio(a.Mass
 func (c *Candidate) fly() {
 	p := c.Plan
 	c.Circuit = p.circuitOf(c.Pack)
-	c.Answer = p.Drive.Answer(c.Circuit, c.Mass, p.Mission)
+	mission := p.MissionOn(c.Pack.Chemistry)
+	c.LandPerCell = mission.Landing.PerCell
+	c.Answer = p.Drive.Answer(c.Circuit, c.Mass, mission)
 	fresh := c.Circuit
 	fresh.R1 = 0 // not built up in the first moment, which is the hardest on motors and board
 	full := p.Drive.FullThrottle(fresh, 1)

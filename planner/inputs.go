@@ -1,10 +1,6 @@
 package planner
 
-import (
-	"math"
-
-	"allup/model"
-)
+import "allup/model"
 
 // Inputs are what an answer is computed from, at their best estimates or moved off them.
 type Inputs struct {
@@ -18,21 +14,26 @@ type Input string
 
 // The kinds of uncertain inputs.
 const (
-	InputMass          Input = "mass"            // of all identical parts together
-	InputThrust        Input = "ct"              // thrust coefficient at an unchanged figure of merit
-	InputFigureOfMerit Input = "figure-of-merit" // of the propeller, at an unchanged thrust coefficient
-	InputEfficiency    Input = "efficiency"      // electrical, of motor and controller
-	InputLoadedSpeed   Input = "loaded-speed"    // of an estimated motor, over Kv times voltage
-	InputCapacity      Input = "capacity"        // of the pack
-	InputResistance    Input = "resistance"      // of the pack, R0 and R1 together
-	InputChargeDep     Input = "charge-dependence"
+	InputMass       Input = "mass"       // of all identical parts together
+	InputCapacity   Input = "capacity"   // of the pack
+	InputResistance Input = "resistance" // of the pack, R0 and R1 together
+	InputChargeDep  Input = "charge-dependence"
+
+	InputThrust        = Input(model.InputThrust)
+	InputFigureOfMerit = Input(model.InputFigureOfMerit)
+	InputGrowth        = Input(model.InputGrowth)
+	InputEfficiency    = Input(model.InputEfficiency)
+	InputLoadedSpeed   = Input(model.InputLoadedSpeed)
+	InputNoLoadShare   = Input(model.InputNoLoadShare)
+	InputNoLoadGrowth  = Input(model.InputNoLoadGrowth)
+	InputPartDuty      = Input(model.InputPartDuty)
 )
 
 // Uncertain is an input that is not known exactly. Different ones are taken as independent.
 type Uncertain struct {
 	Input   Input
 	Subject string  // the id of the part
-	Sigma   float64 // standard deviation: of masses in kilograms, of a charge dependence its own, else relative; above 0
+	Sigma   float64 // standard deviation, above 0: of masses in kilograms, of rotors as [model.UncertainInput] has it, of a charge dependence its own, else relative
 
 	// Shared means that one error, whatever it is, goes into the answers of all packs: it is a part's that
 	// stays on the build. The others are the pack's own.
@@ -110,14 +111,17 @@ func uncertainMass(i Item, shared bool) Uncertain {
 
 // uncertainRotor is what is uncertain of propeller, motor and controller.
 func (p *Plan) uncertainRotor() []Uncertain {
-	r := p.Drive.Rotor
-	list := []Uncertain{
-		{InputThrust, p.Prop.ID, r.Propeller.SigmaCT, true, moveThrust},
-		{InputFigureOfMerit, p.Prop.ID, r.Propeller.SigmaFM / model.FigureOfMerit(r.Propeller.Coefficients(0)), true, moveFigureOfMerit},
-		{InputEfficiency, p.Motor.ID, electricSigma(r), true, moveEfficiency},
-	}
-	if r.Motor.Estimated {
-		list = append(list, Uncertain{InputLoadedSpeed, p.Motor.ID, model.EstimatedLoadedSpeedSigma / model.EstimatedLoadedSpeed, true, moveLoadedSpeed})
+	var list []Uncertain
+	for _, u := range p.Drive.Rotor.Uncertain() {
+		subject := p.Motor.ID
+		switch u.Input {
+		case model.InputThrust, model.InputFigureOfMerit, model.InputGrowth:
+			subject = p.Prop.ID
+		case model.InputPartDuty:
+			subject = p.Board.ID
+		}
+		move := u.Move
+		list = append(list, Uncertain{Input(u.Input), subject, u.Sigma, true, func(in *Inputs, by float64) { move(&in.Drive.Rotor, by) }})
 	}
 	return list
 }
@@ -133,25 +137,13 @@ func (p *Pack) uncertain() [3]Uncertain {
 
 func moveMass(in *Inputs, by float64) { in.Mass += model.Mass(by) }
 
-// moveThrust holds the figure of merit, FM ~ CT^1.5/CP.
-func moveThrust(in *Inputs, by float64) {
-	prop := &in.Drive.Rotor.Propeller
-	*prop = prop.Scaled(1+by, math.Pow(1+by, 1.5))
+// leastPart is what an error leaves of a capacity or a resistance at the least: contradictory metrics have a standard deviation
+// of more than all of it.
+const leastPart = 0.05
+
+func moveCapacity(in *Inputs, by float64) {
+	in.Circuit.Capacity *= model.Charge(max(1+by, leastPart))
 }
-
-func moveFigureOfMerit(in *Inputs, by float64) {
-	prop := &in.Drive.Rotor.Propeller
-	*prop = prop.Scaled(1, 1/(1+by))
-}
-
-// moveEfficiency moves the controller's: power for power, it is the same as the motor's.
-func moveEfficiency(in *Inputs, by float64) { in.Drive.Rotor.Controller.Efficiency *= 1 + by }
-
-func moveLoadedSpeed(in *Inputs, by float64) {
-	in.Drive.Rotor.Motor.Kv *= model.SpeedConstant(1 + by)
-}
-
-func moveCapacity(in *Inputs, by float64) { in.Circuit.Capacity *= model.Charge(1 + by) }
 
 // moveChargeDependence holds the resistance at half charge, which tests know best.
 func moveChargeDependence(in *Inputs, by float64) {
@@ -159,6 +151,7 @@ func moveChargeDependence(in *Inputs, by float64) {
 }
 
 func moveResistance(in *Inputs, by float64) {
-	in.Circuit.R0 *= model.Resistance(1 + by)
-	in.Circuit.R1 *= model.Resistance(1 + by)
+	f := model.Resistance(max(1+by, leastPart))
+	in.Circuit.R0 *= f
+	in.Circuit.R1 *= f
 }

@@ -18,13 +18,13 @@ func packOf(t testing.TB, p *planner.Plan, id string) *planner.Pack {
 }
 
 // TestUncertain lists the example's inputs with their standard deviations by hand: 3 % of a catalogue mass,
-// rectangular, identical parts as one (JCGM 100:2008, 4.3.7 and 5.2.2); 3 % of CT and 0.02 of the figure of
-// merit for stated coefficients; 3 % and 1 % for a known motor and a stated controller.
+// rectangular, identical parts as one (JCGM 100:2008, 4.3.7 and 5.2.2); 3 % of CT and 4 % of the figure of
+// merit for stated coefficients; 3 % and 1 % for a known motor and a stated controller; 0.3 of the no-load current's fixed part,
+// and a factor of 1.8 of the loss at part duty.
 func TestUncertain(t *testing.T) {
 	p := plan(t, parts(t, example), exampleBuild)
 	pack := packOf(t, p, "k")
 	catalogueMass := func(grams float64) float64 { return 0.03 * grams / 1000 / math.Sqrt(3) }
-	fm := math.Sqrt(2/math.Pi) * math.Pow(0.150, 1.5) / 0.080
 	want := []planner.Uncertain{
 		{Input: planner.InputMass, Subject: "f", Sigma: catalogueMass(31), Shared: true},
 		{Input: planner.InputMass, Subject: "m", Sigma: 4 * catalogueMass(9.2), Shared: true},
@@ -33,8 +33,10 @@ func TestUncertain(t *testing.T) {
 		{Input: planner.InputMass, Subject: "g", Sigma: catalogueMass(22), Shared: true},
 		{Input: planner.InputMass, Subject: "payload", Sigma: catalogueMass(60), Shared: true},
 		{Input: planner.InputThrust, Subject: "p", Sigma: 0.03, Shared: true},
-		{Input: planner.InputFigureOfMerit, Subject: "p", Sigma: 0.02 / fm, Shared: true},
+		{Input: planner.InputFigureOfMerit, Subject: "p", Sigma: 0.04, Shared: true},
 		{Input: planner.InputEfficiency, Subject: "m", Sigma: math.Hypot(0.03, 0.01), Shared: true},
+		{Input: planner.InputNoLoadGrowth, Subject: "m", Sigma: 0.3, Shared: true},
+		{Input: planner.InputPartDuty, Subject: "b", Sigma: math.Log(1.8), Shared: true},
 		{Input: planner.InputMass, Subject: "k", Sigma: catalogueMass(74)},
 		{Input: planner.InputCapacity, Subject: "k", Sigma: pack.SigmaQ},
 		{Input: planner.InputResistance, Subject: "k", Sigma: pack.SigmaR},
@@ -47,8 +49,8 @@ func TestUncertain(t *testing.T) {
 	if !same {
 		t.Errorf("uncertain inputs:\n%v, want\n%v", got, want)
 	}
-	if shared := p.Uncertain(nil); len(shared) != 9 {
-		t.Errorf("without a pack there are %d uncertain inputs, want the 9 shared ones", len(shared))
+	if shared := p.Uncertain(nil); len(shared) != 11 {
+		t.Errorf("without a pack there are %d uncertain inputs, want the 11 shared ones", len(shared))
 	}
 }
 
@@ -58,7 +60,7 @@ func TestInputsMove(t *testing.T) {
 	p := plan(t, parts(t, example+label), strings.Replace(exampleBuild, `motor = "m"`, `motor = "unknown"`, 1))
 	pack := packOf(t, p, "k")
 	at := func(in planner.Inputs) (ct, fm float64) {
-		ct, cp := in.Drive.Rotor.Propeller.Coefficients(0)
+		ct, cp := in.Drive.Rotor.Propeller.Coefficients(0, model.SeaLevelDensity)
 		return ct, model.FigureOfMerit(ct, cp)
 	}
 	base := p.At(pack, p.Bare())
@@ -74,7 +76,9 @@ func TestInputsMove(t *testing.T) {
 			planner.InputThrust:        ct / ct0,
 			planner.InputFigureOfMerit: fm / fm0,
 			planner.InputEfficiency:    in.Drive.Rotor.Controller.Efficiency / base.Drive.Rotor.Controller.Efficiency,
-			planner.InputLoadedSpeed:   float64(in.Drive.Rotor.SpeedAt(10) / base.Drive.Rotor.SpeedAt(10)),
+			planner.InputLoadedSpeed:   in.Drive.Rotor.Motor.Estimate.LoadedSpeed / base.Drive.Rotor.Motor.Estimate.LoadedSpeed,
+			planner.InputNoLoadShare:   1 + math.Log(in.Drive.Rotor.Motor.Estimate.NoLoadShare/base.Drive.Rotor.Motor.Estimate.NoLoadShare),
+			planner.InputPartDuty:      1 + math.Log(float64(in.Drive.Rotor.Controller.PartDutyDrop/base.Drive.Rotor.Controller.PartDutyDrop)),
 			planner.InputCapacity:      float64(in.Circuit.Capacity / base.Circuit.Capacity),
 			planner.InputResistance:    float64((in.Circuit.R0 + in.Circuit.R1) / (base.Circuit.R0 + base.Circuit.R1)),
 			planner.InputChargeDep:     1 + in.Circuit.K - base.Circuit.K,
@@ -90,8 +94,8 @@ func TestInputsMove(t *testing.T) {
 		}
 		seen[u.Input] = true
 	}
-	if len(seen) != 8 {
-		t.Errorf("%d kinds of inputs moved, want all 8", len(seen))
+	if len(seen) != 10 {
+		t.Errorf("%d kinds of inputs moved, want 10", len(seen))
 	}
 	if ct, fm := at(p.At(pack, p.Bare())); ct != ct0 || fm != fm0 {
 		t.Error("a move changed the plan")

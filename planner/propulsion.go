@@ -20,7 +20,8 @@ type Propulsion struct {
 	Source model.Knowledge // the best there is: a flown hover, or Base
 	Base   model.Knowledge // of the constants of propeller and motor
 	Reason string          // in words, with the figures of its quality
-	Sigma  float64         // relative standard uncertainty of hover power
+
+	Kinds []model.Knowledge // that there are of motor and propeller, best first; Base is the first, but in a comparison
 
 	Test        *catalog.ThrustTest // the test that Base rests on; nil for none
 	Fit         *model.ThrustFit
@@ -33,16 +34,11 @@ type Propulsion struct {
 func ReadThrustTest(cat *catalog.Catalogue, id string) (model.ThrustFit, error) {
 	test := cat.ThrustTests[id]
 	motor, prop := cat.Motors[test.Motor], cat.Props[test.Prop]
-	m := model.Motor{Kv: motor.Kv}
-	if motor.R != nil {
-		m.R = *motor.R
+	var most model.Voltage
+	for _, row := range test.Rows {
+		most = max(most, row.Voltage)
 	}
-	if motor.NoLoadCurrent != nil {
-		m.I0 = *motor.NoLoadCurrent
-	}
-	if motor.MaxCurrent != nil {
-		m.MaxCurrent = *motor.MaxCurrent
-	}
+	m := statedMotor(motor, most)
 	return model.FitThrustTest(model.ThrustTest{
 		Motor: m, Diameter: prop.Diameter, Pitch: prop.Pitch, Blades: prop.Blades, Air: test.Air, Rows: test.Rows,
 	})
@@ -60,29 +56,35 @@ func ReadThrustTest(cat *catalog.Catalogue, id string) (model.ThrustFit, error) 
 // A table outranks a thrust test because it knows how the coefficients change with speed, and is
 // measured at the shaft. It knows nothing of the motor, though: where the motor's constants are missing the test, which
 // saw both, knows more. Flown hovers come on top of any of these; see calibrate.
-func (p *rotorWork) propulsion(air model.Density, tests []fittedTest) (model.Rotor, error) {
+func (p *rotorWork) propulsion(air model.Density, bus model.Voltage, tests []fittedTest) (model.Rotor, error) {
 	r := model.Rotor{Controller: p.controller(), Air: air}
 	prop := p.Prop
-	motorKnown := p.Motor.R != nil && p.Motor.NoLoadCurrent != nil
 	test, fit := p.thrustTest(tests)
+	kinds := p.kinds(fit)
+	kind := kinds[0]
+	if slices.Contains(kinds, p.only) {
+		kind = p.only
+	}
 	var err error
 	var reason string
-	switch {
-	case len(prop.Static) > 0 && (motorKnown || fit == nil):
+	switch kind {
+	case model.FromStaticTable:
 		r.Propeller, err = model.NewPropeller(prop.Diameter, prop.Pitch, prop.Blades, model.FromStaticTable, prop.Static)
 		reason = fmt.Sprintf("the static table of %s, %s", prop.ID, words.Count(len(prop.Static), "speed", "speeds"))
-	case fit != nil:
-		r.Propeller, r.Motor = fit.Propeller, fit.Motor
+	case model.FromThrustTest:
+		r = fit.Apply(r)
 		p.Propulsion.Test, p.Propulsion.Fit = test, fit
 		reason = fmt.Sprintf("thrust test %s of this motor with this propeller, met within %.1f %% RMS over %s", test.ID, 100*fit.RMS, words.Count(len(fit.Rows), "row", "rows"))
 		if fit.AssumedNoLoad {
 			reason += ", its no-load current assumed"
 		}
-	case prop.CT != nil && prop.CP != nil:
+	case model.FromCoefficients:
 		r.Propeller, err = model.NewPropeller(prop.Diameter, prop.Pitch, prop.Blades, model.FromCoefficients, []model.StaticPoint{{CT: *prop.CT, CP: *prop.CP}})
 		reason = fmt.Sprintf("the stated coefficients of %s", prop.ID)
 	default:
-		p.warn(PropEstimated, prop.ID, "has no measured coefficients: thrust and power are estimated from its size, thrust within 20 %% (one sigma); modern thick blades and arms in the wake are outside that estimate")
+		if kind == kinds[0] {
+			p.warn(PropEstimated, prop.ID, "has no measured coefficients: thrust and power are estimated from its size, thrust within 20 %% (one sigma); modern thick blades and arms in the wake are outside that estimate")
+		}
 		r.Propeller, err = model.GeometryPropeller(prop.Diameter, prop.Pitch, prop.Blades)
 		reason = fmt.Sprintf("the size of %s alone", prop.ID)
 	}
@@ -90,26 +92,46 @@ func (p *rotorWork) propulsion(air model.Density, tests []fittedTest) (model.Rot
 		return r, fmt.Errorf("propeller %s: %w", prop.ID, err)
 	}
 	if p.Propulsion.Fit == nil {
-		r.Motor = p.motor()
-		if r.Motor.Estimated {
+		p.withMotor(&r, bus)
+		if r.Motor.Estimated() {
 			reason += " and an estimated motor"
 		}
 	}
 	p.Propulsion.Base, p.Propulsion.Source, p.Propulsion.Reason = r.Propeller.Known, r.Propeller.Known, reason
-	if fit != nil && p.Propulsion.Fit == nil {
+	p.Propulsion.Kinds = kinds
+	if fit != nil && p.Propulsion.Fit == nil && kind == kinds[0] {
 		p.warn(TestUnused, test.ID, "is not used: %s goes before it, and meets its rows within %.0f %% RMS of power", reason, 100*rowsRMS(r, test, fit))
 	}
 	return r, nil
 }
 
+// kinds lists the kinds of knowledge that there are of the motor with the propeller, best first; fit is that of a kept
+// thrust test of the two, nil for none.
+func (p *rotorWork) kinds(fit *model.ThrustFit) []model.Knowledge {
+	var kinds []model.Knowledge
+	if fit != nil {
+		kinds = append(kinds, model.FromThrustTest)
+	}
+	if len(p.Prop.Static) > 0 {
+		at := len(kinds)
+		if p.Motor.R != nil && p.Motor.NoLoadCurrent != nil {
+			at = 0
+		}
+		kinds = slices.Insert(kinds, at, model.FromStaticTable)
+	}
+	if p.Prop.CT != nil && p.Prop.CP != nil {
+		kinds = append(kinds, model.FromCoefficients)
+	}
+	return append(kinds, model.FromGeometry)
+}
+
 // rowsRMS is how far a rotor's power is from a test's rows, relative, in the test's own air.
 func rowsRMS(r model.Rotor, test *catalog.ThrustTest, fit *model.ThrustFit) float64 {
-	r.Air = test.Air
-	r.Controller.Efficiency = model.AssumedControllerEfficiency
+	r.Air, r.Controller = test.Air, model.AssumedController()
 	var sum float64
 	for _, row := range fit.Rows {
 		measured := float64(row.Row.Voltage) * float64(row.Row.Current)
-		off := float64(r.AtThrust(row.Row.Thrust).BusPower)/measured - 1
+		off := float64(r.AtThrust(row.Row.Thrust, row.Row.Voltage).BusPower)/measured - 1
 		sum += off * off
 	}
 	return math.Sqrt(sum / float64(len(fit.Rows)))
@@ -120,7 +142,11 @@ func rowsRMS(r model.Rotor, test *catalog.ThrustTest, fit *model.ThrustFit) floa
 func (p *Plan) calibrate(flew model.Drive) (*model.Calibration, error) {
 	var flown []model.FlownHover
 	for _, h := range p.Build.Flown {
-		flown = append(flown, model.FlownHover{Mass: h.Mass, Power: h.Power})
+		f := model.FlownHover{Mass: h.Mass, Power: h.Power, Bus: h.Bus}
+		if f.Bus == 0 {
+			f.Bus = p.Bus
+		}
+		flown = append(flown, f)
 	}
 	var faults catalog.InputErrors
 	fault := func(field string, err error) {
@@ -149,6 +175,7 @@ func (p *Plan) calibrate(flew model.Drive) (*model.Calibration, error) {
 // adopt lets a calibration, of this plan or of one with the same rotors, correct the craft.
 func (p *Plan) adopt(k *model.Calibration) {
 	p.Drive = k.Apply(p.Drive)
+	p.moved = movedRotors(&p.Drive.Rotor)
 	p.Propulsion.Source, p.Propulsion.Calibration = FromFlownHover, k
 	p.Propulsion.Reason = fmt.Sprintf("%s: the rotors draw %.2f times the power predicted from %s",
 		words.Count(len(k.Hovers), "flown hover", "flown hovers"), k.Factor, p.Propulsion.Reason)
@@ -159,28 +186,4 @@ func (p *Plan) adopt(k *model.Calibration) {
 func sameRotors(a, b request) bool {
 	s, t := a.selection, b.selection
 	return a.build.Rotors == b.build.Rotors && s.Motor == t.Motor && s.Prop == t.Prop && s.Board == t.Board && s.Frame == t.Frame
-}
-
-// electricSigma is the relative standard deviation of the electrical efficiency of motor and controller.
-// What was measured at the pack, or at a stand's controller, has the motor in it.
-func electricSigma(r model.Rotor) float64 {
-	if r.Calibrated() {
-		return 0
-	}
-	controller, motor := statedControllerSigma, knownMotorSigma
-	if r.Controller.Assumed {
-		controller = model.ControllerEfficiencySigma / r.Controller.Efficiency
-	}
-	switch {
-	case r.Motor.Estimated:
-		motor = model.EstimatedEfficiencySigma / model.EstimatedEfficiency
-	case r.Propeller.Known == model.FromThrustTest:
-		motor = 0
-	}
-	return math.Hypot(controller, motor)
-}
-
-// powerSigma is the relative standard uncertainty of hover power.
-func powerSigma(r model.Rotor) float64 {
-	return math.Hypot(r.Propeller.SigmaFM/model.FigureOfMerit(r.Propeller.Coefficients(0)), electricSigma(r))
 }

@@ -1,6 +1,8 @@
 package planner
 
 import (
+	"slices"
+
 	"allup/catalog"
 	"allup/model"
 )
@@ -12,6 +14,7 @@ type Plan struct {
 
 	Items      []Item // everything but the pack, in the order that a screen shows
 	Drive      model.Drive
+	Bus        model.Voltage // nominal, of the pack that the rotors are thought for
 	Scale      *Scale        // nil where the build was not on a scale
 	Dry        model.Mass    // everything but the pack, by the scale where there is one
 	Mission    model.Mission // what the build flies
@@ -23,8 +26,10 @@ type Plan struct {
 	Conflicts []Remark
 
 	dryVariance float64 // of Dry, kg2
-	variants    []variant
+	drySpread   model.MassSpread
+	moved       []movedRotor // one for each uncertain input of the rotors
 	request     request
+	home        *Plan // see [Plan.Home]
 }
 
 // Item is one line of the mass budget.
@@ -62,6 +67,7 @@ func (p *Plan) addItems() {
 	for _, i := range p.Items {
 		u := float64(i.Uncertainty())
 		p.dryVariance += u * u
+		p.drySpread = p.drySpread.And(i.TotalHalfWidth())
 	}
 }
 
@@ -89,11 +95,12 @@ func (p *Plan) PackItem(pack *catalog.Pack) Item { return p.item("pack", &pack.C
 
 func (p *Plan) makeDrive() error {
 	p.Dry, _ = p.known(p.Items)
+	p.Bus = p.nominalBus()
 	work, drive, err := p.driveIn(p.Build.Air)
 	if err != nil {
 		return err
 	}
-	p.Drive, p.Propulsion = drive, work.Propulsion
+	p.Drive, p.Propulsion, p.moved = drive, work.Propulsion, work.moved
 	p.Warnings = append(p.Warnings, work.Warnings...)
 	if !p.Frame.ThrustLossOK {
 		p.warn(LossAssumed, p.Frame.ID, "states no thrust loss: none is taken off for arms and guards")
@@ -111,8 +118,14 @@ func (p *Plan) makeDrive() error {
 	if k != nil {
 		p.adopt(k)
 	}
-	p.Propulsion.Sigma = powerSigma(p.Drive.Rotor)
 	return nil
+}
+
+// PowerSigma is the relative standard uncertainty of the rotors' power in hover with today's pack.
+func (p *Plan) PowerSigma() float64 {
+	r := p.Drive.Rotor
+	more, less := r.PowerSpread(p.Drive.Hover(p.hoverMass(), p.Bus).Rotor.Thrust, p.Bus, r.Uncertain())
+	return (more + less) / 2
 }
 
 // driveIn is the build's drive in some air, before flown hovers correct it.
@@ -121,7 +134,7 @@ func (p *Plan) driveIn(conditions catalog.AirConditions) (*rotorWork, model.Driv
 	if err != nil {
 		return nil, model.Drive{}, err
 	}
-	work := p.request.rotors.rotor(p.Selection, air)
+	work := p.request.rotors.rotor(p.Selection, air, p.Bus, p.request.only)
 	if work.err != nil {
 		return nil, model.Drive{}, work.err
 	}
@@ -148,27 +161,76 @@ func (p *Plan) warn(code Code, subject, format string, args ...any) {
 	p.Warnings = append(p.Warnings, remark(code, subject, format, args...))
 }
 
-func (p *rotorWork) motor() model.Motor {
-	r := p.Motor
-	m := model.Motor{Kv: r.Kv}
+// nominalBus is 3.7 V a cell of today's pack, or of the most cells that the build or its motor takes.
+func (p *Plan) nominalBus() model.Voltage {
+	cells := usualCells
+	switch {
+	case p.Pack != nil:
+		cells = p.Pack.Cells
+	case len(p.Build.Packs.Cells) > 0:
+		cells = slices.Max(p.Build.Packs.Cells)
+	case p.Motor.Cells != nil:
+		cells = p.Motor.Cells.Max
+	}
+	return model.NominalPerCell * model.Voltage(cells)
+}
+
+// usualCells are those of a build that says nothing of them.
+const usualCells = 4
+
+// hoverMass is the all-up mass with today's pack, or the limit where the build names none.
+func (p *Plan) hoverMass() model.Mass {
+	if p.Pack == nil {
+		return max(p.Build.Limit.Mass, p.Dry)
+	}
+	m, _ := p.With(p.Pack)
+	return m
+}
+
+// statedMotor is what a record states of a motor. A no-load current whose voltage is not stated is
+// taken at the free speed on another voltage.
+func statedMotor(r *catalog.Motor, at model.Voltage) model.Motor {
+	m := model.Motor{Kv: r.Kv, EstimatedR: r.R == nil, EstimatedI0: r.NoLoadCurrent == nil, Estimate: model.UsualMotor(at)}
+	if r.R != nil {
+		m.R = *r.R
+	}
+	if r.NoLoadCurrent != nil {
+		m.I0, m.NoLoadFixed = *r.NoLoadCurrent, model.AssumedNoLoadFixed
+		if r.NoLoadVoltage != nil {
+			at = *r.NoLoadVoltage
+		}
+		m.NoLoadSpeed = model.AngularSpeed(float64(r.Kv) * float64(at))
+	}
 	if r.MaxCurrent != nil {
 		m.MaxCurrent = *r.MaxCurrent
 	}
-	if r.R == nil || r.NoLoadCurrent == nil {
-		m.Estimated = true
-		p.warn(MotorEstimated, r.ID, "states no resistance or no-load current: efficiency %.2f +- %.2f and a loaded speed of %.2f +- %.2f of Kv x V are assumed",
-			model.EstimatedEfficiency, model.EstimatedEfficiencySigma, model.EstimatedLoadedSpeed, model.EstimatedLoadedSpeedSigma)
-		return m
-	}
-	m.R, m.I0 = *r.R, *r.NoLoadCurrent
 	return m
+}
+
+// withMotor gives a rotor the build's motor; what its record does not state is estimated.
+func (p *rotorWork) withMotor(r *model.Rotor, bus model.Voltage) {
+	r.Motor = statedMotor(p.Motor, bus)
+	var missing string
+	switch m := r.Motor; {
+	case m.EstimatedR && m.EstimatedI0:
+		missing = "resistance or no-load current: both are made from"
+	case m.EstimatedR:
+		missing = "resistance: it is made from"
+	case m.EstimatedI0:
+		missing = "no-load current: it is made from"
+	default:
+		return
+	}
+	p.warn(MotorEstimated, p.Motor.ID, "states no %s the propeller, a loaded speed of %.2f +- %.2f of kv x %.1f V at full throttle, and a no-load share of %.2f of the current then, times or over %.1f",
+		missing, model.EstimatedLoadedSpeed, model.EstimatedLoadedSpeedSigma, float64(bus), model.EstimatedNoLoadShare, model.EstimatedNoLoadFactor)
+	r.EstimateMotor()
 }
 
 func (p *rotorWork) controller() model.Controller {
 	r := p.Board
-	c := model.Controller{Efficiency: model.AssumedControllerEfficiency, Assumed: true}
+	c := model.AssumedController()
 	if r.Efficiency != nil {
-		c.Efficiency, c.Assumed = *r.Efficiency, false
+		c.Efficiency, c.Drop, c.Assumed = *r.Efficiency, 1-*r.Efficiency, false
 	} else {
 		p.warn(BoardEstimated, r.ID, "states no efficiency of its speed controllers: %.2f +- %.2f is assumed",
 			model.AssumedControllerEfficiency, model.ControllerEfficiencySigma)

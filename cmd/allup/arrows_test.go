@@ -16,12 +16,14 @@ import (
 var rooms = map[string][]string{
 	"model":         {},
 	"model/bench":   {"allup/model", "allup/model/words"},
-	"catalog":       {"allup/model", "github.com/BurntSushi/toml", "os"},
 	"planner":       {"allup/catalog", "allup/model"},
 	"cmd/benchlogs": {"allup/model", "os"},
 	"cmd/allup":     {"allup/cmd/allup/internal", "allup/planner", "allup/catalog", "allup/model", "github.com/spf13/cobra", "os"},
 
 	"model/words":              {},
+	"catalog":                  {"allup/catalog/csvlog", "allup/model", "github.com/BurntSushi/toml", "os"},
+	"catalog/csvlog":           {"allup/model"},
+	"planner/tested":           {"allup/planner", "allup/catalog", "allup/model"},
 	"cmd/allup/internal/draw":  {"allup/planner", "allup/catalog", "allup/model", "gonum.org/v1/plot"},
 	"cmd/allup/internal/page":  {"allup/cmd/allup/internal/draw", "allup/cmd/allup/internal/sheet"},
 	"cmd/allup/internal/sheet": {"allup/model/words", "github.com/olekukonko/tablewriter", "github.com/clipperhouse/displaywidth"},
@@ -37,7 +39,7 @@ func watched(path string) bool {
 	return path == "os" || path == "log"
 }
 
-// TestArrows holds that imports run one way, cmd -> planner -> catalog -> model/bench -> model, that only catalog knows
+// TestArrows holds that imports run one way, cmd -> planner/tested -> planner -> catalog -> catalog/csvlog -> model/bench -> model, that only catalog knows
 // TOML, only catalog and cmd know files, only cmd prints, and only sheet knows the table library.
 func TestArrows(t *testing.T) {
 	root := repository(t)

@@ -7,9 +7,11 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"allup/cmd/allup/internal/draw"
 	"allup/cmd/allup/internal/sheet"
 	"allup/model/words"
 	"allup/planner"
+	"allup/planner/tested"
 )
 
 func newField(a *app) *cobra.Command {
@@ -20,9 +22,9 @@ func newField(a *app) *cobra.Command {
 		Short: "The tested packs of the catalogue against each other",
 		Long: `field sets the tested packs of the catalogue beside each other, in groups of the
 same cells and chemistry: each figure with its rank in the group and its ratio
-to the group's median. What stands out is said in words. Packs that were tested
-by different protocols are compared through their circuits, under the usual
-protocol; the table says so.`,
+to the group's median. What stands out is said in words. What was measured is kept:
+only a pack whose test was another than most of its group's is converted, through
+its circuit, and is marked.`,
 		Args: arguments(0, 0, "no arguments"),
 		RunE: func(*cobra.Command, []string) error {
 			options, err := fieldOptions(by, group)
@@ -39,20 +41,26 @@ protocol; the table says so.`,
 			}
 			m := a.meter("packs", a.quiet)
 			options.Progress = m.tick
-			f := planner.CompareField(packs, options)
+			f := tested.CompareField(packs, options)
 			m.clear()
-			pictures, err := a.draw(drawings, fieldDrawings(f))
+			pictures, err := a.draw(drawings, drawings.of(func() []*draw.Drawing { return fieldDrawings(f) }))
 			if err != nil {
 				return err
 			}
 			if err := pictures.write(a.force); err != nil {
 				return err
 			}
-			return a.answer(fieldScreen(f), fieldJSON(f))
+			screen := func() sheet.Screen {
+				if a.format == formatCSV {
+					return sheet.Screen{Sheet: fieldSheet(f)}
+				}
+				return fieldScreen(f)
+			}
+			return a.answerOf(screen, func() any { return fieldJSON(f) })
 		},
 	}
 	drawings.register(cmd.Flags())
-	cmd.Flags().StringVar(&by, "sort", string(planner.WPerGram), "sort each group by a `column`: "+strings.Join(measureNames(), ", "))
+	cmd.Flags().StringVar(&by, "sort", string(tested.WPerGram), "sort each group by a `column`: "+strings.Join(measureNames(), ", "))
 	cmd.Flags().StringVar(&group, "group", "cells,chemistry", "what makes a `group`: cells,chemistry, cells, chemistry or none")
 	offer := func(values ...string) func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
 		return func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
@@ -71,20 +79,20 @@ func groupings() []string { return []string{"cells,chemistry", "cells", "chemist
 
 func measureNames() []string {
 	names := []string{"pack"}
-	for _, m := range planner.Measures() {
+	for _, m := range tested.Measures() {
 		names = append(names, string(m))
 	}
 	return names
 }
 
-func fieldOptions(by, group string) (planner.FieldOptions, error) {
+func fieldOptions(by, group string) (tested.FieldOptions, error) {
 	if !slices.Contains(measureNames(), by) {
-		return planner.FieldOptions{}, usagef("--sort %q is not a column; allowed: %s", by, strings.Join(measureNames(), ", "))
+		return tested.FieldOptions{}, usagef("--sort %q is not a column; allowed: %s", by, strings.Join(measureNames(), ", "))
 	}
 	if !slices.Contains(groupings(), group) {
-		return planner.FieldOptions{}, usagef("--group %q is not a grouping; allowed: %s", group, strings.Join(groupings(), "; "))
+		return tested.FieldOptions{}, usagef("--group %q is not a grouping; allowed: %s", group, strings.Join(groupings(), "; "))
 	}
-	o := planner.FieldOptions{Sort: planner.Measure(by)}
+	o := tested.FieldOptions{Sort: tested.Measure(by)}
 	o.AnyCells = group == "chemistry" || group == "none"
 	o.AnyChemistry = group == "cells" || group == "none"
 	return o, nil
@@ -92,34 +100,36 @@ func fieldOptions(by, group string) (planner.FieldOptions, error) {
 
 // measure is a figure of a pack in a field: its value is shown with its rank, its ratio to the median in a table of its own.
 type measure struct {
-	sheet.Figure[*planner.FieldPack]
-	planner.Measure
+	sheet.Figure[*tested.FieldPack]
+	tested.Measure
 }
 
-// fieldFigures are the measures of a field, in the order of [planner.Measures].
+// fieldFigures are the measures of a field, in the order of [tested.Measures].
 func fieldFigures() []measure {
-	shown := func(m planner.Measure, head, unit string, digits, keep int) measure {
-		return measure{sheet.Figure[*planner.FieldPack]{
+	shown := func(m tested.Measure, head, unit string, digits, keep int) measure {
+		return measure{sheet.Figure[*tested.FieldPack]{
 			Key: string(m), Head: head, Unit: unit, Digits: digits, Keep: keep,
-			Of: func(p *planner.FieldPack) (float64, bool) { s, ok := p.Standings[m]; return s.Value, ok },
+			Of: func(p *tested.FieldPack) (float64, bool) { s, ok := p.Standings[m]; return s.Value, ok },
 		}, m}
 	}
-	delivered := shown(planner.Delivered, "of label", "%", 0, 0)
-	delivered.Per = 0.01
+	delivered := shown(tested.Delivered, "% of label", "", 0, 0)
+	ofLabelC := shown(tested.OfLabelC, "C % of label", "", 0, 3)
+	delivered.Per, ofLabelC.Per = 0.01, 0.01
 	return []measure{
 		delivered,
-		shown(planner.WhPerGram, "Wh/g", "", 3, 0),
-		shown(planner.MidPerCell, "mid V", "", 2, 0),
-		shown(planner.TestedC, "C", "", 0, 3),
-		shown(planner.WPerGram, "W/g", "", 1, 0),
-		shown(planner.R0TimesQ, "R0", "mohm Ah", 1, 1),
-		shown(planner.PricePerWh, "price/Wh", "", 2, 2),
+		shown(tested.WhPerGram, "Wh/g", "", 3, 0),
+		shown(tested.MidPerCell, "V a cell", "", 2, 0),
+		shown(tested.TestedC, "C", "", 0, 2),
+		ofLabelC,
+		shown(tested.WPerGram, "W/g", "", 1, 0),
+		shown(tested.R0TimesQ, "R0", "mohm Ah", 1, 1),
+		shown(tested.PricePerWh, "price/Wh", "", 2, 2),
 	}
 }
 
 // ranked is the column of the values, each with its rank behind it.
-func (m measure) ranked() (sheet.Column, func(*planner.FieldPack) sheet.Cell) {
-	return sheet.Column{Head: m.Heading() + " #", Key: m.Key, Keep: m.Keep}, func(p *planner.FieldPack) sheet.Cell {
+func (m measure) ranked() (sheet.Column, func(*tested.FieldPack) sheet.Cell) {
+	return sheet.Column{Head: m.Heading() + " #", Key: m.Key, Keep: m.Keep}, func(p *tested.FieldPack) sheet.Cell {
 		c := m.Show(p)
 		if s, ok := p.Standings[m.Measure]; ok {
 			c.Text += fmt.Sprintf(" %2d", s.Rank)
@@ -129,33 +139,41 @@ func (m measure) ranked() (sheet.Column, func(*planner.FieldPack) sheet.Cell) {
 }
 
 // ratio is the measure's ratio to the median of the group, a figure without a unit.
-func (m measure) ratio() sheet.Figure[*planner.FieldPack] {
-	return sheet.Figure[*planner.FieldPack]{
+func (m measure) ratio() sheet.Figure[*tested.FieldPack] {
+	return sheet.Figure[*tested.FieldPack]{
 		Key: m.Key + "_ratio", Head: m.Head, Digits: 2, Keep: m.Keep,
-		Of: func(p *planner.FieldPack) (float64, bool) { s, ok := p.Standings[m.Measure]; return s.Ratio, ok },
+		Of: func(p *tested.FieldPack) (float64, bool) { s, ok := p.Standings[m.Measure]; return s.Ratio, ok },
 	}
 }
 
 // rank is the measure's rank in the group.
-func (m measure) rank() sheet.Figure[*planner.FieldPack] {
-	return sheet.Figure[*planner.FieldPack]{
-		Key: m.Key + "_rank", Of: func(p *planner.FieldPack) (float64, bool) {
+func (m measure) rank() sheet.Figure[*tested.FieldPack] {
+	return sheet.Figure[*tested.FieldPack]{
+		Key: m.Key + "_rank", Of: func(p *tested.FieldPack) (float64, bool) {
 			s, ok := p.Standings[m.Measure]
 			return float64(s.Rank), ok
 		},
 	}
 }
 
-// fieldWords is a column of text in a field.
-func fieldWords(key, head string, of func(*planner.FieldPack) string) (sheet.Column, func(*planner.FieldPack) sheet.Cell) {
-	return sheet.Words[*planner.FieldPack]{Key: key, Head: head, Of: of}.Shown()
+// labelCFigure is what a pack's label says of C.
+func labelCFigure() sheet.Figure[*tested.FieldPack] {
+	return sheet.Figure[*tested.FieldPack]{
+		Key: "label_c", Head: "label C", Keep: 2,
+		Of: func(p *tested.FieldPack) (float64, bool) { return p.LabelC, p.LabelC > 0 },
+	}
 }
 
-func fieldID(p *planner.FieldPack) string { return p.ID }
+// fieldWords is a column of text in a field.
+func fieldWords(key, head string, of func(*tested.FieldPack) string) (sheet.Column, func(*tested.FieldPack) sheet.Cell) {
+	return sheet.Words[*tested.FieldPack]{Key: key, Head: head, Of: of}.Shown()
+}
+
+func fieldID(p *tested.FieldPack) string { return p.ID }
 
 // packsOf are the packs of a group, which are large.
-func packsOf(g *planner.FieldGroup) []*planner.FieldPack {
-	out := make([]*planner.FieldPack, len(g.Packs))
+func packsOf(g *tested.FieldGroup) []*tested.FieldPack {
+	out := make([]*tested.FieldPack, len(g.Packs))
 	for i := range g.Packs {
 		out[i] = &g.Packs[i]
 	}
@@ -163,15 +181,22 @@ func packsOf(g *planner.FieldGroup) []*planner.FieldPack {
 }
 
 // fieldScreen is a table of values with ranks and one of ratios for every group.
-func fieldScreen(f *planner.Field) sheet.Screen {
-	s := sheet.Screen{Verdict: fieldVerdict(f), Sheet: fieldSheet(f)}
+func fieldScreen(f *tested.Field) sheet.Screen {
+	s := sheet.Screen{Verdict: fieldVerdict(f)}
 	for i := range f.Groups {
 		g := &f.Groups[i]
-		var values, ratios sheet.Columns[*planner.FieldPack]
+		var values, ratios sheet.Columns[*tested.FieldPack]
 		values.Add(fieldWords("pack", "pack", fieldID))
 		ratios.Add(fieldWords("pack", "pack", fieldID))
 		median := []sheet.Cell{sheet.Word("median")}
 		for _, m := range fieldFigures() {
+			if _, some := g.Medians[m.Measure]; !some && m.Measure == tested.OfLabelC {
+				continue
+			}
+			if m.Measure == tested.OfLabelC {
+				values.Add(labelCFigure().Shown())
+				median = append(median, sheet.Unknown())
+			}
 			values.Add(m.ranked())
 			ratios.Add(m.ratio().Shown())
 			cell := sheet.Unknown()
@@ -191,8 +216,8 @@ func fieldScreen(f *planner.Field) sheet.Screen {
 	}
 	s.Notes = append(s.Notes, remarkNotes(f.Remarks)...)
 	s.Notes = append(s.Notes,
-		"Behind each figure its rank in the group, 1 the best. \"of label\" is delivered over rated charge; C is burst current over rated charge; R0 of a cell times capacity takes the pack's size out of it.",
-		"Marks: B circuit from full bench logs; K compared through its circuit; D doubtful, its figures contradict each other; I an invented demo record.")
+		"Behind each figure its rank in the group, 1 the best. \"% of label\" is delivered over rated charge; V a cell is a cell's voltage when half of the charge is out; C is burst current over rated charge; R0 of a cell times capacity takes the pack's size out of it.",
+		"Marks: B circuit from full bench logs; K converted by its circuit, for its own test was another; D doubtful, its figures contradict each other; I an invented demo record.")
 	s.Notes = append(s.Notes, leftOutNotes(f.LeftOut)...)
 	if len(f.Untested) > 0 {
 		s.Notes = append(s.Notes, fmt.Sprintf("%s not compared, known by a label only: %s.", isAre(len(f.Untested), "pack", "packs"), strings.Join(f.Untested, ", ")))
@@ -200,7 +225,7 @@ func fieldScreen(f *planner.Field) sheet.Screen {
 	return s
 }
 
-func fieldMarks(p *planner.FieldPack) string {
+func fieldMarks(p *tested.FieldPack) string {
 	marks := ""
 	if p.Basis == planner.BasisLogs {
 		marks += "B"
@@ -218,13 +243,14 @@ func fieldMarks(p *planner.FieldPack) string {
 }
 
 // groupTitle names a group, and says where it is compared through circuits.
-func groupTitle(g *planner.FieldGroup) string {
+func groupTitle(g *tested.FieldGroup) string {
 	title := fmt.Sprintf("%s: %s", g.Name(), words.Count(len(g.Packs), "pack", "packs"))
 	if g.Currency != "" {
 		title += ", prices in " + g.Currency
 	}
-	if g.ByCircuit {
-		title += fmt.Sprintf(". Not all have the usual test (%s has another, or none): all are compared through their circuits at one load, 15 C x 3.7 V per cell down to 3.1 V per cell, and in the usual burst", strings.Join(firstFew(g.Others), ", "))
+	title += ". Test: " + g.LoadWords() + "; " + g.BurstWords()
+	if len(g.Converted) > 0 {
+		title += fmt.Sprintf(". Converted to it through their circuits (K): %s; the others as measured", strings.Join(firstFew(g.Converted), ", "))
 	}
 	return title
 }
@@ -237,7 +263,7 @@ func firstFew(ids []string) []string {
 	return append(slices.Clone(ids[:few]), fmt.Sprintf("%d more", len(ids)-few))
 }
 
-func fieldVerdict(f *planner.Field) []string {
+func fieldVerdict(f *tested.Field) []string {
 	total := f.Packs()
 	if total == 0 {
 		return []string{"No tested packs in the catalogue: \"allup reduce\" makes some of bench logs."}
@@ -250,20 +276,28 @@ func fieldVerdict(f *planner.Field) []string {
 }
 
 // fieldSheet is everything in one table, for programs.
-func fieldSheet(f *planner.Field) *sheet.Table {
-	var cols sheet.Columns[*planner.FieldPack]
-	cols.Add(sheet.Figure[*planner.FieldPack]{Key: "cells", Of: func(p *planner.FieldPack) (float64, bool) { return float64(p.Cells), true }}.Exact())
-	cols.Add(fieldWords("chemistry", "", func(p *planner.FieldPack) string { return string(p.Chemistry) }))
+func fieldSheet(f *tested.Field) *sheet.Table {
+	var cols sheet.Columns[*tested.FieldPack]
+	cols.Add(sheet.Figure[*tested.FieldPack]{Key: "cells", Of: func(p *tested.FieldPack) (float64, bool) { return float64(p.Cells), true }}.Exact())
+	cols.Add(fieldWords("chemistry", "", func(p *tested.FieldPack) string { return string(p.Chemistry) }))
 	cols.Add(fieldWords("pack", "", fieldID))
-	cols.Add(fieldWords("basis", "", func(p *planner.FieldPack) string { return string(p.Basis) }))
-	cols.Add(fieldWords("demo", "", func(p *planner.FieldPack) string { return fmt.Sprint(p.Demo()) }))
-	cols.Add(fieldWords("through_circuit", "", func(p *planner.FieldPack) string { return fmt.Sprint(p.ByCircuit) }))
+	cols.Add(fieldWords("basis", "", func(p *tested.FieldPack) string { return string(p.Basis) }))
+	cols.Add(fieldWords("demo", "", func(p *tested.FieldPack) string { return fmt.Sprint(p.Demo()) }))
+	cols.Add(fieldWords("test_date", "", func(p *tested.FieldPack) string { return p.TestDate }))
+	cols.Add(sheet.Figure[*tested.FieldPack]{Key: "test_cycles", Of: func(p *tested.FieldPack) (float64, bool) {
+		if p.TestCycles == nil {
+			return 0, false
+		}
+		return float64(*p.TestCycles), true
+	}}.Exact())
+	cols.Add(labelCFigure().Exact())
+	cols.Add(fieldWords("through_circuit", "", func(p *tested.FieldPack) string { return fmt.Sprint(p.ByCircuit) }))
 	for _, m := range fieldFigures() {
 		cols.Add(m.Exact())
 		cols.Add(m.rank().Exact())
 		cols.Add(m.ratio().Exact())
 	}
-	var packs []*planner.FieldPack
+	var packs []*tested.FieldPack
 	for i := range f.Groups {
 		packs = append(packs, packsOf(&f.Groups[i])...)
 	}
@@ -282,6 +316,9 @@ type jsonFieldPack struct {
 	Cells      int                      `json:"cells"`
 	Chemistry  string                   `json:"chemistry"`
 	Basis      string                   `json:"basis"`
+	LabelC     *float64                 `json:"label_c"`
+	TestDate   *string                  `json:"test_date"`
+	TestCycles *int                     `json:"test_cycles"`
 	Demo       bool                     `json:"demo"`
 	ByCircuit  bool                     `json:"through_circuit"`
 	Standings  map[string]*jsonStanding `json:"standings"`
@@ -293,16 +330,19 @@ type jsonGroup struct {
 	Cells     *int                `json:"cells"`
 	Chemistry *string             `json:"chemistry"`
 	Currency  *string             `json:"currency"`
-	ByCircuit bool                `json:"through_circuit"`
+	ByCircuit bool                `json:"through_circuit"` // some are
 	Others    []string            `json:"other_protocols"`
+	Test      string              `json:"discharge_test"`
+	Burst     string              `json:"burst_test"`
 	Medians   map[string]*float64 `json:"medians"`
-	Packs     []jsonFieldPack     `json:"packs"`
+	Packs     sheet.List          `json:"packs"`
 }
 
-func fieldJSON(f *planner.Field) any {
+func fieldJSON(f *tested.Field) any {
 	groups := []jsonGroup{}
+	measures := fieldFigures()
 	for _, g := range f.Groups {
-		j := jsonGroup{ByCircuit: g.ByCircuit, Others: append([]string{}, g.Others...), Medians: map[string]*float64{}, Packs: []jsonFieldPack{}}
+		j := jsonGroup{ByCircuit: len(g.Converted) > 0, Others: append([]string{}, g.Converted...), Test: g.LoadWords(), Burst: g.BurstWords(), Medians: map[string]*float64{}}
 		if g.Cells > 0 {
 			j.Cells = &g.Cells
 		}
@@ -312,25 +352,13 @@ func fieldJSON(f *planner.Field) any {
 		if g.Currency != "" {
 			j.Currency = &g.Currency
 		}
-		for _, m := range fieldFigures() {
+		for _, m := range measures {
 			j.Medians[m.Key] = nil
 			if v, ok := g.Medians[m.Measure]; ok {
 				j.Medians[m.Key] = &v
 			}
 		}
-		for _, p := range g.Packs {
-			q := jsonFieldPack{
-				Pack: p.ID, Name: p.Name, Cells: p.Cells, Chemistry: string(p.Chemistry), Basis: string(p.Basis), Demo: p.Demo(), ByCircuit: p.ByCircuit,
-				Standings: map[string]*jsonStanding{}, Circuit: circuitJSON(p.Circuit), Noteworthy: remarksJSON(p.Noteworthy),
-			}
-			for _, m := range fieldFigures() {
-				q.Standings[m.Key] = nil
-				if st, ok := p.Standings[m.Measure]; ok {
-					q.Standings[m.Key] = &jsonStanding{st.Value, st.Rank, st.Ratio}
-				}
-			}
-			j.Packs = append(j.Packs, q)
-		}
+		j.Packs = sheet.List{Len: len(g.Packs), At: func(i int) any { return fieldPackJSON(measures, &g.Packs[i]) }}
 		groups = append(groups, j)
 	}
 	untested := append([]string{}, f.Untested...)
@@ -340,4 +368,24 @@ func fieldJSON(f *planner.Field) any {
 		LeftOut  jsonLeftOut  `json:"left_out"`
 		Remarks  []jsonRemark `json:"remarks"`
 	}{groups, untested, leftOutJSON(f.LeftOut), remarksJSON(f.Remarks)}
+}
+
+func fieldPackJSON(measures []measure, p *tested.FieldPack) jsonFieldPack {
+	q := jsonFieldPack{
+		Pack: p.ID, Name: p.Name, Cells: p.Cells, Chemistry: string(p.Chemistry), Basis: string(p.Basis), Demo: p.Demo(), ByCircuit: p.ByCircuit,
+		TestCycles: p.TestCycles, Standings: map[string]*jsonStanding{}, Circuit: circuitJSON(p.Circuit), Noteworthy: remarksJSON(p.Noteworthy),
+	}
+	if p.LabelC > 0 {
+		q.LabelC = &p.LabelC
+	}
+	if p.TestDate != "" {
+		q.TestDate = &p.TestDate
+	}
+	for _, m := range measures {
+		q.Standings[m.Key] = nil
+		if st, ok := p.Standings[m.Measure]; ok {
+			q.Standings[m.Key] = &jsonStanding{st.Value, st.Rank, st.Ratio}
+		}
+	}
+	return q
 }

@@ -29,7 +29,10 @@ func rankFigures() figures {
 	}
 	return figures{
 		{Figure: of("rank", "#", "", 0, 0, ranked(func(a *planner.Assessment) float64 { return float64(a.Rank) }))},
-		{Figure: of("score", "score", "", 2, 0, ranked(func(a *planner.Assessment) float64 { return a.Score }))},
+		// What has no price does not compare with what has one.
+		{Figure: of("score", "score", "", 2, 0, func(a *planner.Assessment) (float64, bool) {
+			return a.Score, a.Rank > 0 && (a.Merit.Priced || a.Plan.Currency() == "")
+		})},
 	}
 }
 
@@ -57,7 +60,7 @@ func massFigures() figures {
 		Name:   "under limit g",
 	}
 	allUp.Grows, margin.Grows = true, true
-	chance := figure{Figure: of("over_limit_chance", "over", "%", 0, 10, always(func(a *planner.Assessment) float64 { return a.OverChance }))}
+	chance := figure{Figure: of("over_limit_chance", "chance over limit", "%", 0, 10, always(func(a *planner.Assessment) float64 { return a.OverChance }))}
 	chance.Per = 0.01
 	return figures{
 		allUp, margin,
@@ -118,6 +121,7 @@ func flightFigures() figures {
 		throttle,
 		{Figure: of("usable_wh", "Wh used", "", 2, 7, flown(func(a *planner.Assessment) float64 { return a.Usable().WattHours() }))},
 		time,
+		{Figure: of("land_v_per_cell", "landing", "V/cell", 2, 12, flown(func(a *planner.Assessment) float64 { return float64(a.LandPerCell) }))},
 		{Figure: of("charge_left", "charge left", "", 2, 6, flown(func(a *planner.Assessment) float64 { return a.ChargeLeft() }))},
 		punch,
 		{Figure: of("punch_ratio_landing", "landing", "", 1, 5, flown((*planner.Assessment).LandingRatio)), Name: "punch on landing"},
@@ -199,6 +203,32 @@ func (f figure) bandShown(keep int) (sheet.Column, func(*planner.Assessment) she
 	}
 	return sheet.Column{Head: name + " 5-95 %", Key: column.Key + "_5_95", Keep: keep}, func(a *planner.Assessment) sheet.Cell {
 		return sheet.Word(orDash(f.between(a, "-")))
+	}
+}
+
+// changeShown is the column of how far a figure is from the same under the build's own conditions.
+func (f figure) changeShown(keep int) (sheet.Column, func(*planner.Assessment) sheet.Cell) {
+	column, _ := f.Shown()
+	name := f.Unit
+	if name == "" {
+		name = f.Head
+	}
+	return sheet.Column{Head: name + " change", Key: column.Key + "_change", Keep: keep}, func(a *planner.Assessment) sheet.Cell {
+		if d, ok := a.ChangeOf(f.Of); ok {
+			return f.Difference(d)
+		}
+		return sheet.Unknown()
+	}
+}
+
+// changeExact is the same column in CSV.
+func (f figure) changeExact() (sheet.Column, func(*planner.Assessment) sheet.Cell) {
+	column, _ := f.Exact()
+	return sheet.Column{Head: column.Key + "_change", Key: column.Key + "_change"}, func(a *planner.Assessment) sheet.Cell {
+		if d, ok := a.ChangeOf(f.Of); ok && a.Eligible() {
+			return f.ExactCell(d)
+		}
+		return sheet.Unknown()
 	}
 }
 

@@ -207,6 +207,8 @@ type part struct {
 	common *catalog.Common
 	source catalog.Source
 	facts  []fact
+	tables []*sheet.Table
+	lost   []jsonStandLoss // nil of what was on no stand
 	notes  []string
 }
 
@@ -318,8 +320,8 @@ func (p *part) motor(r *catalog.Motor) {
 	optional(p, "mount_mm", r.Mount, model.Millimetre)
 	optional(p, "shaft_mm", r.Shaft, model.Millimetre)
 	if r.R == nil || r.NoLoadCurrent == nil {
-		p.notes = append(p.notes, fmt.Sprintf("Without r_mohm and no_load_a its efficiency is taken as %.2f +- %.2f and its loaded speed as %.2f +- %.2f of Kv x V.",
-			model.EstimatedEfficiency, model.EstimatedEfficiencySigma, model.EstimatedLoadedSpeed, model.EstimatedLoadedSpeedSigma))
+		p.notes = append(p.notes, fmt.Sprintf("What of r_mohm and no_load_a is not stated is made in a build from its propeller and pack: a loaded speed of %.2f +- %.2f of kv x V at full throttle, a no-load current of %.2f of the current then, times or over %.1f.",
+			model.EstimatedLoadedSpeed, model.EstimatedLoadedSpeedSigma, model.EstimatedNoLoadShare, model.EstimatedNoLoadFactor))
 	}
 }
 
@@ -345,8 +347,8 @@ func (p *part) prop(r *catalog.Prop) {
 			p.notes = append(p.notes, "No measured coefficients, and none from its size: "+err.Error()+".")
 			return
 		}
-		p.notes = append(p.notes, fmt.Sprintf("No measured coefficients. From its size: ct %.3f (+- %.0f %%), cp %.3f, figure of merit %.2f +- %.2f, one sigma.",
-			e.CT, 100*e.SigmaCT, e.CP, e.Merit, e.SigmaMerit))
+		p.notes = append(p.notes, fmt.Sprintf("No measured coefficients. From its size: ct %.3f (+- %.0f %%), cp %.3f, figure of merit %.2f +- %.2f, one sigma, at a thrust of %.0f g, with which it grows.",
+			e.CT, 100*e.SigmaCT, e.CP, e.Merit, e.SigmaMerit, e.Thrust.GramsForce()))
 	}
 }
 
@@ -377,6 +379,9 @@ func (p *part) pack(cat *catalog.Catalogue, id string) error {
 	p.box("size_mm", r.Size)
 	p.text("plug", r.Plug)
 	optional(p, "max_current_a", r.MaxCurrent, 1)
+	if r.LabelC > 0 {
+		p.number("label_c", r.LabelC)
+	}
 	if t := r.Tested; t != nil {
 		p.tested(r, t)
 	}
@@ -432,6 +437,9 @@ func (p *part) tested(r *catalog.Pack, t *model.TestedMetrics) {
 		p.notes = append(p.notes, "The test states no ambient_c: it is taken as 25 C.")
 	}
 	p.text("tested.date", r.TestDate)
+	if r.TestCycles != nil {
+		p.number("tested.cycles", float64(*r.TestCycles))
+	}
 	p.text("tested.source", r.TestSource)
 	ratios := planner.RatiosOf(r, *t)
 	for _, c := range []struct {
@@ -462,7 +470,7 @@ func (p *part) screen() sheet.Screen {
 	}
 	return sheet.Screen{
 		Verdict: []string{fmt.Sprintf("%s %s: %s (%s, from %s).", p.kind, p.common.ID, p.common.Name, layer, where)},
-		Tables:  []*sheet.Table{t}, Notes: p.notes,
+		Tables:  append([]*sheet.Table{t}, p.tables...), Notes: p.notes,
 	}
 }
 
@@ -481,13 +489,14 @@ func (p *part) json() any {
 		notes = []string{}
 	}
 	return struct {
-		Kind   string     `json:"kind"`
-		ID     string     `json:"id"`
-		Layer  string     `json:"layer"`
-		Demo   bool       `json:"demo"`
-		File   string     `json:"file"`
-		Line   int        `json:"line"`
-		Fields []jsonFact `json:"fields"`
-		Notes  []string   `json:"notes"`
-	}{string(p.kind), p.common.ID, p.source.Layer, p.common.Demo(), p.source.File, p.source.Line, fields, notes}
+		Kind   string          `json:"kind"`
+		ID     string          `json:"id"`
+		Layer  string          `json:"layer"`
+		Demo   bool            `json:"demo"`
+		File   string          `json:"file"`
+		Line   int             `json:"line"`
+		Fields []jsonFact      `json:"fields"`
+		Losses []jsonStandLoss `json:"losses"`
+		Notes  []string        `json:"notes"`
+	}{string(p.kind), p.common.ID, p.source.Layer, p.common.Demo(), p.source.File, p.source.Line, fields, p.lost, notes}
 }

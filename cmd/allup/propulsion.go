@@ -13,13 +13,13 @@ import (
 
 // propulsionNote says what hover power rests on and how sure it is.
 func propulsionNote(p *planner.Plan) string {
-	return fmt.Sprintf("Hover power rests on %s: known to +- %.0f %% (one sigma).", p.Propulsion.Reason, 100*p.Propulsion.Sigma)
+	return fmt.Sprintf("Hover power rests on %s: known to +- %.0f %% (one sigma).", p.Propulsion.Reason, 100*p.PowerSigma())
 }
 
 // speedNote is the bound on speed that a full pack sets, and what it means to thresholds that ask for more than a mass.
 func speedNote(p *planner.Plan, a *planner.Assessment) string {
 	v := a.Full.PitchSpeed
-	note := fmt.Sprintf("With %s full throttle turns the propellers for a pitch speed of %.0f m/s (%.0f km/h): rpm times pitch at rest on a full pack, about what the build cannot outfly; drag stops it well before.",
+	note := fmt.Sprintf("With %s full throttle turns the propellers for a pitch speed of %.0f m/s (%.0f km/h): rpm times pitch at rest on a full pack, an upper bound on airspeed; drag stops the build well before.",
 		a.Pack.ID, float64(v), v.KilometresPerHour())
 	for _, c := range p.SpeedsAsked(a) {
 		note += fmt.Sprintf(" %s also asks for a greatest speed under %.0f m/s, and for registration where an impact can transfer more than %.0f J (%.1f g at %.1f m/s): no mass answers that; see \"allup limits\".",
@@ -46,6 +46,7 @@ func phaseTable(a *planner.Assessment) *sheet.Table {
 			{Head: "a cell", Key: "min_v_per_cell"},
 			{Head: "at min", Key: "min_at_min", Keep: 2},
 			{Head: "greatest A", Key: "max_current_a"},
+			{Head: "took s", Key: "longest_s", Keep: 2},
 			{Head: "thrust first", Key: "first_ratio", Keep: 1},
 			{Head: "last", Key: "last_ratio", Keep: 1},
 			{Head: "", Key: "marks", Left: true},
@@ -56,8 +57,17 @@ func phaseTable(a *planner.Assessment) *sheet.Table {
 		if i == a.Cycle.EndedIn {
 			mark = "ends it"
 		}
+		none := sheet.Word("-")
+		if u.Runs == 0 {
+			t.Add(sheet.Word(phaseWord(u.Phase)), none, none, none, none, none, none, none, sheet.Word("never begins"))
+			continue
+		}
+		took := none
+		if u.Full {
+			took = sheet.Number(float64(u.Longest), 1)
+		}
 		t.Add(sheet.Word(phaseWord(u.Phase)), sheet.Number(float64(u.MinVoltage), 2), sheet.Number(float64(a.LeastPerCell(u)), 2), sheet.Number(u.MinAt.Minutes(), 1),
-			sheet.Number(float64(u.MaxCurrent), 1), sheet.Number(u.FirstRatio, 2), sheet.Number(u.LastRatio, 2), sheet.Word(mark))
+			sheet.Number(float64(u.MaxCurrent), 1), took, sheet.Number(u.FirstRatio, 2), sheet.Number(u.LastRatio, 2), sheet.Word(mark))
 	}
 	return t
 }
@@ -70,30 +80,32 @@ func phaseNotes(p *planner.Plan, best *planner.Assessment) []string {
 	}
 	rule := p.Build.Flight
 	notes := []string{fmt.Sprintf("Flown from full, over and over: %s; until a cycle would take a held phase to %.2f V per cell, or the charge to %.0f %%; the last cycle counts in part. Wind and turns are not in it.",
-		strings.Join(words, ", "), float64(rule.LandPerCell), 100*rule.Reserve)}
-	dip := fmt.Sprintf("On %s full throttle does not fall below %.2f V per cell.", best.Pack.ID, float64(rule.LandPerCell))
+		strings.Join(words, ", "), float64(best.LandPerCell), 100*rule.Reserve)}
+	dip := fmt.Sprintf("On %s full throttle does not fall below %.2f V per cell.", best.Pack.ID, float64(best.LandPerCell))
 	if best.Cycle.Dipped {
 		dip = fmt.Sprintf("On %s full throttle falls below %.2f V per cell from %.1f min on; that does not end the flight, since the voltage comes back. Whoever lands on it flies %.1f min.",
-			best.Pack.ID, float64(rule.LandPerCell), best.Cycle.FirstDip.Minutes(), best.Cycle.Strict().Minutes())
+			best.Pack.ID, float64(best.LandPerCell), best.Cycle.FirstDip.Minutes(), best.Cycle.Strict().Minutes())
 	}
 	for _, f := range best.Cycle.Phases {
 		if f.Full {
-			return append(notes, dip)
+			return append(notes, dip, fmt.Sprintf("A punch is an impulse: its seconds are those of full throttle at %.1f V per cell, and a pack that gives less thrust takes longer for it (\"took\", the longest). Minutes are the cycle's: each punch counts as long as it is stated.",
+				float64(model.PunchPerCell)))
 		}
 	}
 	return notes
 }
 
-// jsonPhase is one phase of the cycle over a whole flight.
+// jsonPhase is one phase of the cycle over a whole flight; what a phase that never begins cannot have is null.
 type jsonPhase struct {
 	Seconds     float64  `json:"seconds"`
 	Thrust      *float64 `json:"thrust"`
 	Full        bool     `json:"full"`
-	MinVoltageV float64  `json:"min_voltage_v"`
-	MinAtS      float64  `json:"min_at_s"`
-	MaxCurrentA float64  `json:"max_current_a"`
-	FirstRatio  float64  `json:"first_ratio"`
-	LastRatio   float64  `json:"last_ratio"`
+	MinVoltageV *float64 `json:"min_voltage_v"`
+	MinAtS      *float64 `json:"min_at_s"`
+	MaxCurrentA *float64 `json:"max_current_a"`
+	FirstRatio  *float64 `json:"first_ratio"`
+	LastRatio   *float64 `json:"last_ratio"`
+	LongestS    *float64 `json:"longest_s"`
 	EndsFlight  bool     `json:"ends_flight"`
 }
 
@@ -106,8 +118,15 @@ func phasesJSON(a *planner.Assessment) []jsonPhase {
 	}
 	for i, u := range c.Phases {
 		j := jsonPhase{
-			Seconds: float64(u.Duration), Full: u.Full, MinVoltageV: float64(u.MinVoltage), MinAtS: float64(u.MinAt),
-			MaxCurrentA: float64(u.MaxCurrent), FirstRatio: u.FirstRatio, LastRatio: u.LastRatio, EndsFlight: i == c.EndedIn,
+			Seconds: float64(u.Duration), Full: u.Full, EndsFlight: i == c.EndedIn,
+		}
+		if u.Runs > 0 {
+			u := &c.Phases[i]
+			j.MinVoltageV, j.MinAtS, j.MaxCurrentA = (*float64)(&u.MinVoltage), (*float64)(&u.MinAt), (*float64)(&u.MaxCurrent)
+			j.FirstRatio, j.LastRatio = &u.FirstRatio, &u.LastRatio
+			if u.Full {
+				j.LongestS = (*float64)(&u.Longest)
+			}
 		}
 		if !u.Full {
 			j.Thrust = &c.Phases[i].Thrust
@@ -134,8 +153,8 @@ type jsonPropulsion struct {
 func propulsionJSON(p *planner.Plan) jsonPropulsion {
 	is := p.Propulsion
 	out := jsonPropulsion{
-		Source: string(is.Source), Base: string(is.Base), Reason: is.Reason, PowerSigma: is.Sigma,
-		MotorEstimated: p.Drive.Rotor.Motor.Estimated, ControllerGuess: p.Drive.Rotor.Controller.Assumed,
+		Source: string(is.Source), Base: string(is.Base), Reason: is.Reason, PowerSigma: p.PowerSigma(),
+		MotorEstimated: p.Drive.Rotor.Motor.Estimated(), ControllerGuess: p.Drive.Rotor.Controller.Assumed,
 	}
 	if is.Fit != nil {
 		out.ThrustTest, out.FitRMS = &is.Test.ID, &is.Fit.RMS
@@ -153,10 +172,11 @@ func (p *part) fit(cat *catalog.Catalogue, id string) {
 		p.notes = append(p.notes, "Not used by any build: "+err.Error()+".", standCaution)
 		return
 	}
-	ct, cp := fit.Propeller.Coefficients(0)
+	ct, cp := fit.Propeller.Coefficients(0, model.SeaLevelDensity)
 	p.number("fit.ct", ct)
 	p.number("fit.cp", cp)
 	p.number("fit.r_mohm", fit.Motor.R.MilliOhms())
+	p.number("fit.part_duty_v", float64(fit.PartDuty))
 	p.number("fit.rms_percent", 100*fit.RMS)
 	for i, row := range fit.Rows {
 		text := fmt.Sprintf("%.0f %%: power %+.1f %%", 100*row.Row.Throttle, 100*row.PowerError)
@@ -174,14 +194,15 @@ func (p *part) fit(cat *catalog.Catalogue, id string) {
 		}
 		p.facts = append(p.facts, fact{"fit.rows", text, values})
 	}
+	p.losses(planner.StandLosses(cat, id, &fit))
 	sure := func(u float64) string {
 		if math.IsInf(u, 1) {
 			return "unknown"
 		}
 		return fmt.Sprintf("%.0f %%", 100*u)
 	}
-	p.notes = append(p.notes, fmt.Sprintf("Fitted constants, figure of merit %.2f; one sigma: ct %s, cp %s, resistance %s. Errors are fit over row; a fit beyond %.0f %% RMS is refused. They count for this motor with this propeller only.",
-		model.FigureOfMerit(ct, cp), sure(fit.UncertaintyCT), sure(fit.UncertaintyCP), sure(fit.UncertaintyR), 100*model.MaxFitRMS))
+	p.notes = append(p.notes, fmt.Sprintf("Fitted constants, figure of merit %.2f; one sigma: ct %s, cp %s, resistance %s, loss at part duty %.1f V. Errors are fit over row; a fit beyond %.0f %% RMS is refused. They count for this motor with this propeller only.",
+		model.FigureOfMerit(ct, cp), sure(fit.UncertaintyCT), sure(fit.UncertaintyCP), sure(fit.UncertaintyR), float64(fit.SigmaPart), 100*model.MaxFitRMS))
 	if !fit.WithSpeed {
 		p.notes = append(p.notes, "No rpm was measured: full throttle alone ties speed to voltage, so ct and resistance lean on the propeller's size and the motor's data sheet.")
 	}
@@ -190,7 +211,7 @@ func (p *part) fit(cat *catalog.Catalogue, id string) {
 			g.Row+1, g.Speed.RPM(), g.Expected.RPM()))
 	}
 	if fit.AssumedNoLoad {
-		p.notes = append(p.notes, fmt.Sprintf("The motor states no no-load current: %.2f A is assumed.", float64(fit.Motor.I0)))
+		p.notes = append(p.notes, fmt.Sprintf("The motor states no no-load current: %.2f A comes out of the fit, held near a share of the full-throttle current.", float64(fit.Motor.I0)))
 	}
 	if stated, far := planner.StatedResistance(cat, id, &fit); far {
 		p.notes = append(p.notes, fmt.Sprintf("The data sheet states %.0f mOhm, the fit needs %.0f: the kv may differ from the stated one, or the voltage was not measured at the controller.", stated.MilliOhms(), fit.Motor.R.MilliOhms()))

@@ -18,6 +18,7 @@ import (
 
 func newRank(a *app) *cobra.Command {
 	var conditions conditionFlags
+	var sure sureFlag
 	var drawings drawingFlags
 	cmd := &cobra.Command{
 		Use:   "rank BUILD",
@@ -30,7 +31,12 @@ Intervals are 5 to 95 %. BUILD is a file, or - for standard input.`,
 		Args:              arguments(1, 1, "one build file"),
 		ValidArgsFunction: completeBuild,
 		RunE: func(_ *cobra.Command, args []string) error {
-			p, err := a.plan(args[0])
+			b, err := a.build(args[0])
+			if err != nil {
+				return err
+			}
+			sure.apply(b)
+			p, err := planner.Resolve(b)
 			if err != nil {
 				return err
 			}
@@ -44,14 +50,20 @@ Intervals are 5 to 95 %. BUILD is a file, or - for standard input.`,
 			m := a.meter("packs", a.quiet)
 			r := p.Rank(packs, planner.RankOptions{Progress: m.tick})
 			m.clear()
-			pictures, err := a.draw(drawings, []*draw.Drawing{draw.Packs(r), draw.Flight(p, chosen(r))})
+			pictures, err := a.draw(drawings, drawings.of(func() []*draw.Drawing { return []*draw.Drawing{draw.Packs(r), draw.Flight(p, chosen(r))} }))
 			if err != nil {
 				return err
 			}
 			if err := pictures.write(a.force); err != nil {
 				return err
 			}
-			if err := a.answer(rankScreen(r), rankJSON(r)); err != nil {
+			screen := func() sheet.Screen {
+				if a.format == formatCSV {
+					return sheet.Screen{Sheet: rankSheet(r)}
+				}
+				return a.pictured(rankScreen(r, len(a.columns) > 0), func() *draw.Drawing { return draw.Packs(r) })
+			}
+			if err := a.answerOf(screen, func() any { return rankJSON(r) }); err != nil {
 				return err
 			}
 			if len(r.Ranked) == 0 {
@@ -61,14 +73,16 @@ Intervals are 5 to 95 %. BUILD is a file, or - for standard input.`,
 		},
 	}
 	conditions.register(cmd.Flags())
+	sure.register(cmd.Flags())
 	drawings.register(cmd.Flags())
 	return cmd
 }
 
-func rankScreen(r *planner.Ranking) sheet.Screen {
+// rankScreen has every column that is known where everything is asked for, and else the usual ones.
+func rankScreen(r *planner.Ranking, everything bool) sheet.Screen {
 	p := r.Plan
 	s := sheet.Screen{Verdict: rankVerdict(r)}
-	ranked := rankTable(r.Ranked, len(p.Build.Flight.Phases) > 0)
+	ranked := rankTable(r.Ranked, len(p.Build.Flight.Phases) > 0, everything)
 	excluded := &sheet.Table{Columns: []sheet.Column{
 		{Head: "does not suit", Key: "pack", Left: true},
 		{Head: "all-up g", Key: "all_up_g", Keep: 1},
@@ -79,7 +93,6 @@ func rankScreen(r *planner.Ranking) sheet.Screen {
 		excluded.Add(sheet.Word(a.Pack.ID), gramsCell(a.Mass), demoMarkOf(a.Pack.Demo()), sheet.Word(joinReasons(a.Against())))
 	}
 	s.Tables = []*sheet.Table{ranked, excluded}
-	s.Sheet = rankSheet(r)
 	if len(r.Ranked) > 0 && r.Ranked[0].Cycle != nil {
 		s.Tables = []*sheet.Table{ranked, phaseTable(&r.Ranked[0]), excluded}
 	}
@@ -92,10 +105,10 @@ func rankScreen(r *planner.Ranking) sheet.Screen {
 		if best := &r.Ranked[0]; best.Cycle != nil {
 			s.Notes = append(s.Notes, phaseNotes(p, best)...)
 		} else {
-			s.Notes = append(s.Notes, hoverNote(p))
+			s.Notes = append(s.Notes, hoverNote(p, landings(r)))
 		}
 		s.Notes = append(s.Notes, conditionsNote(p), speedNote(p, &r.Ranked[0]),
-			fmt.Sprintf("Punch is thrust over weight in a held punch-out at %.0f %% charge, never below %.1f V per cell; \"by\" is what limits it.",
+			fmt.Sprintf("Punch is thrust over weight in a held punch-out at %.0f %% charge, never below %.1f V per cell; \"limited by\" is what limits it.",
 				100*p.Build.Flight.PunchCharge, float64(model.PunchPerCell)),
 			"5-95 %: first-order bands from masses, propulsion and pack; packs of one build share most of it, so differences between them are surer than the figures.",
 			"Marks: F front, no other pack beats it in both time and punch; L label only, untested; D doubtful, its tested metrics contradict each other; I an invented demo record; W a warning, below.")
@@ -106,9 +119,31 @@ func rankScreen(r *planner.Ranking) sheet.Screen {
 	return s
 }
 
-func hoverNote(p *planner.Plan) string {
-	return fmt.Sprintf("Hover from full to %.2f V per cell or %.0f %% charge, whichever comes first. Flying costs more: wind, turns and punches are not in it.",
-		float64(p.Build.Flight.LandPerCell), 100*p.Build.Flight.Reserve)
+// hoverNote says what is hovered, down to a landing voltage.
+func hoverNote(p *planner.Plan, landing string) string {
+	return fmt.Sprintf("Hover from full to %s or %.0f %% charge, whichever comes first. Flying costs more: wind, turns and punches are not in it.",
+		landing, 100*p.Build.Flight.Reserve)
+}
+
+// landings are the landing voltages of the ranked packs, of which there is one at the least: they differ where the build
+// leaves them to the chemistry.
+func landings(r *planner.Ranking) string {
+	best := &r.Ranked[0]
+	for i := range r.Ranked {
+		if a := &r.Ranked[i]; a.LandPerCell != best.LandPerCell {
+			return fmt.Sprintf("%.2f V per cell (%.2f for %s, as the build sets no land_v_per_cell)", float64(best.LandPerCell), float64(a.LandPerCell), a.Pack.Chemistry)
+		}
+	}
+	return landing(r.Plan, best.Pack.Chemistry)
+}
+
+// landing is the landing voltage of a chemistry, and whose it is where the build does not set it and it is not the usual one.
+func landing(p *planner.Plan, c model.Chemistry) string {
+	text := fmt.Sprintf("%.2f V per cell", float64(p.MissionOn(c).Landing.PerCell))
+	if p.Build.Flight.LandPerCell == 0 && c == model.LiIon {
+		text += " (that of liion, as the build sets no land_v_per_cell)"
+	}
+	return text
 }
 
 const packCaution = "Packs burn: follow the makers' limits, charge attended, land before 3.0 V per cell. Propellers cut: take them off on the bench."
@@ -163,7 +198,21 @@ func rankVerdict(r *planner.Ranking) []string {
 	if p.Pack != nil {
 		lines = append(lines, today(r))
 	}
-	return lines
+	return append(lines, changeLine(p, &best)...)
+}
+
+// changeLine says what other conditions than the build's own cost on a pack.
+func changeLine(p *planner.Plan, a *planner.Assessment) []string {
+	time, punch := figuresOf().figure("flight_s"), figuresOf().figure("punch_ratio")
+	t, ok := a.ChangeOf(time.Of)
+	q, punches := a.ChangeOf(punch.Of)
+	switch {
+	case a.Home == nil:
+		return nil
+	case !ok || !punches:
+		return []string{fmt.Sprintf("Under the build's own conditions (%s) it would not fly on %s.", conditionsText(p.Home()), a.Pack.ID)}
+	}
+	return []string{fmt.Sprintf("Against the build's own conditions (%s), on %s: %s time %s, punch %s.", conditionsText(p.Home()), a.Pack.ID, flightWord(a), change(time, t), change(punch, q))}
 }
 
 // today says where the pack that flies today stands.
@@ -212,6 +261,8 @@ func codeText(c planner.Code) string {
 	switch c {
 	case planner.OverLimit:
 		return "over the limit"
+	case planner.UnsureLimit:
+		return "not sure enough to be under the limit"
 	case planner.UnderSpare:
 		return "less than the spare kept back"
 	case planner.OverPackMass:
@@ -240,7 +291,7 @@ func hasCode(remarks []planner.Remark, code planner.Code) bool {
 	return slices.ContainsFunc(remarks, func(r planner.Remark) bool { return r.Code == code })
 }
 
-func rankTable(ranked []planner.Assessment, phases bool) *sheet.Table {
+func rankTable(ranked []planner.Assessment, phases, everything bool) *sheet.Table {
 	all := figuresOf()
 	var cols sheet.Columns[*planner.Assessment]
 	shown := func(keys ...string) {
@@ -259,11 +310,18 @@ func rankTable(ranked []planner.Assessment, phases bool) *sheet.Table {
 	}
 	cols.Add(time.Shown())
 	cols.Add(time.bandShown(1))
+	away := len(ranked) > 0 && ranked[0].Home != nil
+	if away {
+		cols.Add(time.changeShown(0))
+	}
 	shown("usable_wh", "hover_current_a")
 	cols.Add(punch.Shown())
+	if away {
+		cols.Add(punch.changeShown(2))
+	}
 	cols.Add(punch.bandShown(3))
 	shown("punch_ratio_landing")
-	cols.Add(sheet.Words[*planner.Assessment]{Key: "limited_by", Head: "by", Keep: 4, Of: func(a *planner.Assessment) string { return limitedBy(a.Punch.LimitedBy) }}.Shown())
+	cols.Add(sheet.Words[*planner.Assessment]{Key: "limited_by", Head: "limited by", Keep: 4, Of: func(a *planner.Assessment) string { return limitedBy(a.Punch.LimitedBy) }}.Shown())
 	shown("pack_headroom", "power_density_w_per_g", "energy_density_wh_per_g", "over_limit_chance")
 	price := all.figure("price")
 	head, cell := price.Shown()
@@ -278,8 +336,7 @@ func rankTable(ranked []planner.Assessment, phases bool) *sheet.Table {
 	cols.Add(sheet.Words[*planner.Assessment]{Key: "marks", Of: marks}.Shown())
 	// What else is known of a pack is there for those who ask for it.
 	for _, f := range all {
-		if head, cell := f.Shown(); !cols.Has(head.Key) {
-			head.Hidden = true
+		if head, cell := f.Shown(); everything && !cols.Has(head.Key) {
 			cols.Add(head, cell)
 		}
 	}

@@ -11,11 +11,13 @@ import (
 	"github.com/spf13/cobra"
 
 	"allup/catalog"
+	"allup/cmd/allup/internal/draw"
 	"allup/cmd/allup/internal/sheet"
 	"allup/model"
 	"allup/model/bench"
 	"allup/model/words"
 	"allup/planner"
+	"allup/planner/tested"
 )
 
 func newReduce(a *app) *cobra.Command {
@@ -50,7 +52,7 @@ does not burn.`,
 				return err
 			}
 			m := a.meter("logs", a.quiet)
-			packs, err := planner.ReduceBench(b, a.watch(catalog.BenchFS(args[0])), cat, m.tick)
+			packs, err := tested.ReduceBench(b, a.watch(catalog.BenchFS(args[0])), cat, m.tick)
 			m.clear()
 			if err != nil {
 				return err
@@ -75,7 +77,7 @@ does not burn.`,
 					return err
 				}
 			}
-			if err := a.answer(reduceScreen(b, packs, written), reduceJSON(packs, written)); err != nil {
+			if err := a.answer(a.pictured(reduceScreen(b, packs, written), func() *draw.Drawing { return draw.Discharges("bench", highAndLow(packs)) }), reduceJSON(packs, written)); err != nil {
 				return err
 			}
 			return refusals(packs)
@@ -102,7 +104,7 @@ func (a *app) bench(name string) (*catalog.Bench, error) {
 	return b, nil
 }
 
-func (a *app) writeRecords(name string, packs []planner.ReducedPack) ([]string, error) {
+func (a *app) writeRecords(name string, packs []tested.ReducedPack) ([]string, error) {
 	var records []catalog.Record
 	for i := range packs {
 		if p := &packs[i]; p.Record != nil {
@@ -142,7 +144,7 @@ func (a *app) checkTargets(records []string) error {
 }
 
 // refusals is how the command ends: a file that could not be read outweighs a refused log.
-func refusals(packs []planner.ReducedPack) error {
+func refusals(packs []tested.ReducedPack) error {
 	var unread []string
 	refused := false
 	for _, p := range packs {
@@ -162,12 +164,12 @@ func refusals(packs []planner.ReducedPack) error {
 
 const benchCaution = "Bench tests burn packs: stop on temperature (60 C at the surface) and on each cell's voltage, not on the pack's alone; stay with the test."
 
-func reduceScreen(b *catalog.Bench, packs []planner.ReducedPack, written []string) sheet.Screen {
+func reduceScreen(b *catalog.Bench, packs []tested.ReducedPack, written []string) sheet.Screen {
 	s := sheet.Screen{Verdict: reduceVerdict(packs, written)}
 	metrics := &sheet.Table{Columns: []sheet.Column{
 		{Head: "pack", Key: "pack", Left: true},
 		{Head: "mAh", Key: "capacity_mah"},
-		{Head: "of label %", Key: "delivered_over_rated_percent", Keep: 2},
+		{Head: "% of label", Key: "delivered_over_rated_percent", Keep: 2},
 		{Head: "Wh", Key: "energy_wh"},
 		{Head: "mid V", Key: "mid_voltage_v"},
 		{Head: "burst A", Key: "burst_current_a", Keep: 3},
@@ -197,7 +199,7 @@ func reduceScreen(b *catalog.Bench, packs []planner.ReducedPack, written []strin
 		{Head: "discharge", Key: "discharge", Left: true},
 		{Head: "held +- %", Key: "held_percent"},
 		{Head: "conditioning", Key: "conditioning", Left: true},
-		{Head: "of label %", Key: "conditioning_percent"},
+		{Head: "taken % of label", Key: "conditioning_percent"},
 		{Head: "ramp A/s", Key: "ramp_a_per_s"},
 		{Head: "row s", Key: "end_interval_s", Keep: 1},
 	}}
@@ -239,7 +241,7 @@ func reduceScreen(b *catalog.Bench, packs []planner.ReducedPack, written []strin
 }
 
 // testCells is a row of how a pack's tests were run.
-func testCells(p *planner.ReducedPack) []sheet.Cell {
+func testCells(p *tested.ReducedPack) []sheet.Cell {
 	cells := []sheet.Cell{sheet.Word(p.Bench.ID), sheet.Unknown(), sheet.Unknown(), sheet.Unknown(), sheet.Unknown(), sheet.Unknown(), sheet.Unknown()}
 	if d := p.Discharge; d != nil {
 		load := fmt.Sprintf("%.1f W", float64(d.Power))
@@ -293,7 +295,7 @@ func placedReasons(remarks []planner.Remark) string {
 	return strings.Join(texts, "; ")
 }
 
-func reduceVerdict(packs []planner.ReducedPack, written []string) []string {
+func reduceVerdict(packs []tested.ReducedPack, written []string) []string {
 	var good, bad, doubtful []string
 	for i := range packs {
 		p := &packs[i]
@@ -314,7 +316,7 @@ func reduceVerdict(packs []planner.ReducedPack, written []string) []string {
 		first += fmt.Sprintf("; %d DOUBTFUL: %s", len(doubtful), strings.Join(doubtful, ", "))
 	}
 	lines := []string{first + "."}
-	if least, most, ok := planner.PowerSpread(packs); ok {
+	if least, most, ok := tested.PowerSpread(packs); ok {
 		lines = append(lines, fmt.Sprintf("Power density from %.1f W/g (%s) to %.1f W/g (%s).", least.WPerGram, least.ID, most.WPerGram, most.ID))
 	}
 	if len(written) == 1 {
@@ -326,7 +328,7 @@ func reduceVerdict(packs []planner.ReducedPack, written []string) []string {
 }
 
 // doubtWords are the end of a doubtful pack's row.
-func doubtWords(p *planner.ReducedPack) string {
+func doubtWords(p *tested.ReducedPack) string {
 	if len(p.Doubts) == 0 {
 		return ""
 	}
@@ -334,7 +336,7 @@ func doubtWords(p *planner.ReducedPack) string {
 }
 
 // doubtCodes are what makes a pack's figures doubtful, each once.
-func doubtCodes(p *planner.ReducedPack) []string {
+func doubtCodes(p *tested.ReducedPack) []string {
 	codes := []string{}
 	for _, r := range p.Doubts {
 		if !slices.Contains(codes, string(r.Code)) {
@@ -391,7 +393,7 @@ func circuitJSON(c model.Circuit) *jsonCircuit {
 	return &jsonCircuit{c.Capacity.MilliAmpHours(), c.R0.MilliOhms(), c.R1.MilliOhms(), float64(c.Tau), c.Shift.MilliVolts(), c.K}
 }
 
-func reduceJSON(packs []planner.ReducedPack, written []string) any {
+func reduceJSON(packs []tested.ReducedPack, written []string) any {
 	out := []jsonReduced{}
 	for i := range packs {
 		p := &packs[i]
@@ -424,7 +426,7 @@ func reduceJSON(packs []planner.ReducedPack, written []string) any {
 	}{out, written}
 }
 
-func testJSON(p *planner.ReducedPack) *jsonTest {
+func testJSON(p *tested.ReducedPack) *jsonTest {
 	t := &jsonTest{}
 	if d := p.Discharge; d != nil {
 		held := string(d.Held)

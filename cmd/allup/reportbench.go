@@ -12,13 +12,14 @@ import (
 	"allup/cmd/allup/internal/sheet"
 	"allup/model/words"
 	"allup/planner"
+	"allup/planner/tested"
 )
 
 // benchReport is everything that a bench's page tells.
 type benchReport struct {
 	name  string // of the bench, as its drawings are called by
 	bench *catalog.Bench
-	packs []planner.ReducedPack
+	packs []tested.ReducedPack
 }
 
 func (a *app) reportBench(name string) (*benchReport, error) {
@@ -31,7 +32,7 @@ func (a *app) reportBench(name string) (*benchReport, error) {
 		return nil, err
 	}
 	m := a.meter("logs", a.quiet)
-	packs, err := planner.ReduceBench(b, a.watch(catalog.BenchFS(name)), cat, m.tick)
+	packs, err := tested.ReduceBench(b, a.watch(catalog.BenchFS(name)), cat, m.tick)
 	m.clear()
 	if err != nil {
 		return nil, err
@@ -54,7 +55,7 @@ func (r *benchReport) overview() []*draw.Drawing {
 	}
 }
 
-func packDrawings(p *planner.ReducedPack) []*draw.Drawing {
+func packDrawings(p *tested.ReducedPack) []*draw.Drawing {
 	return []*draw.Drawing{draw.Fit(p), draw.Burst(p)}
 }
 
@@ -97,7 +98,7 @@ func benchPage(r *benchReport) *page.Page {
 	return p
 }
 
-func packLead(p *planner.ReducedPack) string {
+func packLead(p *tested.ReducedPack) string {
 	b := p.Bench
 	lead := fmt.Sprintf("%s: %d cells, %s, %s mAh by its label, %s.", b.Name, b.Cells, b.Chemistry, words.Trimmed(b.Rated.MilliAmpHours(), 1), words.Grams(b.Mass))
 	if b.Ambient > 0 {
@@ -119,7 +120,7 @@ func tables(s sheet.Screen, key string) []page.Table {
 	return list
 }
 
-func (a *app) reportField() (*planner.Field, error) {
+func (a *app) reportField() (*tested.Field, error) {
 	cat, err := a.catalogue()
 	if err != nil {
 		return nil, err
@@ -130,10 +131,10 @@ func (a *app) reportField() (*planner.Field, error) {
 	}
 	m := a.meter("packs", a.quiet)
 	defer m.clear()
-	return planner.CompareField(packs, planner.FieldOptions{Progress: m.tick}), nil
+	return tested.CompareField(packs, tested.FieldOptions{Progress: m.tick}), nil
 }
 
-func fieldDrawings(f *planner.Field) []*draw.Drawing {
+func fieldDrawings(f *tested.Field) []*draw.Drawing {
 	var list []*draw.Drawing
 	for i := range f.Groups {
 		list = append(list, draw.Field(&f.Groups[i]))
@@ -141,7 +142,7 @@ func fieldDrawings(f *planner.Field) []*draw.Drawing {
 	return append(list, draw.Labels("field", draw.LabelsOfField(f)))
 }
 
-func fieldPage(f *planner.Field) *page.Page {
+func fieldPage(f *tested.Field) *page.Page {
 	s := fieldScreen(f)
 	return &page.Page{
 		Title: "Tested packs", Verdict: s.Verdict,

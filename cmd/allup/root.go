@@ -2,9 +2,11 @@ package main
 
 import (
 	"bytes"
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -41,12 +43,16 @@ func usagef(format string, args ...any) error { return usageError{fmt.Errorf(for
 
 // run is the whole program: streams and arguments in, exit code out.
 func run(s *streams, args []string) exitCode {
+	with := *s
+	s = &with
+	out := &checkedWriter{w: s.out}
+	s.out = out
 	root := newRoot(s)
 	root.SetArgs(slices.Clone(args))
 	root.SetIn(s.in)
 	root.SetOut(s.out)
 	root.SetErr(s.err)
-	err := root.Execute()
+	err := cmp.Or(root.Execute(), out.err) // help is written by cobra, which drops the error
 	var input catalog.InputErrors
 	var one catalog.InputError
 	var usage usageError
@@ -84,14 +90,15 @@ func cleanLines(s string) string {
 // app is what every command shares: streams and the shared flags.
 type app struct {
 	*streams
-	parts     []string
-	noBuiltin bool
-	demo      bool
-	format    format
-	columns   []string
-	outFile   string
-	force     bool
-	quiet     bool
+	parts       []string
+	noBuiltin   bool
+	noUserParts bool
+	demo        bool
+	format      format
+	columns     []string
+	outFile     string
+	force       bool
+	quiet       bool
 
 	inputs
 }
@@ -138,6 +145,7 @@ input or usage; 3 the answer is no (over the limit, no pack fits).`,
 	flags := root.PersistentFlags()
 	flags.StringArrayVar(&a.parts, "parts", nil, "file or folder of `records` over the built-in ones (repeatable)")
 	flags.BoolVar(&a.noBuiltin, "no-builtin", false, "leave out the built-in demo catalogue")
+	flags.BoolVar(&a.noUserParts, "no-user-parts", false, "leave out the records of your own parts folder")
 	flags.BoolVar(&a.demo, "demo", false, "choose from the invented demo packs, too, beside packs of your own")
 	flags.Var(&a.format, "format", "`form` of the answer: table, json, csv or markdown")
 	flags.StringVarP(&a.outFile, "out", "o", "", "write the answer to `FILE`, whole or not at all; .csv, .json and .md say in which form")
@@ -156,7 +164,7 @@ input or usage; 3 the answer is no (over the limit, no pack fits).`,
 	root.SetHelpCommand(newHelp(a, root))
 	root.SetUsageTemplate(usageTemplate)
 	root.SetHelpFunc(showHelp)
-	root.AddCommand(newNew(a), newWeigh(a), newRank(a), newSwap(a), newSize(a), newReduce(a), newField(a), newParts(a), newLimits(a), newReport(a))
+	root.AddCommand(newNew(a), newWeigh(a), newRank(a), newSwap(a), newSize(a), newSearch(a), newReduce(a), newField(a), newParts(a), newLimits(a), newReport(a))
 	root.InitDefaultCompletionCmd()
 	for _, c := range root.Commands() {
 		if c.Name() == "completion" { // cobra's own, which takes any word for a call of help
@@ -216,8 +224,17 @@ func arguments(least, most int, what string) cobra.PositionalArgs {
 
 // answer writes one answer in the form that was asked for.
 func (a *app) answer(s sheet.Screen, json any) error {
+	return a.answerOf(func() sheet.Screen { return s }, func() any { return json })
+}
+
+// answerOf is answer where the forms are large: only the one that was asked for is made.
+func (a *app) answerOf(screen func() sheet.Screen, json func() any) error {
 	var data []byte
+	var s sheet.Screen
 	var err error
+	if a.format != formatJSON {
+		s = screen()
+	}
 	if len(a.columns) > 0 {
 		if s, err = a.chosen(s); err != nil {
 			return err
@@ -225,7 +242,7 @@ func (a *app) answer(s sheet.Screen, json any) error {
 	}
 	switch a.format {
 	case formatJSON:
-		data, err = encode(json)
+		return a.writeJSON(json())
 	case formatCSV:
 		data, err = s.CSV()
 	case formatMarkdown:
@@ -260,6 +277,57 @@ func (a *app) chosen(s sheet.Screen) (sheet.Screen, error) {
 	return s, nil
 }
 
+// writeJSON is write for an answer in JSON. One that is very large goes to standard output as it is made.
+func (a *app) writeJSON(answer any) error {
+	text := pages{over: a.out}
+	if a.outFile != "" {
+		text.over = nil
+	}
+	if err := sheet.WriteJSON(&text, answer); err != nil {
+		return err
+	}
+	if a.outFile != "" {
+		return a.write(slices.Concat(text.list...))
+	}
+	return text.flush()
+}
+
+// pages keep what is written to them, without moving it as it grows, and send it on where it becomes too much to keep.
+type pages struct {
+	list [][]byte
+	over io.Writer // nil keeps everything
+}
+
+const (
+	pageSize  = 1 << 20
+	mostPages = 64
+)
+
+func (p *pages) Write(text []byte) (int, error) {
+	if last := len(p.list) - 1; last < 0 || len(p.list[last])+len(text) > cap(p.list[last]) {
+		if len(p.list) >= mostPages && p.over != nil {
+			if err := p.flush(); err != nil {
+				return 0, err
+			}
+		}
+		p.list = append(p.list, make([]byte, 0, max(pageSize, len(text))))
+	}
+	last := len(p.list) - 1
+	p.list[last] = append(p.list[last], text...)
+	return len(text), nil
+}
+
+// flush sends on what is kept.
+func (p *pages) flush() error {
+	for _, page := range p.list {
+		if _, err := p.over.Write(page); err != nil {
+			return err
+		}
+	}
+	p.list = nil
+	return nil
+}
+
 // write sends an answer to --out or to standard output, whole.
 func (a *app) write(data []byte) error {
 	if a.outFile != "" {
@@ -275,15 +343,17 @@ func (a *app) write(data []byte) error {
 // catalogue loads the records: built-in, the user's own, those that a build names, --parts, later ones over earlier.
 func (a *app) catalogue(named ...catalog.Layer) (*catalog.Catalogue, error) {
 	var layers []catalog.Layer
+	var own string // the folder of the user's records, where it is read
 	if !a.noBuiltin {
 		layers = append(layers, catalog.Builtin())
 	}
 	// Without a home there is no folder of the user's, which is fine.
-	if dir, err := a.userParts(); err == nil {
+	if dir, err := a.userParts(); err == nil && !a.noUserParts {
 		layer, err := catalog.UserLayer(dir)
 		if err != nil {
-			return nil, err
+			return nil, withoutUserParts(err)
 		}
+		own = dir
 		layers = append(layers, layer)
 	}
 	layers = append(layers, named...)
@@ -302,6 +372,9 @@ func (a *app) catalogue(named ...catalog.Layer) (*catalog.Catalogue, error) {
 	}
 	cat, warnings, err := catalog.Load(layers...)
 	if err != nil {
+		if path, ok := errors.AsType[*fs.PathError](err); ok && own != "" && strings.HasPrefix(path.Path, filepath.ToSlash(own)) {
+			err = withoutUserParts(err)
+		}
 		return nil, err
 	}
 	a.warn(warnings)
@@ -309,6 +382,11 @@ func (a *app) catalogue(named ...catalog.Layer) (*catalog.Catalogue, error) {
 		cat = cat.WithDemoPacks()
 	}
 	return cat, nil
+}
+
+// withoutUserParts says the way round a folder of records that cannot be read.
+func withoutUserParts(err error) error {
+	return fmt.Errorf("%w; --no-user-parts leaves your parts folder out", err)
 }
 
 // build reads a build file, or standard input for "-", against the catalogue and the records that it names.

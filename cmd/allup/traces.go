@@ -7,12 +7,12 @@ import (
 	"allup/cmd/allup/internal/draw"
 	"allup/model"
 	"allup/model/words"
-	"allup/planner"
+	"allup/planner/tested"
 )
 
 // traces makes files of the traces of reduced packs as CSV: what is left of a log when what is wrong in it is
 // left out, with time from load on. Long logs are thinned to the means of neighbouring rows, as the fit takes them.
-func (a *app) traces(folder string, packs []planner.ReducedPack) (artefacts, error) {
+func (a *app) traces(folder string, packs []tested.ReducedPack) (artefacts, error) {
 	if folder == "" {
 		return artefacts{}, nil
 	}

@@ -209,7 +209,11 @@ func packSetOf(t *testing.T, cat *catalog.Catalogue) *planner.PackSet {
 }
 
 func limitValues(l catalog.BuildLimit) values {
-	return values{"mass_g": gramsOf(l.Mass), "spare_g": gramsOf(l.Spare), "inclusive": l.Inclusive}
+	out := values{"mass_g": gramsOf(l.Mass), "spare_g": gramsOf(l.Spare), "inclusive": l.Inclusive}
+	if l.Sure > 0 {
+		out["sure"] = l.Sure
+	}
+	return out
 }
 
 // scaleValues are a scale's reading beside the sum of the list; what they leave open is twice their uncertainties, combined.
@@ -231,12 +235,24 @@ func scaleValues(p *planner.Plan) values {
 
 func propulsionValues(p *planner.Plan) values {
 	is := p.Propulsion
-	out := values{"power_sigma": is.Sigma, "flown_hovers": 0.0, "source": is.Source, "base": is.Base}
+	out := values{"power_sigma": p.PowerSigma(), "flown_hovers": 0.0, "source": is.Source, "base": is.Base}
 	if is.Fit != nil {
 		out["fit_rms"] = is.Fit.RMS
 	}
 	if is.Calibration != nil {
 		out["calibration"], out["flown_hovers"] = is.Calibration.Factor, float64(len(is.Calibration.Hovers))
+	}
+	return out
+}
+
+// lossValues are where the power of a hover goes.
+func lossValues(losses []model.Loss) values {
+	out, whole := values{}, 0.0
+	for _, l := range losses {
+		whole += float64(l.Power)
+	}
+	for i, l := range losses {
+		out.put(fmt.Sprintf("losses[%d].", i), values{"place": l.Place, "power_w": float64(l.Power), "share": float64(l.Power) / whole})
 	}
 	return out
 }
@@ -248,13 +264,31 @@ func circuitValues(c model.Circuit) values {
 	}
 }
 
+func bandValues(b *planner.Band) values {
+	if b == nil {
+		return nil
+	}
+	out := values{}
+	for key, band := range map[string][2]float64{
+		"all_up_g": {b.Mass.Low * 1000, b.Mass.High * 1000}, "flight_s": {b.Time.Low, b.Time.High},
+		"hover_current_a": {b.Current.Low, b.Current.High}, "punch_ratio": {b.Punch.Low, b.Punch.High},
+	} {
+		out[key+"[0]"], out[key+"[1]"] = band[0], band[1]
+	}
+	return out
+}
+
 // packValues are what JSON says of a build on a pack.
 func packValues(a *planner.Assessment) values {
 	out := values{
 		"all_up_g": gramsOf(a.Mass), "margin_g": gramsOf(a.Margin), "spare_g": gramsOf(a.Spare), "over_limit_chance": a.OverChance,
 	}
 	if a.Rank > 0 {
-		out["rank"], out["score"], out["front"] = float64(a.Rank), a.Score, a.Front
+		out["rank"], out["front"] = float64(a.Rank), a.Front
+		// Where price counts, what has none in that currency has no score to compare.
+		if g := a.Plan.Build.Goal; g.Price == 0 || a.Pack.Price != nil && a.Pack.Currency == "EUR" {
+			out["score"] = a.Score
+		}
 	}
 	if a.Pack == nil {
 		return out
@@ -265,21 +299,14 @@ func packValues(a *planner.Assessment) values {
 	maybe(out, "power_density_w_per_g", a.PowerDensity, 1.0/1000)
 	maybe(out, "energy_density_wh_per_g", a.EnergyDensity, 1.0/3600/1000)
 	maybe(out, "price", a.Pack.Price, 1)
-	if b := a.Band; b != nil {
-		for key, band := range map[string][2]float64{
-			"all_up_g": {b.Mass.Low * 1000, b.Mass.High * 1000}, "flight_s": {b.Time.Low, b.Time.High},
-			"hover_current_a": {b.Current.Low, b.Current.High}, "punch_ratio": {b.Punch.Low, b.Punch.High},
-		} {
-			out["band."+key+"[0]"], out["band."+key+"[1]"] = band[0], band[1]
-		}
-	}
+	out.put("band.", bandValues(a.Band))
 	if !(a.Flight.Duration > 0) || a.Cycle != nil && !(a.Cycle.Duration > 0) {
 		return out
 	}
 	weight := float64(a.Mass) * 9.80665
 	out.put("", values{
 		"hover_power_w": float64(a.Flight.Hover.Power), "hover_current_a": float64(a.Flight.Current), "hover_current_start_a": float64(a.Flight.StartCurrent),
-		"hover_current_landing_a": float64(a.Flight.EndCurrent), "hover_throttle": a.Flight.Throttle, "hover_flight_s": float64(a.Flight.Duration),
+		"hover_current_landing_a": float64(a.Flight.EndCurrent), "hover_throttle": a.Flight.Throttle, "hover_flight_s": float64(a.Flight.Duration), "land_v_per_cell": float64(a.LandPerCell),
 		"hover_c":     float64(a.Flight.Current) / (float64(a.Pack.Rated) / 3600),
 		"punch_ratio": float64(a.Punch.Thrust) / weight, "punch_ratio_landing": float64(a.PunchLanding.Thrust) / weight,
 		"punch_current_a": float64(a.Punch.Current), "punch_throttle": a.Punch.Throttle, "burst_power_w": float64(a.Punch.BurstPower), "pack_headroom": a.Punch.Headroom,
@@ -303,11 +330,17 @@ func packValues(a *planner.Assessment) values {
 	}
 	for i, u := range c.Phases {
 		phase := values{
-			"seconds": float64(u.Duration), "full": u.Full, "min_voltage_v": float64(u.MinVoltage), "min_at_s": float64(u.MinAt), "max_current_a": float64(u.MaxCurrent),
-			"first_ratio": u.FirstRatio, "last_ratio": u.LastRatio, "ends_flight": i == c.EndedIn,
+			"seconds": float64(u.Duration), "full": u.Full, "ends_flight": i == c.EndedIn,
 		}
-		if !u.Full {
+		if u.Runs > 0 { // nothing is known of one that never began
+			phase["min_voltage_v"], phase["min_at_s"], phase["max_current_a"] = float64(u.MinVoltage), float64(u.MinAt), float64(u.MaxCurrent)
+			phase["first_ratio"], phase["last_ratio"] = u.FirstRatio, u.LastRatio
+		}
+		switch {
+		case !u.Full:
 			phase["thrust"] = u.Thrust
+		case u.Runs > 0:
+			phase["longest_s"] = float64(u.Longest)
 		}
 		out.put(fmt.Sprintf("phases[%d].", i), phase)
 	}
@@ -333,14 +366,18 @@ func TestRankValues(t *testing.T) {
 				"gear_power_w": float64(p.Drive.GearPower), "air_kg_m3": float64(p.Drive.Rotor.Air), "thrust_loss": p.Drive.ThrustLoss, "pack_temperature_c": celsiusOf(*p.Build.Air.PackTemperature),
 			})
 			if of := hoverOf(r); of != nil {
-				ct, cp := p.Drive.Rotor.Propeller.Coefficients(of.Flight.Hover.Rotor.Speed)
+				ct, cp := p.Drive.Rotor.Propeller.Coefficients(of.Flight.Hover.Rotor.Speed, p.Drive.Rotor.Air)
 				want.put("hover.", values{
 					"pack": of.Pack.ID, "mass_g": gramsOf(of.Mass), "power_w": float64(of.Flight.Hover.Power), "current_a": float64(of.Flight.Current),
 					"rpm": rpmOf(of.Flight.Hover.Rotor.Speed), "throttle": of.Flight.Throttle, "figure_of_merit": figureOfMerit(ct, cp),
 				})
 			}
+			home := planOf(t, text) // as its file has it
 			for i := range r.Ranked {
-				want.put(fmt.Sprintf("ranked[%d].", i), packValues(&r.Ranked[i]))
+				a := &r.Ranked[i]
+				was := home.Assess(a.Pack)
+				want.put(fmt.Sprintf("ranked[%d].", i), packValues(a))
+				want.put(fmt.Sprintf("ranked[%d].change.", i), changeValues(a, &was))
 			}
 			for i, a := range r.Excluded {
 				want.put(fmt.Sprintf("excluded[%d].", i), values{"pack": a.Pack.ID, "all_up_g": gramsOf(a.Mass), "reasons[0].code": a.Against()[0].Code})
@@ -349,7 +386,13 @@ func TestRankValues(t *testing.T) {
 
 			var rows []values
 			for i := range r.Ranked {
-				rows = append(rows, rankRow(&r.Ranked[i]))
+				a := &r.Ranked[i]
+				was := home.Assess(a.Pack)
+				change := changeValues(a, &was)
+				row := rankRow(a)
+				row["flight_min_change"] = change["flight_s"].(float64) / 60
+				row["hover_current_a_change"], row["punch_ratio_change"] = change["hover_current_a"], change["punch_ratio"]
+				rows = append(rows, row)
 			}
 			for i := range r.Excluded {
 				rows = append(rows, rankRow(&r.Excluded[i]))
@@ -357,6 +400,16 @@ func TestRankValues(t *testing.T) {
 			checkRows(t, askCSV(t, text, args...), rows)
 		})
 	}
+}
+
+// changeValues are what conditions cost a pack.
+func changeValues(is, was *planner.Assessment) values {
+	now, before := packValues(is), packValues(was)
+	out := values{}
+	for _, key := range []string{"flight_s", "hover_power_w", "hover_current_a", "punch_ratio", "punch_ratio_landing"} {
+		out[key] = now[key].(float64) - before[key].(float64)
+	}
+	return out
 }
 
 // hoverOf is the pack that hover is told of: the best, or else today's.
@@ -402,11 +455,12 @@ func TestWeighValues(t *testing.T) {
 			w := p.Weigh()
 			want := values{
 				"build": p.Build.Name, "all_up_g": gramsOf(w.Mass), "dry_mass_g": gramsOf(w.Dry), "margin_g": gramsOf(w.Margin), "spare_g": gramsOf(w.Spare),
-				"sum_g": gramsOf(w.Sum), "dry_expanded_uncertainty_g": gramsOf(w.DryExpanded), "expanded_uncertainty_g": gramsOf(w.Expanded), "over_limit_chance": w.OverChance, "verdict": w.Verdict, "hover.power_w": float64(p.Drive.Hover(w.Mass).Power),
+				"sum_g": gramsOf(w.Sum), "dry_expanded_uncertainty_g": gramsOf(w.DryExpanded), "expanded_uncertainty_g": gramsOf(w.Expanded), "over_limit_chance": w.OverChance, "verdict": w.Verdict, "hover.power_w": float64(p.Drive.Hover(w.Mass, p.Bus).Power), "hover.bus_v": float64(p.Bus),
 			}
 			want.put("limit.", limitValues(p.Build.Limit))
 			want.put("scale.", scaleValues(p))
 			want.put("hover.", propulsionValues(p))
+			want.put("hover.", lossValues(p.Drive.Losses(p.Drive.Hover(w.Mass, p.Bus))))
 			var rows []values
 			for n, i := range w.Items {
 				half := 0.03 * float64(i.Each) * 1000 // of the catalogue
@@ -470,6 +524,10 @@ func TestSwapValues(t *testing.T) {
 			want.put("limit.", limitValues(s.After.Plan.Build.Limit))
 			want.put("scale.", scaleValues(s.After.Plan))
 			want.put("before.", sides[0])
+			want.put("delta_band.", bandValues(s.Difference))
+			for i, r := range s.Remedies {
+				want.put(fmt.Sprintf("would_settle[%d].", i), values{"figure": r.Figure, "leaves[0]": r.Leaves.Low, "leaves[1]": r.Leaves.High, "enough": r.Leaves.Low > 0 || r.Leaves.High < 0})
+			}
 			want.put("after.", sides[1])
 			for _, key := range []string{"all_up_g", "flight_s", "hover_current_a", "punch_ratio"} {
 				was, is := sides[0][key], sides[1][key]
@@ -490,6 +548,10 @@ func sideValues(o *planner.Outcome) values {
 		out = packValues(o.Flown)
 	}
 	out["dry_mass_g"], out["verdict"] = gramsOf(w.Dry), w.Verdict
+	if o.Flown != nil {
+		out.put("hover.", propulsionValues(o.Plan))
+		out.put("best.", propulsionValues(o.Best))
+	}
 	return out
 }
 

@@ -10,7 +10,7 @@ import (
 
 	"allup/catalog"
 	"allup/model/bench"
-	"allup/planner"
+	"allup/planner/tested"
 )
 
 // measuredAs puts a figure for which zero stands for unknown.
@@ -31,7 +31,7 @@ func TestReduceValues(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	packs, err := planner.ReduceBench(b, catalog.BenchFS(file), builtIn(t), nil)
+	packs, err := tested.ReduceBench(b, catalog.BenchFS(file), builtIn(t), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -76,7 +76,7 @@ func TestReduceValues(t *testing.T) {
 }
 
 // metricValues are a reduced pack's metrics, and their ratios worked out from the label.
-func metricValues(p *planner.ReducedPack) values {
+func metricValues(p *tested.ReducedPack) values {
 	m, grams, ampHours := p.Metrics, gramsOf(p.Record.Mass), float64(p.Bench.Rated)/3600
 	out := values{}
 	measuredAs(out, "capacity_mah", milliAmpHoursOf(m.Capacity))
@@ -108,11 +108,11 @@ func protocolValues(d *bench.DischargeReduction, b *bench.BurstReduction) values
 }
 
 func TestFieldValues(t *testing.T) {
-	for group, options := range map[string]planner.FieldOptions{
+	for group, options := range map[string]tested.FieldOptions{
 		"cells,chemistry": {}, "cells": {AnyChemistry: true}, "none": {AnyCells: true, AnyChemistry: true},
 	} {
 		t.Run(group, func(t *testing.T) {
-			f := planner.CompareField(packSetOf(t, builtIn(t)), options)
+			f := tested.CompareField(packSetOf(t, builtIn(t)), options)
 			want := values{}
 			var rows []values
 			for i, g := range f.Groups {

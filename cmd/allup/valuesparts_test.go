@@ -137,8 +137,8 @@ func testFacts(t *testing.T, v values, cat *catalog.Catalogue, id string) {
 	if err != nil {
 		return
 	}
-	ct, cp := fit.Propeller.Coefficients(0)
-	v.put("fit.", values{"ct": ct, "cp": cp, "r_mohm": milliOhmsOf(fit.Motor.R), "rms_percent": 100 * fit.RMS})
+	ct, cp := fit.Propeller.Coefficients(0, model.SeaLevelDensity)
+	v.put("fit.", values{"ct": ct, "cp": cp, "r_mohm": milliOhmsOf(fit.Motor.R), "part_duty_v": float64(fit.PartDuty), "rms_percent": 100 * fit.RMS})
 	for i, row := range fit.Rows {
 		at := fmt.Sprintf("fit.rows[%d].", i)
 		v[at+"throttle"], v[at+"power_error"] = row.Row.Throttle, row.PowerError

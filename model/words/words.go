@@ -119,6 +119,26 @@ func Clean(s string) string {
 	}, strings.ToValidUTF8(s, "\ufffd"))
 }
 
+// Printable escapes what [Steers], and bytes that are no text, as Go would write them in quotes, and leaves the rest as it
+// is.
+func Printable(text string) string {
+	if utf8.ValidString(text) && !strings.ContainsFunc(text, Steers) {
+		return text
+	}
+	var b strings.Builder
+	for len(text) > 0 {
+		r, size := utf8.DecodeRuneInString(text)
+		if Steers(r) || r == utf8.RuneError && size == 1 {
+			quoted := strconv.Quote(text[:size])
+			b.WriteString(quoted[1 : len(quoted)-1])
+		} else {
+			b.WriteString(text[:size])
+		}
+		text = text[size:]
+	}
+	return b.String()
+}
+
 // Steers reports characters that steer a terminal, reorder a line, break it or cannot be seen: controls, format
 // characters such as those of direction and zero width, line and paragraph separators.
 func Steers(r rune) bool { return unicode.In(r, unicode.Cc, unicode.Cf, unicode.Zl, unicode.Zp) }

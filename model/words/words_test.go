@@ -71,6 +71,17 @@ func TestLists(t *testing.T) {
 	}
 }
 
+// TestPrintable: what steers is shown as Go writes it in quotes, the rest stays, quotes and backslashes too.
+func TestPrintable(t *testing.T) {
+	for in, want := range map[string]string{
+		"": "", `Grünfink "4" \`: `Grünfink "4" \`, "a\x1b[31mb": `a\x1b[31mb`, "a\u202eb": `a\u202eb`, "x\xffy": `x\xffy`, "a\nb": `a\nb`,
+	} {
+		if got := words.Printable(in); got != want {
+			t.Errorf("Printable(%q) = %s, want %s", in, got, want)
+		}
+	}
+}
+
 func TestClean(t *testing.T) {
 	for text, want := range map[string]string{
 		"plain, ümläut, 日本": "plain, ümläut, 日本",

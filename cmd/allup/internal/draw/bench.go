@@ -8,24 +8,25 @@ import (
 	"allup/model"
 	"allup/model/words"
 	"allup/planner"
+	"allup/planner/tested"
 )
 
 // fewCurves is how many curves can be told apart by ink and dash; of more, only those that stand out are named.
 const fewCurves = 6
 
 // discharged are the packs with a discharge log, highest mid voltage per cell first.
-func discharged(packs []planner.ReducedPack) []*planner.ReducedPack {
-	var list []*planner.ReducedPack
+func discharged(packs []tested.ReducedPack) []*tested.ReducedPack {
+	var list []*tested.ReducedPack
 	for i := range packs {
 		if packs[i].Discharge != nil && len(packs[i].Discharge.Trace.Points) > 1 {
 			list = append(list, &packs[i])
 		}
 	}
-	slices.SortStableFunc(list, func(a, b *planner.ReducedPack) int { return cmp.Compare(midPerCell(b), midPerCell(a)) })
+	slices.SortStableFunc(list, func(a, b *tested.ReducedPack) int { return cmp.Compare(midPerCell(b), midPerCell(a)) })
 	return list
 }
 
-func midPerCell(p *planner.ReducedPack) float64 {
+func midPerCell(p *tested.ReducedPack) float64 {
 	return float64(p.Metrics.MidVoltage) / float64(p.Bench.Cells)
 }
 
@@ -33,8 +34,8 @@ func midPerCell(p *planner.ReducedPack) float64 {
 func named(i, n int) bool { return n <= fewCurves || i == 0 || i == n-1 || i == n/2 }
 
 // Discharges is the loaded voltage of bench packs over the charge that they delivered; nil without discharge logs.
-func Discharges(bench string, packs []planner.ReducedPack) *Drawing {
-	d := discharges(bench, packs, "discharge", "delivered charge, mAh", func(p *planner.ReducedPack, q model.Charge) float64 { return q.MilliAmpHours() })
+func Discharges(bench string, packs []tested.ReducedPack) *Drawing {
+	d := discharges(bench, packs, "discharge", "delivered charge, mAh", func(p *tested.ReducedPack, q model.Charge) float64 { return q.MilliAmpHours() })
 	if d != nil {
 		d.Title = dischargeTitle(discharged(packs))
 	}
@@ -43,8 +44,8 @@ func Discharges(bench string, packs []planner.ReducedPack) *Drawing {
 
 // DischargeShares is the loaded voltage of bench packs over the share of what each delivered, its middle marked; nil
 // without discharge logs.
-func DischargeShares(bench string, packs []planner.ReducedPack) *Drawing {
-	d := discharges(bench, packs, "discharge-share", "share of the delivered charge, %", func(p *planner.ReducedPack, q model.Charge) float64 {
+func DischargeShares(bench string, packs []tested.ReducedPack) *Drawing {
+	d := discharges(bench, packs, "discharge-share", "share of the delivered charge, %", func(p *tested.ReducedPack, q model.Charge) float64 {
 		return float64(q / p.Discharge.Capacity)
 	})
 	if d != nil {
@@ -57,18 +58,18 @@ func DischargeShares(bench string, packs []planner.ReducedPack) *Drawing {
 	return d
 }
 
-func dischargeTitle(list []*planner.ReducedPack) string {
-	most := slices.MaxFunc(list, func(a, b *planner.ReducedPack) int { return cmp.Compare(delivered(a), delivered(b)) })
-	least := slices.MinFunc(list, func(a, b *planner.ReducedPack) int { return cmp.Compare(delivered(a), delivered(b)) })
+func dischargeTitle(list []*tested.ReducedPack) string {
+	most := slices.MaxFunc(list, func(a, b *tested.ReducedPack) int { return cmp.Compare(delivered(a), delivered(b)) })
+	least := slices.MinFunc(list, func(a, b *tested.ReducedPack) int { return cmp.Compare(delivered(a), delivered(b)) })
 	if most == least {
 		return fmt.Sprintf("%s delivers %.0f %% of its label", most.Bench.ID, 100*delivered(most))
 	}
 	return fmt.Sprintf("Of their labels %s delivers the most, %.0f %%, and %s the least, %.0f %%", most.Bench.ID, 100*delivered(most), least.Bench.ID, 100*delivered(least))
 }
 
-func delivered(p *planner.ReducedPack) float64 { return float64(p.Metrics.Capacity / p.Bench.Rated) }
+func delivered(p *tested.ReducedPack) float64 { return float64(p.Metrics.Capacity / p.Bench.Rated) }
 
-func discharges(bench string, packs []planner.ReducedPack, kind, label string, at func(*planner.ReducedPack, model.Charge) float64) *Drawing {
+func discharges(bench string, packs []tested.ReducedPack, kind, label string, at func(*tested.ReducedPack, model.Charge) float64) *Drawing {
 	list := discharged(packs)
 	if len(list) == 0 {
 		return nil
@@ -144,7 +145,7 @@ func (s scene) namesOnly(narrow bool) sight {
 
 // Burst is the voltage and the current of a pack's burst test against time, with the voltage that ends it and the power
 // there; nil without a burst log.
-func Burst(p *planner.ReducedPack) *Drawing {
+func Burst(p *tested.ReducedPack) *Drawing {
 	b := p.Burst
 	if b == nil || len(b.Trace.Points) < 2 {
 		return nil
@@ -154,7 +155,7 @@ func Burst(p *planner.ReducedPack) *Drawing {
 	t, v, i := extent{}, extent{}, extent{}
 	t.take(0)
 	i.take(0)
-	measured := curve{ink: inkOne, width: 1.7, label: "measured", least: true}
+	measured := curve{ink: inkPart3, width: 4, label: "measured", along: true}
 	current := curve{ink: inkOne, width: 1.7}
 	for _, q := range b.Trace.Points {
 		measured.line = append(measured.line, xy{float64(q.Time), float64(q.Voltage) / cells})
@@ -176,7 +177,7 @@ func Burst(p *planner.ReducedPack) *Drawing {
 		for _, at := range fitted {
 			v.take(at.y)
 		}
-		volts.curves = append(volts.curves, curve{ink: inkTwo, dash: 1, width: 1.3, line: fitted, label: "fitted", least: true})
+		volts.curves = append(volts.curves, curve{ink: inkTwo, width: 1.4, line: fitted, label: "fitted", along: true})
 	}
 	volts.rules = []rule{{at: end, horizontal: true, ink: inkLimit, label: fmt.Sprintf("burst end %s V", words.Fixed(end, 2))}}
 	amps.curves = []curve{current}
@@ -196,12 +197,12 @@ func Burst(p *planner.ReducedPack) *Drawing {
 	}
 }
 
-func perGram(p *planner.ReducedPack) string {
+func perGram(p *tested.ReducedPack) string {
 	return words.Fixed(planner.RatiosOf(&p.Bench.Pack, p.Metrics).WPerGram, 1) + " W/g"
 }
 
 // fittedLine is the voltage per cell of a pack's circuit under the current of a trace; nil without a circuit.
-func fittedLine(p *planner.ReducedPack, t model.Trace) []xy {
+func fittedLine(p *tested.ReducedPack, t model.Trace) []xy {
 	if p.Fit == nil {
 		return nil
 	}
@@ -214,7 +215,7 @@ func fittedLine(p *planner.ReducedPack, t model.Trace) []xy {
 
 // Fit is a pack's discharge as it was measured and as its circuit gives it, with what is between them; nil without a
 // discharge log or a circuit.
-func Fit(p *planner.ReducedPack) *Drawing {
+func Fit(p *tested.ReducedPack) *Drawing {
 	if p.Fit == nil || p.Discharge == nil || len(p.Discharge.Trace.Points) < 2 {
 		return nil
 	}
@@ -222,9 +223,9 @@ func Fit(p *planner.ReducedPack) *Drawing {
 	volts, misses := scene{}, scene{}
 	t, v, m := extent{}, extent{}, extent{}
 	t.take(0)
-	measured := curve{ink: inkOne, width: 2, label: "measured", least: true}
+	measured := curve{ink: inkPart3, width: 4, label: "measured", along: true}
 	missed := curve{ink: inkTwo, width: 1.3}
-	fitted := curve{ink: inkTwo, dash: 1, width: 1.3, line: fittedLine(p, trace), label: "fitted", least: true}
+	fitted := curve{ink: inkTwo, width: 1.4, line: fittedLine(p, trace), label: "fitted", along: true}
 	for i, q := range trace.Points {
 		at := xy{float64(q.Time), float64(q.Voltage) / cells}
 		measured.line = append(measured.line, at)

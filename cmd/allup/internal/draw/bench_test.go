@@ -11,10 +11,11 @@ import (
 	"allup/catalog"
 	"allup/cmd/allup/internal/draw"
 	"allup/planner"
+	"allup/planner/tested"
 )
 
 // reduced is the demo bench.
-func reduced(t *testing.T) []planner.ReducedPack {
+func reduced(t *testing.T) []tested.ReducedPack {
 	t.Helper()
 	name := filepath.Join("..", "..", "..", "..", "testdata", "bench", "bench.toml")
 	f, err := os.Open(name)
@@ -26,14 +27,14 @@ func reduced(t *testing.T) []planner.ReducedPack {
 	if err != nil {
 		t.Fatal(err)
 	}
-	packs, err := planner.ReduceBench(b, catalog.BenchFS(name), nil, nil)
+	packs, err := tested.ReduceBench(b, catalog.BenchFS(name), nil, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
 	return packs
 }
 
-func field(t *testing.T) *planner.Field {
+func field(t *testing.T) *tested.Field {
 	t.Helper()
 	cat, _, err := catalog.Load(catalog.Builtin())
 	if err != nil {
@@ -43,7 +44,7 @@ func field(t *testing.T) *planner.Field {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return planner.CompareField(packs, planner.FieldOptions{})
+	return tested.CompareField(packs, tested.FieldOptions{})
 }
 
 // TestBenchDrawings holds that the drawings of the demo bench and field are well drawn.
@@ -128,7 +129,7 @@ func hasText(s seen, text string) bool {
 // Every pack of a group stands at its ratio to the median, in the row of its measure.
 func TestFieldRatiosAreToScale(t *testing.T) {
 	f := field(t)
-	var g *planner.FieldGroup
+	var g *tested.FieldGroup
 	for i := range f.Groups {
 		if g == nil || len(f.Groups[i].Packs) > len(g.Packs) {
 			g = &f.Groups[i]
@@ -153,7 +154,7 @@ func TestFieldRatiosAreToScale(t *testing.T) {
 		for _, p := range g.Packs {
 			if p.ID == m.id {
 				checked++
-				if want := p.Standings[planner.WPerGram].Ratio; math.Abs(got/want-1) > 0.005 {
+				if want := p.Standings[tested.WPerGram].Ratio; math.Abs(got/want-1) > 0.005 {
 					t.Errorf("%s is drawn at %.3f times the median of W/g, is %.3f", m.id, got, want)
 				}
 			}

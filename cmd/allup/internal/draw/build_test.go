@@ -155,7 +155,7 @@ func TestFlightEnds(t *testing.T) {
 			t.Errorf("%s ends at %.2f min, want %.2f", m.id, got, want)
 		}
 	}
-	if s.title != "sedge-650 lands after 9.0 min on its reserve of 20 %" {
+	if s.title != "sedge-650 lands after 8.0 min on its reserve of 20 %" {
 		t.Errorf("title is %q", s.title)
 	}
 }
@@ -223,7 +223,7 @@ func TestThinnedCurveKeepsItsPlace(t *testing.T) {
 	r := ranked(t, "curlew")
 	best := r.Ranked[0]
 	var all []model.Moment
-	r.Plan.Drive.Trace(best.Circuit, best.Mass, r.Plan.Mission, func(m model.Moment) { all = append(all, m) })
+	r.Plan.Drive.Trace(best.Circuit, best.Mass, r.Plan.MissionOn(best.Pack.Chemistry), func(m model.Moment) { all = append(all, m) })
 	d := draw.Flight(r.Plan, r.Ranked[:1])
 	svg := d.SVG(d.At(760), "x")
 	s := look(t, svg)

@@ -40,8 +40,8 @@ type panel struct {
 
 // sight is what a panel shows.
 type sight interface {
-	// plot makes gonum's plot of it for a panel of a width.
-	plot(width vg.Length) *plot.Plot
+	// plot makes gonum's plot of it for a panel of a size.
+	plot(width, height vg.Length) *plot.Plot
 }
 
 // phone is the width up to which a drawing is laid out for a phone.
@@ -118,7 +118,7 @@ func (d *Drawing) render(c draw.Canvas) {
 	top := c.Max.Y
 	var left, right vg.Length
 	for i, p := range d.panels {
-		plots[i] = p.on(narrow).plot(c.Max.X - c.Min.X)
+		plots[i] = p.on(narrow).plot(c.Max.X-c.Min.X, height*vg.Length(p.share))
 		tiles[i] = c
 		tiles[i].Max.Y = top
 		tiles[i].Min.Y = top - height*vg.Length(p.share)

@@ -8,35 +8,35 @@ import (
 	"strings"
 
 	"allup/model/words"
-	"allup/planner"
+	"allup/planner/tested"
 )
 
 // measures are what a field is compared by, as an axis names them, and the digits of their values.
 func measures() []struct {
-	planner.Measure
+	tested.Measure
 	label  string
 	digits int
 	scale  float64
 } {
 	return []struct {
-		planner.Measure
+		tested.Measure
 		label  string
 		digits int
 		scale  float64
 	}{
-		{planner.WPerGram, "W/g", 1, 1},
-		{planner.TestedC, "burst C", 0, 1},
-		{planner.WhPerGram, "Wh/g", 3, 1},
-		{planner.Delivered, "% of label", 0, 100},
-		{planner.MidPerCell, "mid V a cell", 2, 1},
-		{planner.R0TimesQ, "R0, mohm Ah", 1, 1},
-		{planner.PricePerWh, "price a Wh", 2, 1},
+		{tested.WPerGram, "W/g", 1, 1},
+		{tested.TestedC, "burst C", 0, 1},
+		{tested.WhPerGram, "Wh/g", 3, 1},
+		{tested.Delivered, "% of label", 0, 100},
+		{tested.MidPerCell, "mid V a cell", 2, 1},
+		{tested.R0TimesQ, "R0, mohm Ah", 1, 1},
+		{tested.PricePerWh, "price a Wh", 2, 1},
 	}
 }
 
 // Field is a group of tested packs by every measure: each as its ratio to the group's median, the range as a bar, best and
 // worst named with their values. It is nil for a group of one.
-func Field(g *planner.FieldGroup) *Drawing {
+func Field(g *tested.FieldGroup) *Drawing {
 	if len(g.Packs) < 2 {
 		return nil
 	}
@@ -46,7 +46,10 @@ func Field(g *planner.FieldGroup) *Drawing {
 	all := measures()
 	slices.Reverse(all) // the first at the top
 	for _, m := range all {
-		var list []planner.FieldPack
+		if m.Measure == tested.PricePerWh && g.Currency != "" {
+			m.label = words.Clean(g.Currency) + " a Wh"
+		}
+		var list []tested.FieldPack
 		for _, p := range g.Packs {
 			if _, ok := p.Standings[m.Measure]; ok {
 				list = append(list, p)
@@ -57,10 +60,10 @@ func Field(g *planner.FieldGroup) *Drawing {
 		}
 		row := float64(len(names))
 		names = append(names, m.label)
-		slices.SortStableFunc(list, func(a, b planner.FieldPack) int {
+		slices.SortStableFunc(list, func(a, b tested.FieldPack) int {
 			return cmp.Compare(a.Standings[m.Measure].Ratio, b.Standings[m.Measure].Ratio)
 		})
-		text := func(p planner.FieldPack) string {
+		text := func(p tested.FieldPack) string {
 			return words.Fixed(p.Standings[m.Measure].Value*m.scale, m.digits)
 		}
 		low, high := list[0], list[len(list)-1]
@@ -98,11 +101,11 @@ func Field(g *planner.FieldGroup) *Drawing {
 	}
 }
 
-func fieldTitle(g *planner.FieldGroup) string {
+func fieldTitle(g *tested.FieldGroup) string {
 	best, worst := math.Inf(-1), math.Inf(1)
 	var first, last string
 	for _, p := range g.Packs {
-		st, ok := p.Standings[planner.WPerGram]
+		st, ok := p.Standings[tested.WPerGram]
 		if !ok {
 			continue
 		}
@@ -149,7 +152,7 @@ func Labels(of string, packs []LabelledPack) *Drawing {
 	}
 	low, high := x.padded()
 	line := func(share float64, label string, dash int, ink ink) curve {
-		return curve{line: []xy{{low, low * share}, {high, high * share}}, ink: ink, dash: dash, width: 1.1, label: label, least: true}
+		return curve{line: []xy{{low, low * share}, {high, high * share}}, ink: ink, dash: dash, width: 1.1, label: label, least: true, along: true}
 	}
 	s.curves = []curve{line(1, "as labelled", 0, inkAxis), line(leastShare, fmt.Sprintf("%.0f %%", 100*leastShare), 1, inkAxis)}
 	s.x, s.y = axis{label: "label, mAh", min: low, max: high}, axis{label: "delivered, mAh", min: low * 0.8, max: high}
@@ -175,11 +178,11 @@ type LabelledPack struct {
 }
 
 // LabelsOfField are the packs of a field for [Labels].
-func LabelsOfField(f *planner.Field) []LabelledPack {
+func LabelsOfField(f *tested.Field) []LabelledPack {
 	var list []LabelledPack
 	for _, g := range f.Groups {
 		for _, p := range g.Packs {
-			if st, ok := p.Standings[planner.Delivered]; ok {
+			if st, ok := p.Standings[tested.Delivered]; ok {
 				list = append(list, LabelledPack{p.ID, p.Rated.MilliAmpHours(), st.Value * p.Rated.MilliAmpHours()})
 			}
 		}
@@ -188,7 +191,7 @@ func LabelsOfField(f *planner.Field) []LabelledPack {
 }
 
 // LabelsOfBench are the packs of a bench for [Labels].
-func LabelsOfBench(packs []planner.ReducedPack) []LabelledPack {
+func LabelsOfBench(packs []tested.ReducedPack) []LabelledPack {
 	var list []LabelledPack
 	for i := range packs {
 		if p := &packs[i]; p.Record != nil && p.Metrics.Capacity > 0 {

@@ -37,6 +37,8 @@ func (i ink) forText() ink {
 	switch i {
 	case inkQuiet, inkBand, inkAxis, inkGrid:
 		return inkMuted
+	case inkPart3:
+		return inkOne
 	}
 	return i
 }

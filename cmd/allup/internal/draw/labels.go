@@ -19,7 +19,9 @@ func (b box) in(r vg.Rectangle) bool {
 // request is a label that looks for its place beside a point.
 type request struct {
 	id, text string
+	owner    int // the curve that it belongs to, counted from 1; 0 for a point's
 	at       vg.Point
+	others   []vg.Point // places that do as well, near ones first
 	ink      ink
 	bold     bool
 	clear    vg.Length // of the point
@@ -31,23 +33,34 @@ type placed struct {
 	request
 	box  box
 	lead bool // far enough from its point to need a line to it
+	over bool // something is drawn below it
 }
 
 // layout places labels so that none covers another or a point, and few cover a curve.
 type layout struct {
 	frame  vg.Rectangle
 	points []box
-	lines  []vg.Point // along the curves, every few points
+	lines  []inked    // along the curves, every few points
 	faint  []vg.Point // along the bands
 	rules  []ruled
 	asked  []request
 	done   []placed
 }
 
+// inked is a place on a line that is drawn.
+type inked struct {
+	vg.Point
+	owner int // the curve, counted from 1; 0 for other lines
+}
+
 func (l *layout) ask(r request) { l.asked = append(l.asked, r) }
 
 // avoid notes a line that labels should keep off.
-func (l *layout) avoid(line []vg.Point) { l.lines = along(l.lines, line) }
+func (l *layout) avoid(owner int, line []vg.Point) {
+	for _, p := range along(nil, line) {
+		l.lines = append(l.lines, inked{p, owner})
+	}
+}
 
 // along adds points along a line, every few points of the drawing.
 func along(to, line []vg.Point) []vg.Point {
@@ -76,6 +89,13 @@ func (l *layout) place() []placed {
 			}
 		}
 	}
+	for i := range l.done {
+		p := &l.done[i]
+		for _, at := range l.lines {
+			p.over = p.over || p.box.grown(2).has(at.Point)
+		}
+		p.over = p.over || p.box.holds(l.faint) > 0
+	}
 	return l.done
 }
 
@@ -84,19 +104,20 @@ func (l *layout) one(r request) {
 	width := style(labelSize, r.bold, r.ink).Width(r.text)
 	var best placed
 	least := math.Inf(1)
-	rings := []vg.Length{0, 6, 14, 24, 36, 50, 68, 90}
-	if r.least {
-		rings = rings[:2]
+	own := 0 // a label at the end of its curve is told from others by that end
+	if len(r.others) > 0 {
+		own = r.owner
 	}
-	for ring, away := range rings {
+	try := func(at vg.Point, ring int, away vg.Length, extra float64) {
 		for turn := range 16 {
 			sin, cos := math.Sincos(float64(turn) * math.Pi / 8)
 			reach := r.clear + away
 			// The label's own middle, so that its nearest edge is at the reach.
-			x := r.at.X + vg.Length(cos)*(reach+width/2)
-			y := r.at.Y + vg.Length(sin)*(reach+lineHeight/2)
-			p := placed{r, box{x - width/2, y - lineHeight/2, x + width/2, y + lineHeight/2}, ring > 1}
-			cost := l.cost(p.box) + float64(away)*0.35 + turnCost(turn)
+			x := at.X + vg.Length(cos)*(reach+width/2)
+			y := at.Y + vg.Length(sin)*(reach+lineHeight/2)
+			p := placed{request: r, box: box{x - width/2, y - lineHeight/2, x + width/2, y + lineHeight/2}, lead: ring > 1}
+			p.at = at
+			cost := l.cost(p.box, own) + float64(away)*0.35 + turnCost(turn) + extra
 			if cost < least && p.lead {
 				cost += l.crossed(p)
 			}
@@ -104,6 +125,19 @@ func (l *layout) one(r request) {
 				least, best = cost, p
 			}
 		}
+	}
+	rings := []vg.Length{0, 6, 14, 24, 36, 50, 68, 90}
+	near := rings[:2]
+	if r.least {
+		rings = near
+	}
+	for i, at := range r.others {
+		for ring, away := range near {
+			try(at, ring, away, 4+0.5*float64(i))
+		}
+	}
+	for ring, away := range rings {
+		try(r.at, ring, away, 0)
 		if least < float64(away)*0.35+8 {
 			break // nothing farther off can be better by much
 		}
@@ -114,11 +148,11 @@ func (l *layout) one(r request) {
 	l.done = append(l.done, best)
 	if best.lead {
 		from, to := best.leader()
-		l.avoid([]vg.Point{from, to})
+		l.avoid(0, []vg.Point{from, to})
 	}
 }
 
-// crossed is what it costs that a label's line to its point runs through other labels or points.
+// crossed is what it costs that a label's line to its point runs through other labels, points or curves.
 func (l *layout) crossed(p placed) (cost float64) {
 	from, to := p.leader()
 	path := along(nil, []vg.Point{from, to})
@@ -127,6 +161,17 @@ func (l *layout) crossed(p placed) (cost float64) {
 	}
 	for _, b := range l.points {
 		cost += 4 * float64(b.holds(path))
+	}
+	const near = 3.6
+	for _, at := range l.lines {
+		if at.owner == p.owner && p.owner > 0 {
+			continue
+		}
+		for _, q := range path {
+			if math.Abs(float64(q.X-at.X)) < near && math.Abs(float64(q.Y-at.Y)) < near {
+				cost += 4
+			}
+		}
 	}
 	return cost
 }
@@ -138,7 +183,8 @@ func turnCost(turn int) float64 {
 
 const forbidden = 1e6
 
-func (l *layout) cost(b box) float64 {
+// cost is what a label in a box covers; owner is the curve whose label it is, which no other shall be nearer to.
+func (l *layout) cost(b box, owner int) float64 {
 	if !b.in(l.frame) {
 		return forbidden
 	}
@@ -148,15 +194,29 @@ func (l *layout) cost(b box) float64 {
 			return forbidden
 		}
 	}
-	cost := 0.0
 	for _, p := range l.points {
 		if b.meets(p) {
 			return forbidden
 		}
 	}
-	const line, band = 9, 0.8
-	return cost + line*float64(b.holds(l.lines)) + band*float64(b.holds(l.faint))
+	const line, band, beside = 9, 0.8, 2.5
+	cost := band * float64(b.holds(l.faint))
+	inner, outer := box{b.x0, b.y0 + 1, b.x1, b.y1 - 1}, b.grown(6)
+	for _, at := range l.lines {
+		switch {
+		case inner.has(at.Point):
+			cost += line
+		case owner > 0 && at.owner > 0 && at.owner != owner && outer.has(at.Point):
+			cost += beside
+		}
+	}
+	return cost
 }
+
+// grown is the box with more room on all sides.
+func (b box) grown(by vg.Length) box { return box{b.x0 - by, b.y0 - by, b.x1 + by, b.y1 + by} }
+
+func (b box) has(p vg.Point) bool { return p.X > b.x0 && p.X < b.x1 && p.Y > b.y0 && p.Y < b.y1 }
 
 // holds counts the points that a text in the box would cover.
 func (b box) holds(points []vg.Point) (n int) {
@@ -179,7 +239,7 @@ type ruled struct {
 func (l *layout) along(r ruled) {
 	least, at := math.Inf(1), box{}
 	for i, b := range r.boxes {
-		if cost := l.cost(b) + 0.5*float64(i); cost < least {
+		if cost := l.cost(b, 0) + 0.5*float64(i); cost < least {
 			least, at = cost, b
 		}
 	}
@@ -218,7 +278,7 @@ func (l *layout) rule(c draw.Canvas, r rule, fx, fy func(float64) vg.Length) {
 		return
 	}
 	c.StrokeLine2(line, from.X, from.Y, to.X, to.Y)
-	l.avoid([]vg.Point{from, to})
+	l.avoid(0, []vg.Point{from, to})
 	if r.label != "" {
 		l.rules = append(l.rules, ask)
 	}
@@ -240,5 +300,29 @@ func (p placed) draw(c draw.Canvas) {
 		from, to := p.leader()
 		c.StrokeLine2(draw.LineStyle{Color: inkAxis, Width: 0.7}, from.X, from.Y, to.X, to.Y)
 	}
-	c.FillText(style(labelSize, p.bold, p.ink), vg.Point{X: p.box.x0, Y: p.box.y0 + labelSize*0.2}, p.text)
+	at := vg.Point{X: p.box.x0, Y: p.box.y0 + labelSize*0.2}
+	in := style(labelSize, p.bold, p.ink)
+	if p.over {
+		clearing(c, in, at, p.text)
+		return
+	}
+	c.FillText(in, at, p.text)
+}
+
+// clearing writes text on a rim of the ground's colour, so that lines below it do not run into its letters.
+func clearing(c draw.Canvas, in draw.TextStyle, at vg.Point, text string) {
+	if svg, ok := under(c).(*svgCanvas); ok {
+		svg.rim = true
+		c.FillText(in, at, text)
+		svg.rim = false
+		return
+	}
+	rim := in
+	rim.Color = inkGround
+	const around, width = 12, 1.6
+	for k := range around {
+		sin, cos := math.Sincos(2 * math.Pi * float64(k) / around)
+		c.FillText(rim, at.Add(vg.Point{X: vg.Length(width * cos), Y: vg.Length(width * sin)}), text)
+	}
+	c.FillText(in, at, text)
 }

@@ -61,6 +61,8 @@ func massTitle(w planner.Weighing) string {
 		return fmt.Sprintf("%s: NOT under %s, but at it", head, limit(b.Limit.Mass))
 	case w.Verdict == planner.Over:
 		return fmt.Sprintf("%s: %s OVER %s", head, words.Grams(-w.Margin), limit(b.Limit.Mass))
+	case w.Verdict == planner.NotSure:
+		return fmt.Sprintf("%s: %s under %s, but not surely", head, words.Grams(w.Margin), limit(b.Limit.Mass))
 	case w.Verdict == planner.SpareShort:
 		return fmt.Sprintf("%s: %s under %s, LESS than the %s kept back", head, words.Grams(w.Margin), limit(b.Limit.Mass), words.Grams(b.Limit.Spare))
 	}
@@ -91,17 +93,17 @@ type massBar struct {
 	upright                    bool
 }
 
-func (m massBar) plot(width vg.Length) *plot.Plot {
+func (m massBar) plot(width, height vg.Length) *plot.Plot {
 	p := plot.New()
 	p.BackgroundColor = nil
 	a := axis{label: "mass, g", min: 0, max: 1.015 * max(m.limit, m.total+m.unsure)}
 	none := axis{min: 0, max: 1}
 	if m.upright {
-		a.set(&p.Y, 6)
+		a.set(&p.Y, height/60)
 		none.set(&p.X, 2)
 		p.HideX()
 	} else {
-		a.set(&p.X, tickCount(width, 75))
+		a.set(&p.X, width/75)
 		none.set(&p.Y, 2)
 		p.HideY()
 	}

@@ -24,10 +24,10 @@ func Packs(r *planner.Ranking) *Drawing {
 	if len(p.Build.Flight.Phases) > 0 {
 		flies = "flight time"
 	}
-	s := scene{}
+	s := scene{frontSays: "beaten by no other in both", fewSays: "known by its label only"}
 	var front []xy
 	var names []string
-	x, y := extent{}, extent{}
+	x, y, wideX, wideY := extent{}, extent{}, extent{}, extent{}
 	hollow := 0
 	for i := range r.Ranked {
 		a := &r.Ranked[i]
@@ -40,10 +40,8 @@ func Packs(r *planner.Ranking) *Drawing {
 			k.says = fmt.Sprintf("number %d, %s: %s %s, punch %s times its weight, %s all-up", a.Rank, a.Pack.ID, words.Fixed(at.x, 1), "min", words.Fixed(at.y, 1), words.Grams(a.Mass))
 			if b := a.Band; b != nil {
 				k.cross = &[4]float64{b.Time.Low / float64(model.Minute), b.Time.High / float64(model.Minute), b.Punch.Low, b.Punch.High}
-				if i < 8 {
-					x.take(k.cross[0], k.cross[1])
-					y.take(k.cross[2], k.cross[3])
-				}
+				wideX.take(k.cross[0], k.cross[1])
+				wideY.take(k.cross[2], k.cross[3])
 			}
 		}
 		if a.Pack.Basis == planner.BasisLabel {
@@ -73,8 +71,8 @@ func Packs(r *planner.Ranking) *Drawing {
 	slices.SortFunc(front, func(a, b xy) int { return sign(a.x - b.x) })
 	s.curves = []curve{{line: steps(front), ink: inkOne, dash: 2, width: 1.2}}
 	s.x, s.y = axis{label: flies + ", min"}, axis{label: "punch, times weight"}
-	s.x.min, s.x.max = x.padded()
-	s.y.min, s.y.max = y.padded()
+	s.x.min, s.x.max = x.with(wideX).padded()
+	s.y.min, s.y.max = y.with(wideY).padded()
 	says := fmt.Sprintf("A point for each of %s that suit, further right for longer flight and higher for harder punch. Thin crosses are 5 to 95 %% bands. On the front: %s.",
 		words.Count(len(r.Ranked), "pack", "packs"), words.List(names, "and"))
 	if hollow > 0 {
@@ -150,6 +148,16 @@ func (e *extent) take(values ...float64) {
 		}
 		e.low, e.high = min(e.low, v), max(e.high, v)
 	}
+}
+
+// with is the range widened to hold another, by at most 0.6 of its own width at either end: bands may be far wider than
+// what they are of.
+func (e extent) with(o extent) *extent {
+	if e.any && o.any {
+		room := max(0.6*(e.high-e.low), 0.1*math.Abs(e.high))
+		e.low, e.high = max(min(e.low, o.low), e.low-room), min(max(e.high, o.high), e.high+room)
+	}
+	return &e
 }
 
 // padded is the range with a little room at both ends, never of no width.

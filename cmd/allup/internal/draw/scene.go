@@ -17,6 +17,8 @@ type scene struct {
 	curves []curve
 	points []point
 	spans  []span
+
+	frontSays, fewSays string // what a full sign and a hollow one mean, in characters
 }
 
 // axis is a scale with its words.
@@ -57,6 +59,7 @@ type curve struct {
 	width    vg.Length
 	label    string // at its end, in its ink
 	least    bool   // the label may be left out
+	along    bool   // the label may stand anywhere along the line
 }
 
 // point is a mark of a subject.
@@ -81,12 +84,12 @@ type span struct {
 	ends     bool
 }
 
-// plot makes gonum's plot of the scene for a panel of a width.
-func (s scene) plot(width vg.Length) *plot.Plot {
+// plot makes gonum's plot of the scene for a panel of a size.
+func (s scene) plot(width, height vg.Length) *plot.Plot {
 	p := plot.New()
 	p.BackgroundColor = nil // the page's
-	s.x.set(&p.X, tickCount(width, 90))
-	s.y.set(&p.Y, 5)
+	s.x.set(&p.X, width/85)
+	s.y.set(&p.Y, height/48)
 	p.X.Label.TextStyle.YAlign = draw.YBottom
 	if s.x.hidden {
 		p.HideX()
@@ -98,9 +101,9 @@ func (s scene) plot(width vg.Length) *plot.Plot {
 	return p
 }
 
-func tickCount(width, each vg.Length) int { return max(3, int(width/each)) }
-
-func (a axis) set(to *plot.Axis, ticks int) {
+// set makes gonum's axis of it, with about as many ticks as there is room for.
+func (a axis) set(to *plot.Axis, room vg.Length) {
+	ticks := max(3, int(math.Round(float64(room))))
 	to.Min, to.Max = a.min, a.max
 	to.Padding = 0
 	to.LineStyle = draw.LineStyle{Color: inkAxis, Width: 0.8}
@@ -149,12 +152,12 @@ func evenTicks(from, to float64, count int, percent bool) []plot.Tick {
 	}
 	rough := (to - from) / float64(count)
 	step := math.Pow(10, math.Floor(math.Log10(rough)))
-	switch r := rough / step; {
-	case r > 5:
+	switch r := rough / step; { // the nearest as a ratio: between 1 and 2, 2 and 5, 5 and 10
+	case r > math.Sqrt(50):
 		step *= 10
-	case r > 2:
+	case r > math.Sqrt(10):
 		step *= 5
-	case r > 1:
+	case r > math.Sqrt(2):
 		step *= 2
 	}
 	digits := max(0, int(math.Ceil(-math.Log10(step)-1e-9)))
@@ -241,11 +244,12 @@ func (s scene) Plot(c draw.Canvas, p *plot.Plot) {
 	}
 	for i := range s.spans {
 		s.spans[i].draw(c, to)
-		l.avoid([]vg.Point{to(s.spans[i].from), to(s.spans[i].to)})
+		l.avoid(0, []vg.Point{to(s.spans[i].from), to(s.spans[i].to)})
 	}
 	for i := range s.curves {
 		k := &s.curves[i]
-		var last vg.Point
+		owner := i + 1
+		var drawn []vg.Point
 		group(c, k.id, k.says, func() {
 			style := draw.LineStyle{Color: k.ink, Width: k.width, Dashes: lengths(dashes(k.dash))}
 			line := make([]vg.Point, 0, len(k.line))
@@ -254,12 +258,16 @@ func (s scene) Plot(c draw.Canvas, p *plot.Plot) {
 			}
 			for _, part := range c.ClipLinesXY(thinned(line, thinning)) {
 				c.StrokeLines(style, part)
-				l.avoid(part)
-				last = part[len(part)-1]
+				l.avoid(owner, part)
+				drawn = append(drawn, part...)
 			}
 		})
-		if k.label != "" && len(k.line) > 0 {
-			l.ask(request{id: k.id, text: k.label, at: last, ink: k.ink.forText(), clear: 3, least: k.least, bold: !k.least})
+		if k.label != "" && len(drawn) > 0 {
+			r := request{id: k.id, text: k.label, owner: owner, at: drawn[len(drawn)-1], ink: k.ink.forText(), clear: 3 + k.width/2, least: k.least, bold: !k.least}
+			if k.along {
+				r.others = inside(drawn)
+			}
+			l.ask(r)
 		}
 	}
 	for i := range s.points {
@@ -272,6 +280,17 @@ func (s scene) Plot(c draw.Canvas, p *plot.Plot) {
 
 // thinning is the distance, in points, that a curve's own points may be from what is drawn.
 const thinning = 0.6
+
+// inside are places along a line, from its end back, that a label may stand beside.
+func inside(line []vg.Point) []vg.Point {
+	points := along(nil, line)
+	const places = 12
+	var list []vg.Point
+	for k := 1; k < places; k++ {
+		list = append(list, points[(len(points)-1)*(places-k)/places])
+	}
+	return list
+}
 
 func lengths(v []float64) []vg.Length {
 	out := make([]vg.Length, len(v))

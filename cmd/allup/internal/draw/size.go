@@ -17,7 +17,7 @@ func PackSize(z *planner.Sizing, r *planner.Ranking) *Drawing {
 	t := extent{}
 	t.take(0)
 	for i, f := range z.Families {
-		k := curve{ink: series(2 * i), dash: i, width: 1.8, label: f.Name + " of the packs"}
+		k := curve{ink: series(2 * i), dash: i, width: 1.8, label: f.Name + " of the packs", along: true}
 		for _, at := range f.Curve {
 			if m := at.Pack.Grams(); m <= top && m >= 0.5*z.Lightest.Grams() {
 				k.line = append(k.line, xy{m, at.Time.Minutes()})

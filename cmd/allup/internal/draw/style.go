@@ -20,7 +20,8 @@ func Rules() string {
 	var b strings.Builder
 	b.WriteString(`svg.drawing{font-family:"Liberation Sans",Arial,Helvetica,sans-serif;background:var(--ground)}` +
 		`svg.drawing .f{fill:currentColor;stroke:none}svg.drawing .k{fill:none;stroke:currentColor}` +
-		`svg.drawing .o{fill:var(--ground);stroke:currentColor}svg.drawing text{fill:currentColor}svg.drawing .b{font-weight:bold}`)
+		`svg.drawing .o{fill:var(--ground);stroke:currentColor}svg.drawing text{fill:currentColor}svg.drawing .b{font-weight:bold}` +
+		`svg.drawing .r{paint-order:stroke;stroke:var(--ground);stroke-width:3.2px;stroke-linejoin:round}`)
 	for i := range inkCount {
 		fmt.Fprintf(&b, "svg.drawing .%s{color:var(--%s)}", i.class(), i.class())
 	}

@@ -23,6 +23,7 @@ type svgCanvas struct {
 	body   bytes.Buffer
 	w, h   vg.Length
 	states []svgState
+	rim    bool // text has a rim of the ground's colour
 }
 
 type svgState struct {
@@ -229,6 +230,9 @@ func (c *svgCanvas) FillString(f plotfont.Face, at vg.Point, text string) {
 	class := s.ink.class()
 	if f.Font.Weight >= font.WeightBold {
 		class += " b"
+	}
+	if c.rim {
+		class += " r"
 	}
 	fmt.Fprintf(&c.body, `<text class="%s" x="%s" y="%s" font-size="%s" textLength="%s" lengthAdjust="spacingAndGlyphs"`,
 		class, num(x), num(y), num(float64(f.Font.Size)), num(float64(f.Width(text))))

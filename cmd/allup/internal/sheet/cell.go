@@ -32,7 +32,7 @@ func Grown(v float64, digits int) Cell { return Cell{Text: words.Grown(v, digits
 func Integer(n int) Cell { return Number(float64(n), 0) }
 
 // plain is the cell for a program: the value with more digits than any scale has, and nothing where nothing is
-// known. Text that a spreadsheet would run as a formula is quoted.
+// known. Text that a spreadsheet would run as a formula is quoted; a number that stands as text is none.
 func (c Cell) plain() string {
 	switch {
 	case c.Value != nil:
@@ -40,6 +40,9 @@ func (c Cell) plain() string {
 	case c.Text == dash:
 		return ""
 	case c.Text != "" && strings.ContainsRune("=+-@", rune(c.Text[0])):
+		if _, err := strconv.ParseFloat(c.Text, 64); err == nil {
+			return c.Text
+		}
 		return "'" + c.Text
 	}
 	return c.Text
