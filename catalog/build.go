@@ -29,17 +29,37 @@ type Build struct {
 // BuildLimit is the mass that the build must keep under.
 type BuildLimit struct {
 	model.Limit
-	Rules []string   // ids of thresholds, as the file gives them; empty for a plain mass
-	Rule  string     // the id of the strictest of them; "" for a plain mass
+	Rules []string // ids of thresholds, as the file gives them; empty for a plain mass
+	Rule  string   // the id of the strictest of them; "" for a plain mass
+	Named []NamedLimit
 	Spare model.Mass // kept back below the limit
+	Sure  float64    // the least chance of keeping the limit that is acceptable, 0 for any
+}
+
+// NamedLimit is the limit of one of the rules that a build names.
+type NamedLimit struct {
+	model.Limit
+	Rule string
+}
+
+// TooUnsure reports whether a chance of breaking the limit is more than the build accepts.
+func (l BuildLimit) TooUnsure(overChance float64) bool {
+	return l.Sure > 0 && overChance > (1-l.Sure)+1e-12 // what 1 - 0.95 leaves in floats
 }
 
 // Slots holds ids of records. Frame, Motor, Prop, Board and Pack list candidates;
 // the first is what the build carries. Gear is all carried at once, and may hold
-// an id more than once.
+// an id more than once; GearElse is what a search may put in the place of a piece of it.
 type Slots struct {
 	Frame, Motor, Prop, Board, Pack []string
 	Gear                            []string
+	GearElse                        map[int][]string // by places of Gear, without what is carried there
+	Unnamed                         []Kind           // slots that ask for any record and name none that flies today
+}
+
+// GearChoice lists the candidates of a place of Gear, what is carried first.
+func (s *Slots) GearChoice(place int) []string {
+	return append([]string{s.Gear[place]}, s.GearElse[place]...)
 }
 
 // Extra is anything else on board.
@@ -104,8 +124,12 @@ type PackFilter struct {
 	Only        []string // ids of the packs that alone are ranked
 }
 
-// Goal holds the weights of the ranking, each zero or more, not all zero.
-type Goal struct{ Time, Punch, Price float64 }
+// Goal holds the weights of the ranking, each zero or more, not all zero, and the currency in which prices count, "" where
+// the file does not say.
+type Goal struct {
+	Time, Punch, Price float64
+	Currency           string
+}
 
 // Line is the line of a field of the build's file, 0 where it is not known.
 func (b *Build) Line(path ...string) int {

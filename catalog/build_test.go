@@ -75,6 +75,7 @@ func TestFullBuild(t *testing.T) {
 		Name: "Stint 3.5", File: "stint.toml", Rotors: 4,
 		Limit: catalog.BuildLimit{
 			Limit: model.Limit{Mass: 250 * model.Gram}, Rules: []string{"eu-a1-built"}, Rule: "eu-a1-built", Spare: 1 * model.Gram,
+			Named: []catalog.NamedLimit{{Limit: model.Limit{Mass: 250 * model.Gram}, Rule: "eu-a1-built"}},
 		},
 		Slots: catalog.Slots{
 			Frame: []string{"lark-35"}, Motor: []string{"wick-1404-3800"}, Prop: []string{"fen-35x25-3"}, Board: []string{"loam-20"},
@@ -138,6 +139,11 @@ func TestStrictestRule(t *testing.T) {
 	want := catalog.BuildLimit{
 		Limit: model.Limit{Mass: 0.55 * model.Pound, Inclusive: true},
 		Rules: []string{"us-recreational", "hk-a1", "eu-a1-built"}, Rule: "us-recreational", Spare: 1 * model.Gram,
+		Named: []catalog.NamedLimit{
+			{Limit: model.Limit{Mass: 0.55 * model.Pound, Inclusive: true}, Rule: "us-recreational"},
+			{Limit: model.Limit{Mass: 250 * model.Gram, Inclusive: true}, Rule: "hk-a1"},
+			{Limit: model.Limit{Mass: 250 * model.Gram}, Rule: "eu-a1-built"},
+		},
 	}
 	if diff := cmp.Diff(want, b.Limit, sameValues()); diff != "" {
 		t.Errorf("limit differs (-want +got):\n%s", diff)

@@ -15,6 +15,8 @@ type builder struct {
 	parts   *Catalogue // grows by the inline records
 	cloned  map[Kind]bool
 	records records
+	unnamed []Kind          // slots that name no record
+	rotors  int             // of the build; 0 where they are not known
 	unknown map[string]bool // fields with an id that no record has, and none is near
 }
 
@@ -38,6 +40,7 @@ func (b *builder) read(root *table, file string) *Build {
 	if build.Name == "" {
 		build.Name = baseName(file)
 	}
+	b.rotors = build.Rotors
 	if limit := root.child("limit"); limit != nil {
 		build.Limit = readLimit(limit)
 		limit.done()
@@ -96,6 +99,7 @@ func baseName(file string) string {
 func readLimit(t *table) BuildLimit {
 	var limit BuildLimit
 	limit.Spare = scaled(t, "spare_g", model.Gram, span(0, 25000, "g").from(0.001))
+	limit.Sure = scaled(t, "sure", 1.0, fraction(LeastSure, MostSure, "chances"))
 	limit.Rules = t.texts("rule")
 	mass, hasMass := t.number("mass_g", span(1, 25000, "g").usually(20, 5000))
 	limit.Inclusive = t.flag("inclusive")
@@ -120,6 +124,13 @@ func readLimit(t *table) BuildLimit {
 	}
 	return limit
 }
+
+// How sure of keeping its limit a build may ask to be. A coin's half is no demand, and beyond the greatest the tails of
+// masses are not known.
+const (
+	LeastSure = 0.5
+	MostSure  = 0.9999
+)
 
 // readRules finds the thresholds that a limit names and takes the strictest.
 func readRules(t *table, limit *BuildLimit) {
@@ -151,6 +162,7 @@ func readRules(t *table, limit *BuildLimit) {
 			t.faultAt("rule", index, InputError{Value: quote(rule), Msg: "is listed twice"})
 		default:
 			named = append(named, known[at])
+			limit.Named = append(limit.Named, NamedLimit{*known[at].Limit, rule})
 		}
 	}
 	if strictest, ok := StrictestOf(named); ok {
@@ -354,7 +366,11 @@ func readGoal(t *table, g *Goal) {
 	override(&g.Time, t, "time", weight)
 	override(&g.Punch, t, "punch", weight)
 	override(&g.Price, t, "price", weight)
-	if *g == (Goal{}) {
+	g.Currency = t.text("currency")
+	if g.Currency != "" && !isCurrency(g.Currency) {
+		t.fault("currency", InputError{Value: quote(g.Currency), Msg: "is not a currency", Allowed: "three capital letters, \"EUR\""})
+	}
+	if g.Time == 0 && g.Punch == 0 && g.Price == 0 {
 		t.fault("", InputError{Msg: "wants nothing: time, punch and price are all 0", Allowed: "at least one above 0"})
 	}
 }

@@ -3,8 +3,6 @@ package model_test
 import (
 	"testing"
 
-	"pgregory.net/rapid"
-
 	"allup/model"
 )
 
@@ -30,22 +28,4 @@ func TestLimitAtItsMass(t *testing.T) {
 	if !below.Stricter(upTo) || upTo.Stricter(below) || below.Stricter(below) {
 		t.Error("below 250 g is not the stricter of the two")
 	}
-}
-
-func TestChanceOver(t *testing.T) {
-	l := model.Limit{Mass: 250 * model.Gram}
-	// The normal tail at 0, 1, 1.96 and -1.6449 standard deviations, from its tables.
-	for _, c := range []struct{ z, chance float64 }{{0, 0.5}, {1, 0.158655}, {1.96, 0.0249979}, {-1.644854, 0.95}} {
-		within(t, "chance", l.ChanceOver(model.Mass(250-2*c.z)*model.Gram, 2*model.Gram), c.chance, 1e-6)
-	}
-	if l.ChanceOver(250*model.Gram, 0) != 1 || l.ChanceOver(249*model.Gram, 0) != 0 {
-		t.Error("without uncertainty the chance is not 0 or 1")
-	}
-	rapid.Check(t, func(t *rapid.T) {
-		m := model.Mass(rapid.Float64Range(200, 300).Draw(t, "g")) * model.Gram
-		u := model.Mass(rapid.Float64Range(0.1, 5).Draw(t, "u")) * model.Gram
-		if more := l.ChanceOver(m+model.Gram, u); more < l.ChanceOver(m, u) {
-			t.Errorf("a gram more makes the chance %v less", more)
-		}
-	})
 }

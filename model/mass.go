@@ -66,15 +66,3 @@ func (b MassBudget) Uncertainty() Mass {
 	}
 	return Mass(math.Sqrt(sum))
 }
-
-// ChanceOver is the chance that a mass with a normal standard uncertainty breaks a
-// limit. Without uncertainty it is 0 or 1.
-func (l Limit) ChanceOver(m, uncertainty Mass) float64 {
-	if uncertainty <= 0 {
-		if l.Allows(m) {
-			return 0
-		}
-		return 1
-	}
-	return math.Erfc(float64(l.Mass-m)/float64(uncertainty)/math.Sqrt2) / 2
-}

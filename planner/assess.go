@@ -24,8 +24,9 @@ type Assessment struct {
 
 	// Filled by ranking.
 	Rank  int // from 1
-	Score float64
-	Front bool // no other eligible pack beats it in both flight time and punch
+	Merit Merit
+	Score float64 // the merit over the geometric mean of those that it compares with
+	Front bool    // no other eligible pack beats it in both flight time and punch
 }
 
 // Eligible reports whether nothing speaks against the pack.
@@ -90,9 +91,8 @@ func (p *Plan) assess(a *Assessment, pack *Pack) {
 // candidate puts a pack on the build; it does not fly yet.
 func (p *Plan) candidate(c *Candidate, pack *Pack) {
 	c.Plan, c.Pack, c.PackMass = p, pack, p.PackItem(pack.Pack).Each
-	var uncertainty model.Mass
-	c.Mass, uncertainty = p.With(pack.Pack)
-	c.OverChance = p.Build.Limit.ChanceOver(c.Mass, uncertainty)
+	c.Mass, _ = p.With(pack.Pack)
+	c.OverChance = p.Build.Limit.ChanceOver(c.Mass, p.SpreadWith(pack.Pack))
 }
 
 // circuitOf is a pack's circuit as the build flies it: at the build's pack temperature, or as it was tested, in

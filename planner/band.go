@@ -20,27 +20,32 @@ type Band struct {
 // z95 is the standard normal quantile of 0.95.
 const z95 = 1.6448536269514722
 
-// variant is the build without a pack, one of its uncertain inputs moved by one standard deviation up or down.
-type variant struct{ up, down Inputs }
+// movedRotor is a rotor with one of its uncertain inputs moved by one standard deviation up or down.
+type movedRotor struct{ up, down model.Rotor }
 
-// makeVariants prepares one variant for each uncertain input that packs share. Masses have none: they count only by
-// their sum, which [Plan.AddBand] moves at once, the pack's with it.
-func (p *Plan) makeVariants() []variant {
-	var variants []variant
-	for _, u := range p.Uncertain(nil) {
-		if u.Input != InputMass {
-			variants = append(variants, u.around(p.Bare()))
-		}
+func movedRotors(r *model.Rotor) (moved []movedRotor) {
+	for _, u := range r.Uncertain() {
+		m := movedRotor{*r, *r}
+		u.Move(&m.up, u.Sigma)
+		u.Move(&m.down, -u.Sigma)
+		moved = append(moved, m)
 	}
-	return variants
+	return moved
+}
+
+// around is inputs with either rotor.
+func (m *movedRotor) around(in Inputs) (up, down Inputs) {
+	up, down = in, in
+	up.Drive.Rotor, down.Drive.Rotor = m.up, m.down
+	return up, down
 }
 
 // around moves inputs by one standard deviation each way.
-func (u Uncertain) around(in Inputs) variant {
-	v := variant{in, in}
-	u.Move(&v.up, u.Sigma)
-	u.Move(&v.down, -u.Sigma)
-	return v
+func (u Uncertain) around(in Inputs) (up, down Inputs) {
+	up, down = in, in
+	u.Move(&up, u.Sigma)
+	u.Move(&down, -u.Sigma)
+	return up, down
 }
 
 // AddBand fills the band of an assessment that flies: every uncertain input is moved by
@@ -55,14 +60,14 @@ func (p *Plan) AddBand(a *Assessment) {
 	base := figures{float64(a.Duration()), float64(a.Flight.Current), a.PunchRatio()}
 	var s spread
 	mission := p.MissionOn(a.Pack.Chemistry)
-	add := func(v variant) { s.add(base, figuresOf(&v.up, mission), figuresOf(&v.down, mission)) }
+	add := func(up, down Inputs) { s.add(base, figuresOf(&up, mission), figuresOf(&down, mission)) }
 
 	allUp, u := p.With(a.Pack.Pack)
 	added := allUp - p.Dry
 	in := p.Bare().with(a.Circuit, added)
 	add(Uncertain{Input: InputMass, Sigma: float64(u), Move: moveMass}.around(in))
-	for _, v := range p.variants {
-		add(variant{v.up.with(a.Circuit, added), v.down.with(a.Circuit, added)})
+	for i := range p.moved {
+		add(p.moved[i].around(in))
 	}
 	for _, u := range a.Pack.uncertain() {
 		add(u.around(in))
@@ -101,6 +106,14 @@ func (s *spread) add(base, up, down figures) {
 	}
 }
 
+// interval is that of a figure that is never below zero.
 func (s *spread) interval(base figures, i int) Interval {
-	return Interval{max(0, base[i]-z95*math.Sqrt(s.below[i])), base[i] + z95*math.Sqrt(s.above[i])}
+	v := s.either(base, i)
+	v.Low = max(0, v.Low)
+	return v
+}
+
+// either is the interval of a figure that may have either sign.
+func (s *spread) either(base figures, i int) Interval {
+	return Interval{base[i] - z95*math.Sqrt(s.below[i]), base[i] + z95*math.Sqrt(s.above[i])}
 }

@@ -37,9 +37,11 @@ var packCautions = []Rule{
 	}},
 	{Code: MaybeOver, Breaks: func(c *Candidate) bool { return c.against == 0 && c.OverChance > rareOver }, Says: saysMaybeOver},
 	// Only a ranking knows it, and marks it.
-	{Code: NoPrice, Breaks: func(*Candidate) bool { return false }, Says: func(*Candidate) string {
-		return "has no price that compares with the others': it counts as the middle of the field there"
-	}},
+	{Code: NoPrice, Breaks: func(*Candidate) bool { return false }, Says: saysNoPrice},
+}
+
+func saysNoPrice(c *Candidate) string {
+	return fmt.Sprintf("has no price in %s: it does not compare with those that have one, and stands after them by time and punch alone", c.Plan.Currency())
 }
 
 func punchOverSteadyCurrent(c *Candidate) bool {

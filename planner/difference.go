@@ -65,7 +65,7 @@ func (s *Swap) findDifference(packs *PackSet) {
 	}
 	band := bandOf(base, all, nil)
 	_, u, covariance := massesOf(sides)
-	change, sigma := float64(s.MassChange()), math.Sqrt(max(0, u[0]*u[0]+u[1]*u[1]-2*covariance))
+	change, sigma := float64(s.MassChange()), math.Sqrt(whatIsLeft(u[0]*u[0]+u[1]*u[1], 2*covariance))
 	band.Mass = Interval{change - z95*sigma, change + z95*sigma}
 	s.Difference = band
 	s.findRemedies(sides, base, all)
@@ -216,8 +216,16 @@ func massesOf(sides [2]side) (causes [2]cause, u [2]float64, covariance float64)
 		follows = covariance / u[0]
 	}
 	causes[0] = cause{InputMass, [2]push{{u[0], moveMass}, {follows, moveMass}}}
-	causes[1] = cause{InputMass, [2]push{{}, {math.Sqrt(max(0, u[1]*u[1]-follows*follows)), moveMass}}}
+	causes[1] = cause{InputMass, [2]push{{}, {math.Sqrt(whatIsLeft(u[1]*u[1], follows*follows)), moveMass}}}
 	return causes, u, covariance
+}
+
+// whatIsLeft is a variance less what both sides share of it. What the rounding of equal numbers leaves is nothing.
+func whatIsLeft(variance, shared float64) float64 {
+	if left := variance - shared; left > 1e-12*variance {
+		return left
+	}
+	return 0
 }
 
 // massCovariance is that of the masses of two builds, kg2: of the parts that both have and, where one of them was on the

@@ -6,6 +6,7 @@ import (
 
 	"allup/catalog"
 	"allup/model"
+	"allup/model/words"
 )
 
 // Basis says what a pack's circuit rests on.
@@ -103,9 +104,9 @@ func (p *Pack) guess(curve model.Curve, r labelResistance) {
 	p.Circuit = model.LabelCircuit(model.NewCircuit(p.Cells, curve, p.Mass), p.Rated, r.median)
 	p.SigmaQ = model.LabelCapacitySigma / model.LabelCapacity
 	p.SigmaR = model.LabelRSigma
-	from := "the median of the tested packs of its chemistry"
-	if !r.tested {
-		from = "common practice, for want of tested packs of its chemistry"
+	from := "the median of " + words.Count(r.tested, "tested pack", "tested packs") + " of its chemistry, cells and like size"
+	if r.tested == 0 {
+		from = "common practice, for want of tested packs of its chemistry, cells and like size"
 	}
 	why := "is known by its label only"
 	if p.Tested != nil {

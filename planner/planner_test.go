@@ -287,7 +287,7 @@ func figures(r *planner.Ranking) []string {
 func TestScore(t *testing.T) {
 	texts := field(20, 9)
 	for i := range texts {
-		// A price for everybody: without one a pack counts as the middle of the field.
+		// A price for everybody: what has none does not compare.
 		if !strings.Contains(texts[i], "price") {
 			texts[i] = strings.Replace(texts[i], "plug =", "price = 12\ncurrency = \"EUR\"\nplug =", 1)
 		}
@@ -586,7 +586,7 @@ func TestFlightRemarks(t *testing.T) {
 		// At 1015 rpm/V hover needs more than 14 V, which the pack has when full and not when emptier.
 		{"throttle bound", strings.Replace(example, "kv = 3600", "kv = 1015", 1), exampleBuild + "[flight]\nland_v_per_cell = 3.0\n", "", planner.ThrottleBound},
 		{"maybe over", example, strings.Replace(exampleBuild, "mass_g = 250", "mass_g = 239", 1), "", planner.MaybeOver},
-		{"no price", example, exampleBuild + "[goal]\nprice = 1\n", "", planner.NoPrice},
+		{"no price", example, exampleBuild + "[goal]\nprice = 1\ncurrency = \"EUR\"\n", "", planner.NoPrice},
 		{"phases that cannot begin", example, strings.Replace(exampleBuild, "mass_g = 60", "mass_g = 70", 1) + "[flight]\nland_v_per_cell = 4.0\nphases = [{ seconds = 5, thrust = 9 }]\n", planner.CannotHold, ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {

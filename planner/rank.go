@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 
-	"allup/catalog"
 	"allup/model"
 )
 
@@ -56,10 +55,10 @@ func (p *Plan) Rank(set *PackSet, opts RankOptions) *Ranking {
 		}
 	}
 	r := &Ranking{Plan: p, Ranked: all[:eligible:eligible], Excluded: all[eligible:], LeftOut: left}
-	score(r.Ranked, p.Build.Goal)
+	r.score()
 	markFront(r.Ranked)
 	slices.SortFunc(r.Ranked, func(a, b Assessment) int {
-		return cmp.Or(cmp.Compare(b.Score, a.Score), cmp.Compare(a.Pack.ID, b.Pack.ID))
+		return cmp.Or(a.Merit.better(b.Merit), cmp.Compare(a.Pack.ID, b.Pack.ID))
 	})
 	for i := range r.Ranked {
 		r.Ranked[i].Rank = i + 1
@@ -68,70 +67,31 @@ func (p *Plan) Rank(set *PackSet, opts RankOptions) *Ranking {
 	return r
 }
 
-// score is the weighted geometric mean of flight time, punch ratio and flight time per
-// price, each divided by its geometric mean over the eligible packs: 1.00 is the middle
-// of the field. A pack whose price is unknown, or in another currency than most, counts as
-// the middle of the field in price, and says so.
-func score(field []Assessment, goal catalog.Goal) {
-	terms := []struct {
-		weight float64
-		value  func(a *Assessment) (float64, bool)
-	}{
-		{goal.Time, func(a *Assessment) (float64, bool) { return float64(a.Duration()), true }},
-		{goal.Punch, func(a *Assessment) (float64, bool) { return a.PunchRatio(), true }},
-		{goal.Price, perPrice(field)},
+// score gives every pack its merit, and its score: the merit over the geometric mean of the merits of those that it
+// compares with, so that 1.00 is the middle of the field. A pack without a price that counts, where price counts, says so.
+func (r *Ranking) score() {
+	p := r.Plan
+	var logs [2]float64
+	var count [2]int
+	class := func(m Merit) int {
+		if m.Priced {
+			return 1
+		}
+		return 0
 	}
-	logs := make([]float64, len(field))
-	var weights float64
-	for i, t := range terms {
-		if t.weight <= 0 {
-			continue
-		}
-		weights += t.weight
-		var sum float64
-		var known int
-		for j := range field {
-			if v, ok := t.value(&field[j]); ok {
-				sum += math.Log(v)
-				known++
-			}
-		}
-		for j := range field {
-			v, ok := t.value(&field[j])
-			if !ok {
-				if i == 2 {
-					field[j].cautions |= only(packCautions, NoPrice)
-				}
-				continue
-			}
-			logs[j] += t.weight * (math.Log(v) - sum/float64(known))
+	for i := range r.Ranked {
+		a := &r.Ranked[i]
+		a.Merit = p.Merit(a.Duration(), a.PunchRatio(), a.Pack.Pack)
+		logs[class(a.Merit)] += math.Log(a.Merit.Value)
+		count[class(a.Merit)]++
+		if !a.Merit.Priced && p.Currency() != "" {
+			a.cautions |= only(packCautions, NoPrice)
 		}
 	}
-	for j := range field {
-		field[j].Score = math.Exp(logs[j] / weights)
-	}
-}
-
-// perPrice is flight time per price among packs in the field's commonest currency.
-func perPrice(field []Assessment) func(a *Assessment) (float64, bool) {
-	count := map[string]int{}
-	for i := range field {
-		a := &field[i]
-		if a.Pack.Price != nil {
-			count[a.Pack.Currency]++
-		}
-	}
-	common := ""
-	for c, n := range count {
-		if n > count[common] || n == count[common] && c < common {
-			common = c
-		}
-	}
-	return func(a *Assessment) (float64, bool) {
-		if a.Pack.Price == nil || *a.Pack.Price <= 0 || a.Pack.Currency != common {
-			return 0, false
-		}
-		return float64(a.Duration()) / *a.Pack.Price, true
+	for i := range r.Ranked {
+		a := &r.Ranked[i]
+		k := class(a.Merit)
+		a.Score = math.Exp(math.Log(a.Merit.Value) - logs[k]/float64(count[k]))
 	}
 }
 

@@ -22,6 +22,7 @@ type Code string
 const (
 	OverLimit     Code = "over-limit"     // all-up mass breaks the limit
 	UnderSpare    Code = "under-spare"    // under the limit, but by less than the spare kept back
+	UnsureLimit   Code = "unsure-limit"   // under the limit on paper, less surely than the build asks
 	WrongCells    Code = "cells"          // cell count that the build does not choose from
 	WrongChem     Code = "chemistry"      // chemistry that the build does not choose from
 	WrongPlug     Code = "plug"           // plug that the build does not take
@@ -51,6 +52,7 @@ const (
 	PunchCurrent     Code = "punch-current"    // punch-out draws more than the pack's stated steady limit
 	ThrottleBound    Code = "throttle-bound"   // full throttle stops holding the hover before landing
 	NoPrice          Code = "no-price"         // the goal weighs price, and the pack has none that compares
+	NoCurrency       Code = "no-currency"      // the goal weighs price, and the build does not say in which currency
 	SeveralCandidate Code = "candidates"       // a slot lists several parts; the first is taken
 	MotorEstimated   Code = "motor-estimated"  // no resistance or no-load current
 	PropEstimated    Code = "prop-estimated"   // coefficients from size alone

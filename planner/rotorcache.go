@@ -59,9 +59,25 @@ func (c *RotorCache) rotor(s Selection, air model.Density, bus model.Voltage, on
 	if w, ok := c.rotors[key]; ok {
 		return w
 	}
-	w := &rotorWork{Motor: s.Motor, Prop: s.Prop, Board: s.Board, only: only}
-	w.rotor, w.err = w.propulsion(air, bus, c.fits(pairKey{s.Motor.ID, s.Prop.ID}))
+	w := newRotorWork(s, air, bus, c.fits(pairKey{s.Motor.ID, s.Prop.ID}), only)
+	if w.err == nil {
+		w.moved = movedRotors(&w.rotor)
+	}
 	c.rotors[key] = w
+	return w
+}
+
+// once is rotor for one who does not come back for it: it is not kept.
+func (c *RotorCache) once(s Selection, air model.Density, bus model.Voltage) *rotorWork {
+	c.mu.Lock()
+	tests := c.fits(pairKey{s.Motor.ID, s.Prop.ID})
+	c.mu.Unlock()
+	return newRotorWork(s, air, bus, tests, "")
+}
+
+func newRotorWork(s Selection, air model.Density, bus model.Voltage, tests []fittedTest, only model.Knowledge) *rotorWork {
+	w := &rotorWork{Motor: s.Motor, Prop: s.Prop, Board: s.Board, only: only}
+	w.rotor, w.err = w.propulsion(air, bus, tests)
 	return w
 }
 
@@ -88,6 +104,7 @@ type rotorWork struct {
 	Warnings   []Remark
 
 	rotor model.Rotor
+	moved []movedRotor
 	err   error
 }
 

@@ -91,6 +91,7 @@ func only(rules []Rule, code Code) (set ruleSet) {
 var packReasons = []Rule{
 	{Code: OverLimit, Static: true, Breaks: overLimit, Says: saysOverLimit},
 	{Code: UnderSpare, Static: true, Breaks: underSpare, Says: saysUnderSpare},
+	{Code: UnsureLimit, Static: true, Breaks: tooUnsure, Says: saysTooUnsure},
 	{Code: OverPackMass, Static: true, Breaks: overPackMass, Says: saysOverPackMass},
 	{Code: WrongCells, Static: true, Breaks: wrongCells, Says: saysWrongCells},
 	{Code: MotorCells, Static: true, Breaks: motorCells, Says: saysMotorCells},
@@ -107,15 +108,43 @@ var packReasons = []Rule{
 func overLimit(c *Candidate) bool { return !c.Plan.Build.Limit.Allows(c.Mass) }
 
 func saysOverLimit(c *Candidate) string {
-	return fmt.Sprintf("makes %s all-up, %s", words.Grams(c.Mass), overText(c.Plan.Build.Limit.Limit, c.Mass))
+	return fmt.Sprintf("makes %s all-up, %s", words.Grams(c.Mass), overText(c.Plan.Build.Limit, c.Mass))
 }
 
-// overText says by how much a mass breaks a limit; at the limit itself, why that is too much.
-func overText(l model.Limit, m model.Mass) string {
+// overText says by how much a mass breaks a limit; at the limit itself, why that is too much. Where the build names
+// several rules it says which are broken.
+func overText(l catalog.BuildLimit, m model.Mass) string {
+	text := fmt.Sprintf("%s over the limit", words.Grams(m-l.Mass))
 	if l.At(m) {
-		return "at the limit, which is " + LimitText(l)
+		text = "at the limit, which is " + LimitText(l.Limit)
 	}
-	return fmt.Sprintf("%s over the limit", words.Grams(m-l.Mass))
+	if named := rulesText(l, m); named != "" {
+		text += " (" + named + ")"
+	}
+	return text
+}
+
+// rulesText says which of several rules a mass breaks and which it keeps; "" for one rule, or none.
+func rulesText(l catalog.BuildLimit, m model.Mass) string {
+	if len(l.Named) < 2 {
+		return ""
+	}
+	var broken, kept []string
+	for _, n := range l.Named {
+		if n.Allows(m) {
+			kept = append(kept, n.Rule)
+		} else {
+			broken = append(broken, n.Rule)
+		}
+	}
+	text := "keeps " + words.List(kept, "and")
+	if len(broken) > 0 {
+		text = "breaks " + words.List(broken, "and")
+		if len(kept) > 0 {
+			text += ", keeps " + words.List(kept, "and")
+		}
+	}
+	return text
 }
 
 func underSpare(c *Candidate) bool {
@@ -126,6 +155,18 @@ func underSpare(c *Candidate) bool {
 func saysUnderSpare(c *Candidate) string {
 	limit := c.Plan.Build.Limit
 	return fmt.Sprintf("makes %s all-up, %s under the limit: less than the %s kept back", words.Grams(c.Mass), words.Grams(limit.Mass-c.Mass), words.Grams(limit.Spare))
+}
+
+// tooUnsure leaves a mass that breaks the limit, or leaves too little, to the rules above.
+func tooUnsure(c *Candidate) bool {
+	limit := c.Plan.Build.Limit
+	return limit.TooUnsure(c.OverChance) && !overLimit(c) && !underSpare(c)
+}
+
+func saysTooUnsure(c *Candidate) string {
+	limit := c.Plan.Build.Limit
+	return fmt.Sprintf("makes %s all-up, %s under the limit, with a chance of %s of breaking it: the build asks to be %s sure",
+		words.Grams(c.Mass), words.Grams(limit.Mass-c.Mass), words.Percent(c.OverChance), words.Trimmed(100*limit.Sure, 2)+" %")
 }
 
 // atMost reports whether a mass is not above a greatest one.

@@ -133,6 +133,15 @@ func (p *Plan) With(pack *catalog.Pack) (allUp, uncertainty model.Mass) {
 	return p.known(append(slices.Clone(p.Items), p.PackItem(pack)))
 }
 
+// SpreadWith is how far the all-up mass on a pack may be off.
+func (p *Plan) SpreadWith(pack *catalog.Pack) model.MassSpread {
+	if p.Scale != nil {
+		_, u := p.With(pack)
+		return model.NormalSpread(u)
+	}
+	return p.drySpread.And(p.PackItem(pack).TotalHalfWidth())
+}
+
 // scaled are the uncertain masses of a build that was on the scale: the dry mass, which packs share, and what a pack
 // adds to it. Where the pack was on the scale, too, it is not independent of the dry mass: what one is more the other
 // is less. follows is by how much the pack's mass moves with the dry mass.

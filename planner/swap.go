@@ -143,9 +143,11 @@ func (b bothPlans) outcome(packs *PackSet) Outcome {
 	if b.best.Pack == nil {
 		switch o.Weighing.Verdict {
 		case Over:
-			o.Broken = append(o.Broken, remark(OverLimit, "", "makes %s without a pack, %s", words.Grams(o.Weighing.Mass), overText(build.Limit.Limit, o.Weighing.Mass)))
+			o.Broken = append(o.Broken, remark(OverLimit, "", "makes %s without a pack, %s", words.Grams(o.Weighing.Mass), overText(build.Limit, o.Weighing.Mass)))
 		case SpareShort:
 			o.Broken = append(o.Broken, remark(UnderSpare, "", "leaves less than the %s kept back", words.Grams(build.Limit.Spare)))
+		case NotSure:
+			o.Broken = append(o.Broken, remark(UnsureLimit, "", "has a chance of %s of breaking the limit without a pack", words.Percent(o.Weighing.OverChance)))
 		}
 		return o
 	}
@@ -155,8 +157,8 @@ func (b bothPlans) outcome(packs *PackSet) Outcome {
 	o.Own, o.Flown = &own, &own
 	o.Broken = append(o.Broken, own.Against()...)
 	// Before money is spent, a current that a part does not carry is more than a warning.
-	overdriven := only(packCautions, BoardCurrent) | only(packCautions, MotorCurrent)
-	o.Broken = append(o.Broken, (own.cautions&overdriven).remarks(&own.Candidate, packCautions)...)
+	overdriven := own.cautions & overdrivenRules()
+	o.Broken = append(o.Broken, overdriven.remarks(&own.Candidate, packCautions)...)
 	own.cautions &^= overdriven
 	if !o.Alike() {
 		alike := b.alike.Assess(pack)
@@ -175,7 +177,7 @@ func split(a, b []Remark) (missing, shared []Remark) {
 		subject string
 	}
 	of := func(r Remark) key {
-		if r.Code == OverLimit || r.Code == UnderSpare {
+		if r.Code == OverLimit || r.Code == UnderSpare || r.Code == UnsureLimit {
 			return key{code: r.Code}
 		}
 		return key{r.Code, r.Subject}

@@ -13,6 +13,7 @@ type Verdict string
 const (
 	Under      Verdict = "under"       // keeps the limit and the spare
 	SpareShort Verdict = "spare-short" // keeps the limit, but not the spare kept back
+	NotSure    Verdict = "not-sure"    // keeps the limit and the spare on paper, less surely than the build asks
 	Over       Verdict = "over"        // breaks the limit
 )
 
@@ -22,6 +23,7 @@ type Weighing struct {
 	Items      []Item
 	Mass       model.Mass // of Items or, where the build was on a scale, what that makes of it
 	Expanded   model.Mass // expanded uncertainty of Mass, coverage factor 2
+	Spread     model.MassSpread
 	Dry        model.Mass // without the pack
 	Margin     model.Mass // below the limit
 	Spare      model.Mass // Margin without the spare kept back
@@ -54,18 +56,28 @@ func (p *Plan) Weigh() Weighing {
 	w.Expanded = 2 * u
 	w.Margin = limit.Mass - w.Mass
 	w.Spare = w.Margin - limit.Spare
-	w.OverChance = limit.ChanceOver(w.Mass, u)
-	w.Verdict = p.verdict(w.Mass)
+	spread := p.drySpread
+	switch {
+	case p.Scale != nil:
+		spread = model.NormalSpread(u)
+	case p.Pack != nil:
+		spread = p.SpreadWith(p.Pack)
+	}
+	w.Spread = spread
+	w.OverChance = limit.ChanceOver(w.Mass, spread)
+	w.Verdict = p.verdict(w.Mass, w.OverChance)
 	return w
 }
 
-func (p *Plan) verdict(m model.Mass) Verdict {
+func (p *Plan) verdict(m model.Mass, overChance float64) Verdict {
 	limit := p.Build.Limit
 	switch {
 	case !limit.Allows(m):
 		return Over
 	case !atMost(limit.Mass-limit.Spare, m):
 		return SpareShort
+	case limit.TooUnsure(overChance):
+		return NotSure
 	}
 	return Under
 }

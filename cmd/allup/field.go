@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"allup/cmd/allup/internal/draw"
 	"allup/cmd/allup/internal/sheet"
 	"allup/model/words"
 	"allup/planner"
@@ -42,14 +43,20 @@ its circuit, and is marked.`,
 			options.Progress = m.tick
 			f := tested.CompareField(packs, options)
 			m.clear()
-			pictures, err := a.draw(drawings, fieldDrawings(f))
+			pictures, err := a.draw(drawings, drawings.of(func() []*draw.Drawing { return fieldDrawings(f) }))
 			if err != nil {
 				return err
 			}
 			if err := pictures.write(a.force); err != nil {
 				return err
 			}
-			return a.answer(fieldScreen(f), fieldJSON(f))
+			screen := func() sheet.Screen {
+				if a.format == formatCSV {
+					return sheet.Screen{Sheet: fieldSheet(f)}
+				}
+				return fieldScreen(f)
+			}
+			return a.answerOf(screen, func() any { return fieldJSON(f) })
 		},
 	}
 	drawings.register(cmd.Flags())
@@ -175,7 +182,7 @@ func packsOf(g *tested.FieldGroup) []*tested.FieldPack {
 
 // fieldScreen is a table of values with ranks and one of ratios for every group.
 func fieldScreen(f *tested.Field) sheet.Screen {
-	s := sheet.Screen{Verdict: fieldVerdict(f), Sheet: fieldSheet(f)}
+	s := sheet.Screen{Verdict: fieldVerdict(f)}
 	for i := range f.Groups {
 		g := &f.Groups[i]
 		var values, ratios sheet.Columns[*tested.FieldPack]
@@ -328,13 +335,14 @@ type jsonGroup struct {
 	Test      string              `json:"discharge_test"`
 	Burst     string              `json:"burst_test"`
 	Medians   map[string]*float64 `json:"medians"`
-	Packs     []jsonFieldPack     `json:"packs"`
+	Packs     sheet.List          `json:"packs"`
 }
 
 func fieldJSON(f *tested.Field) any {
 	groups := []jsonGroup{}
+	measures := fieldFigures()
 	for _, g := range f.Groups {
-		j := jsonGroup{ByCircuit: len(g.Converted) > 0, Others: append([]string{}, g.Converted...), Test: g.LoadWords(), Burst: g.BurstWords(), Medians: map[string]*float64{}, Packs: []jsonFieldPack{}}
+		j := jsonGroup{ByCircuit: len(g.Converted) > 0, Others: append([]string{}, g.Converted...), Test: g.LoadWords(), Burst: g.BurstWords(), Medians: map[string]*float64{}}
 		if g.Cells > 0 {
 			j.Cells = &g.Cells
 		}
@@ -344,31 +352,13 @@ func fieldJSON(f *tested.Field) any {
 		if g.Currency != "" {
 			j.Currency = &g.Currency
 		}
-		for _, m := range fieldFigures() {
+		for _, m := range measures {
 			j.Medians[m.Key] = nil
 			if v, ok := g.Medians[m.Measure]; ok {
 				j.Medians[m.Key] = &v
 			}
 		}
-		for _, p := range g.Packs {
-			q := jsonFieldPack{
-				Pack: p.ID, Name: p.Name, Cells: p.Cells, Chemistry: string(p.Chemistry), Basis: string(p.Basis), Demo: p.Demo(), ByCircuit: p.ByCircuit,
-				TestCycles: p.TestCycles, Standings: map[string]*jsonStanding{}, Circuit: circuitJSON(p.Circuit), Noteworthy: remarksJSON(p.Noteworthy),
-			}
-			if p.LabelC > 0 {
-				q.LabelC = &p.LabelC
-			}
-			if p.TestDate != "" {
-				q.TestDate = &p.TestDate
-			}
-			for _, m := range fieldFigures() {
-				q.Standings[m.Key] = nil
-				if st, ok := p.Standings[m.Measure]; ok {
-					q.Standings[m.Key] = &jsonStanding{st.Value, st.Rank, st.Ratio}
-				}
-			}
-			j.Packs = append(j.Packs, q)
-		}
+		j.Packs = sheet.List{Len: len(g.Packs), At: func(i int) any { return fieldPackJSON(measures, &g.Packs[i]) }}
 		groups = append(groups, j)
 	}
 	untested := append([]string{}, f.Untested...)
@@ -378,4 +368,24 @@ func fieldJSON(f *tested.Field) any {
 		LeftOut  jsonLeftOut  `json:"left_out"`
 		Remarks  []jsonRemark `json:"remarks"`
 	}{groups, untested, leftOutJSON(f.LeftOut), remarksJSON(f.Remarks)}
+}
+
+func fieldPackJSON(measures []measure, p *tested.FieldPack) jsonFieldPack {
+	q := jsonFieldPack{
+		Pack: p.ID, Name: p.Name, Cells: p.Cells, Chemistry: string(p.Chemistry), Basis: string(p.Basis), Demo: p.Demo(), ByCircuit: p.ByCircuit,
+		TestCycles: p.TestCycles, Standings: map[string]*jsonStanding{}, Circuit: circuitJSON(p.Circuit), Noteworthy: remarksJSON(p.Noteworthy),
+	}
+	if p.LabelC > 0 {
+		q.LabelC = &p.LabelC
+	}
+	if p.TestDate != "" {
+		q.TestDate = &p.TestDate
+	}
+	for _, m := range measures {
+		q.Standings[m.Key] = nil
+		if st, ok := p.Standings[m.Measure]; ok {
+			q.Standings[m.Key] = &jsonStanding{st.Value, st.Rank, st.Ratio}
+		}
+	}
+	return q
 }

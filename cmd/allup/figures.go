@@ -29,7 +29,10 @@ func rankFigures() figures {
 	}
 	return figures{
 		{Figure: of("rank", "#", "", 0, 0, ranked(func(a *planner.Assessment) float64 { return float64(a.Rank) }))},
-		{Figure: of("score", "score", "", 2, 0, ranked(func(a *planner.Assessment) float64 { return a.Score }))},
+		// What has no price does not compare with what has one.
+		{Figure: of("score", "score", "", 2, 0, func(a *planner.Assessment) (float64, bool) {
+			return a.Score, a.Rank > 0 && (a.Merit.Priced || a.Plan.Currency() == "")
+		})},
 	}
 }
 

@@ -13,7 +13,7 @@ import (
 
 // propulsionNote says what hover power rests on and how sure it is.
 func propulsionNote(p *planner.Plan) string {
-	return fmt.Sprintf("Hover power rests on %s: known to +- %.0f %% (one sigma).", p.Propulsion.Reason, 100*p.Propulsion.Sigma)
+	return fmt.Sprintf("Hover power rests on %s: known to +- %.0f %% (one sigma).", p.Propulsion.Reason, 100*p.PowerSigma())
 }
 
 // speedNote is the bound on speed that a full pack sets, and what it means to thresholds that ask for more than a mass.
@@ -153,7 +153,7 @@ type jsonPropulsion struct {
 func propulsionJSON(p *planner.Plan) jsonPropulsion {
 	is := p.Propulsion
 	out := jsonPropulsion{
-		Source: string(is.Source), Base: string(is.Base), Reason: is.Reason, PowerSigma: is.Sigma,
+		Source: string(is.Source), Base: string(is.Base), Reason: is.Reason, PowerSigma: p.PowerSigma(),
 		MotorEstimated: p.Drive.Rotor.Motor.Estimated(), ControllerGuess: p.Drive.Rotor.Controller.Assumed,
 	}
 	if is.Fit != nil {

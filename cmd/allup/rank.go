@@ -18,6 +18,7 @@ import (
 
 func newRank(a *app) *cobra.Command {
 	var conditions conditionFlags
+	var sure sureFlag
 	var drawings drawingFlags
 	cmd := &cobra.Command{
 		Use:   "rank BUILD",
@@ -30,7 +31,12 @@ Intervals are 5 to 95 %. BUILD is a file, or - for standard input.`,
 		Args:              arguments(1, 1, "one build file"),
 		ValidArgsFunction: completeBuild,
 		RunE: func(_ *cobra.Command, args []string) error {
-			p, err := a.plan(args[0])
+			b, err := a.build(args[0])
+			if err != nil {
+				return err
+			}
+			sure.apply(b)
+			p, err := planner.Resolve(b)
 			if err != nil {
 				return err
 			}
@@ -44,14 +50,20 @@ Intervals are 5 to 95 %. BUILD is a file, or - for standard input.`,
 			m := a.meter("packs", a.quiet)
 			r := p.Rank(packs, planner.RankOptions{Progress: m.tick})
 			m.clear()
-			pictures, err := a.draw(drawings, []*draw.Drawing{draw.Packs(r), draw.Flight(p, chosen(r))})
+			pictures, err := a.draw(drawings, drawings.of(func() []*draw.Drawing { return []*draw.Drawing{draw.Packs(r), draw.Flight(p, chosen(r))} }))
 			if err != nil {
 				return err
 			}
 			if err := pictures.write(a.force); err != nil {
 				return err
 			}
-			if err := a.answer(rankScreen(r), rankJSON(r)); err != nil {
+			screen := func() sheet.Screen {
+				if a.format == formatCSV {
+					return sheet.Screen{Sheet: rankSheet(r)}
+				}
+				return a.pictured(rankScreen(r, len(a.columns) > 0), func() *draw.Drawing { return draw.Packs(r) })
+			}
+			if err := a.answerOf(screen, func() any { return rankJSON(r) }); err != nil {
 				return err
 			}
 			if len(r.Ranked) == 0 {
@@ -61,14 +73,16 @@ Intervals are 5 to 95 %. BUILD is a file, or - for standard input.`,
 		},
 	}
 	conditions.register(cmd.Flags())
+	sure.register(cmd.Flags())
 	drawings.register(cmd.Flags())
 	return cmd
 }
 
-func rankScreen(r *planner.Ranking) sheet.Screen {
+// rankScreen has every column that is known where everything is asked for, and else the usual ones.
+func rankScreen(r *planner.Ranking, everything bool) sheet.Screen {
 	p := r.Plan
 	s := sheet.Screen{Verdict: rankVerdict(r)}
-	ranked := rankTable(r.Ranked, len(p.Build.Flight.Phases) > 0)
+	ranked := rankTable(r.Ranked, len(p.Build.Flight.Phases) > 0, everything)
 	excluded := &sheet.Table{Columns: []sheet.Column{
 		{Head: "does not suit", Key: "pack", Left: true},
 		{Head: "all-up g", Key: "all_up_g", Keep: 1},
@@ -79,7 +93,6 @@ func rankScreen(r *planner.Ranking) sheet.Screen {
 		excluded.Add(sheet.Word(a.Pack.ID), gramsCell(a.Mass), demoMarkOf(a.Pack.Demo()), sheet.Word(joinReasons(a.Against())))
 	}
 	s.Tables = []*sheet.Table{ranked, excluded}
-	s.Sheet = rankSheet(r)
 	if len(r.Ranked) > 0 && r.Ranked[0].Cycle != nil {
 		s.Tables = []*sheet.Table{ranked, phaseTable(&r.Ranked[0]), excluded}
 	}
@@ -248,6 +261,8 @@ func codeText(c planner.Code) string {
 	switch c {
 	case planner.OverLimit:
 		return "over the limit"
+	case planner.UnsureLimit:
+		return "not sure enough to be under the limit"
 	case planner.UnderSpare:
 		return "less than the spare kept back"
 	case planner.OverPackMass:
@@ -276,7 +291,7 @@ func hasCode(remarks []planner.Remark, code planner.Code) bool {
 	return slices.ContainsFunc(remarks, func(r planner.Remark) bool { return r.Code == code })
 }
 
-func rankTable(ranked []planner.Assessment, phases bool) *sheet.Table {
+func rankTable(ranked []planner.Assessment, phases, everything bool) *sheet.Table {
 	all := figuresOf()
 	var cols sheet.Columns[*planner.Assessment]
 	shown := func(keys ...string) {
@@ -321,8 +336,7 @@ func rankTable(ranked []planner.Assessment, phases bool) *sheet.Table {
 	cols.Add(sheet.Words[*planner.Assessment]{Key: "marks", Of: marks}.Shown())
 	// What else is known of a pack is there for those who ask for it.
 	for _, f := range all {
-		if head, cell := f.Shown(); !cols.Has(head.Key) {
-			head.Hidden = true
+		if head, cell := f.Shown(); everything && !cols.Has(head.Key) {
 			cols.Add(head, cell)
 		}
 	}

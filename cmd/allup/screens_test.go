@@ -1,9 +1,11 @@
 package main
 
 import (
+	"bytes"
 	"encoding/csv"
 	"encoding/json"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -21,6 +23,7 @@ func TestScreens(t *testing.T) {
 		"rank-over":  {"rank", "testdata/builds/plover.toml"},
 		"weigh":      {"weigh", "testdata/builds/stint.toml"},
 		"weigh-near": {"weigh", "testdata/builds/dunlin.toml"},
+		"all-limits": {"weigh", "testdata/builds/dunlin.toml", "--all-limits"},
 		"weigh-over": {"weigh", "testdata/builds/plover.toml"},
 		"swap":       {"swap", "testdata/builds/stint.toml", "pack=bracken-720", "with=camera:12.5g"},
 		"swap-yes":   {"swap", "testdata/builds/stint.toml", "pack=sedge-550"},
@@ -36,6 +39,9 @@ func TestScreens(t *testing.T) {
 		"reduce":     {"reduce", "testdata/bench/bench.toml"},
 		"field":      {"field"},
 		"size":       {"size", "testdata/builds/stint.toml"},
+		"search":     {"search", "testdata/builds/stint.toml", "--any", "motor,prop,board", "--top", "5"},
+		"search-buy": {"search", "testdata/builds/plover.toml", "--any", "frame,prop", "--top", "3"},
+		"suggest":    {"swap", "testdata/builds/plover.toml", "--suggest"},
 		"size-no":    {"size", "testdata/builds/curlew.toml", "--punch", "9"},
 	}
 	for name, args := range screens {
@@ -109,6 +115,8 @@ func TestForms(t *testing.T) {
 		"field":  {"field"},
 		"size":   {"size", "testdata/builds/stint.toml"},
 		"reduce": {"reduce", benchOfOne(t)},
+		"search": {"search", "testdata/builds/stint.toml", "--any", "motor", "--top", "2"},
+		"better": {"swap", "testdata/builds/stint.toml", "--suggest"},
 	} {
 		for _, form := range formats() {
 			t.Run(name+"/"+form, func(t *testing.T) {
@@ -163,6 +171,73 @@ func checkCSV(t *testing.T, text string) {
 	for _, head := range rows[0] {
 		if head == "" || strings.ContainsAny(head, " %") {
 			t.Errorf("heading %q is not for programs", head)
+		}
+	}
+}
+
+// A small drawing stands in the answer on a terminal that is wide enough, in ASCII unless the terminal has UTF-8, and
+// nowhere else.
+func TestPictures(t *testing.T) {
+	t.Chdir(repository(t))
+	for name, tt := range map[string]struct {
+		args        []string
+		sign, ascii string
+	}{
+		"weigh":  {[]string{"weigh", "testdata/builds/stint.toml"}, "█", "###"},
+		"rank":   {[]string{"rank", "testdata/builds/stint.toml"}, "●", "sedge-650 (today's)"},
+		"size":   {[]string{"size", "testdata/builds/stint.toml"}, "┊", "what the limit leaves"},
+		"reduce": {[]string{"reduce", "testdata/bench/bench.toml"}, "⣀", "marl-550 430 mAh"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			show := func(width int, utf8, terminal bool, more ...string) string {
+				var out bytes.Buffer
+				s := &streams{
+					in: &bytes.Buffer{}, out: &out, err: io.Discard, outTerminal: terminal, width: width, utf8: utf8,
+					configDir: func() (string, error) { return t.TempDir(), nil },
+				}
+				run(s, append(tt.args, more...))
+				return out.String()
+			}
+			wide := show(120, true, true)
+			// The picture stands between the first lines and the tables.
+			golden(t, filepath.Join("testdata", "pictures", name+".txt"), strings.Split(wide, "\n\n")[1]+"\n")
+			for what, got := range map[string]string{"wide, with UTF-8": wide, "wide, without UTF-8": show(120, false, true)} {
+				want := map[string]string{"wide, with UTF-8": tt.sign, "wide, without UTF-8": tt.ascii}[what]
+				if !strings.Contains(got, want) {
+					t.Errorf("%s: no %q in\n%s", what, want, got)
+				}
+			}
+			if name == "reduce" {
+				return // it takes its time, and the rest is the same for all
+			}
+			for what, got := range map[string]string{
+				"narrow": show(99, true, true), "a pipe": show(120, true, false), "Markdown": show(120, true, true, "--format", "markdown"), "JSON": show(120, true, true, "--format", "json"),
+			} {
+				if strings.Contains(got, tt.sign) || strings.Contains(got, tt.ascii) {
+					t.Errorf("%s: a drawing in\n%s", what, got)
+				}
+			}
+			plain := show(99, false, true)
+			if strings.Contains(plain, tt.ascii) {
+				t.Errorf("narrow and without UTF-8: a drawing in\n%s", plain)
+			}
+		})
+	}
+}
+
+func TestUTF8Locale(t *testing.T) {
+	for _, tt := range []struct {
+		settings []string
+		want     bool
+	}{
+		{[]string{"", "", "en_GB.UTF-8"}, true},
+		{[]string{"", "C.utf8", "C"}, true},
+		{[]string{"C", "", "en_GB.UTF-8"}, false},
+		{[]string{"", "", "de_DE.ISO-8859-1"}, false},
+		{[]string{"", "", ""}, false},
+	} {
+		if got := utf8Locale(tt.settings...); got != tt.want {
+			t.Errorf("utf8Locale(%q) = %v", tt.settings, got)
 		}
 	}
 }

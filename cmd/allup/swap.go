@@ -19,7 +19,9 @@ import (
 
 func newSwap(a *app) *cobra.Command {
 	var drawings drawingFlags
+	var suggest bool
 	var conditions conditionFlags
+	var sure sureFlag
 	cmd := &cobra.Command{
 		Use:   "swap BUILD [CHANGE...]",
 		Short: "What changes if this part replaces that one; does it stay under",
@@ -30,11 +32,14 @@ func newSwap(a *app) *cobra.Command {
   without=ID         a piece of gear, or an extra, taken off
 several at once, from left to right. Both sides are brought to the best knowledge
 of motor and propeller that there is of both; intervals are 5 to 95 %, those of a
-difference without what both sides share. BUILD is a file, or - for standard input.`,
-		Example:           "  allup swap stint.toml pack=sedge-650 without=eyrie-cam",
-		Args:              arguments(1, -1, "a build file, and changes"),
+difference without what both sides share. With --suggest it finds the change, and
+the pair of changes, that helps the build most by its goal; where the build is over
+its limit, those that bring it under at the least loss. BUILD is a file, or - for
+standard input.`,
+		Example:           "  allup swap stint.toml pack=sedge-650 without=eyrie-cam\n  allup swap stint.toml --suggest",
+		Args:              arguments(1, -1, "a build file, and changes or --suggest"),
 		ValidArgsFunction: a.completeChange,
-		RunE: func(_ *cobra.Command, args []string) error {
+		RunE: func(cmd *cobra.Command, args []string) error {
 			var changes []catalog.Change
 			var faults catalog.InputErrors
 			for _, text := range args[1:] {
@@ -54,6 +59,7 @@ difference without what both sides share. BUILD is a file, or - for standard inp
 			if err != nil {
 				return err
 			}
+			sure.apply(before)
 			after, applied, err := before.Apply(changes)
 			if err != nil {
 				return err
@@ -61,6 +67,9 @@ difference without what both sides share. BUILD is a file, or - for standard inp
 			packs, err := planner.NewPackSet(before.Parts)
 			if err != nil {
 				return err
+			}
+			if suggest {
+				return a.suggest(cmd.Context(), after, packs, args[0], args[1:])
 			}
 			s, err := planner.CompareSwapIn(before, after, packs, conditions.Conditions)
 			if err != nil {
@@ -84,6 +93,8 @@ difference without what both sides share. BUILD is a file, or - for standard inp
 	}
 	conditions.register(cmd.Flags())
 	drawings.register(cmd.Flags())
+	cmd.Flags().BoolVar(&suggest, "suggest", false, "find the change, and the pair of changes, that helps most")
+	sure.register(cmd.Flags())
 	return cmd
 }
 
@@ -148,6 +159,9 @@ func swapVerdict(s *planner.Swap, applied []catalog.AppliedChange) string {
 		text = fmt.Sprintf("NO: OVER %s by %s", limitName(s.After.Plan.Build.Limit), words.Grams(-w.Margin))
 	case w.Verdict == planner.SpareShort:
 		text = fmt.Sprintf("NO: %s, LESS than the %s kept back", left, words.Grams(s.After.Plan.Build.Limit.Spare))
+	case w.Verdict == planner.NotSure:
+		text = fmt.Sprintf("NO: %s, but NOT SURELY, the chance of breaking it is %s and the build asks to be %s %% sure",
+			left, words.Percent(w.OverChance), words.Trimmed(100*s.After.Plan.Build.Limit.Sure, 2))
 	case len(s.Newly) > 0:
 		text = fmt.Sprintf("NO: %s %s, but now fails %s", keeps(s), left, words.Count(len(s.Newly), "other rule", "other rules"))
 	case !s.Yes():

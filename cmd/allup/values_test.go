@@ -209,7 +209,11 @@ func packSetOf(t *testing.T, cat *catalog.Catalogue) *planner.PackSet {
 }
 
 func limitValues(l catalog.BuildLimit) values {
-	return values{"mass_g": gramsOf(l.Mass), "spare_g": gramsOf(l.Spare), "inclusive": l.Inclusive}
+	out := values{"mass_g": gramsOf(l.Mass), "spare_g": gramsOf(l.Spare), "inclusive": l.Inclusive}
+	if l.Sure > 0 {
+		out["sure"] = l.Sure
+	}
+	return out
 }
 
 // scaleValues are a scale's reading beside the sum of the list; what they leave open is twice their uncertainties, combined.
@@ -231,7 +235,7 @@ func scaleValues(p *planner.Plan) values {
 
 func propulsionValues(p *planner.Plan) values {
 	is := p.Propulsion
-	out := values{"power_sigma": is.Sigma, "flown_hovers": 0.0, "source": is.Source, "base": is.Base}
+	out := values{"power_sigma": p.PowerSigma(), "flown_hovers": 0.0, "source": is.Source, "base": is.Base}
 	if is.Fit != nil {
 		out["fit_rms"] = is.Fit.RMS
 	}
@@ -280,7 +284,11 @@ func packValues(a *planner.Assessment) values {
 		"all_up_g": gramsOf(a.Mass), "margin_g": gramsOf(a.Margin), "spare_g": gramsOf(a.Spare), "over_limit_chance": a.OverChance,
 	}
 	if a.Rank > 0 {
-		out["rank"], out["score"], out["front"] = float64(a.Rank), a.Score, a.Front
+		out["rank"], out["front"] = float64(a.Rank), a.Front
+		// Where price counts, what has none in that currency has no score to compare.
+		if g := a.Plan.Build.Goal; g.Price == 0 || a.Pack.Price != nil && a.Pack.Currency == "EUR" {
+			out["score"] = a.Score
+		}
 	}
 	if a.Pack == nil {
 		return out

@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"allup/cmd/allup/internal/draw"
 	"allup/cmd/allup/internal/sheet"
 	"allup/model"
 	"allup/model/words"
@@ -15,6 +16,8 @@ import (
 func newWeigh(a *app) *cobra.Command {
 	var shown *model.Mass
 	var conditions conditionFlags
+	var sure sureFlag
+	var allLimits bool
 	cmd := &cobra.Command{
 		Use:   "weigh BUILD",
 		Short: "What weighs what, against the limit; how sure",
@@ -33,6 +36,7 @@ hide, and the scale counts. BUILD is a file, or - for standard input.`,
 			if shown != nil {
 				weighedNow(b, *shown)
 			}
+			sure.apply(b)
 			p, err := planner.Resolve(b)
 			if err != nil {
 				return err
@@ -41,7 +45,13 @@ hide, and the scale counts. BUILD is a file, or - for standard input.`,
 				return err
 			}
 			w := p.Weigh()
-			if err := a.answer(weighScreen(w), weighJSON(w)); err != nil {
+			screen, said := a.pictured(weighScreen(w), func() *draw.Drawing { return draw.Mass(w) }), weighJSON(w)
+			if allLimits {
+				screen.Tables = append(screen.Tables, allLimitsTable(&w))
+				screen.Notes = append(screen.Notes, limitsCaution)
+				said.AllLimits = allLimitsJSON(&w)
+			}
+			if err := a.answer(screen, said); err != nil {
 				return err
 			}
 			if w.Verdict != planner.Under {
@@ -52,6 +62,8 @@ hide, and the scale counts. BUILD is a file, or - for standard input.`,
 	}
 	conditions.register(cmd.Flags())
 	cmd.Flags().Var(&quantityFlag[model.Mass]{target: &shown, read: parseScale}, "scale", "`mass` that your scale shows of the build with its pack: 238.1g")
+	cmd.Flags().BoolVar(&allLimits, "all-limits", false, "the mass against every threshold of \"allup limits\", with what else each asks for")
+	sure.register(cmd.Flags())
 	return cmd
 }
 
@@ -89,6 +101,7 @@ func weighScreen(w planner.Weighing) sheet.Screen {
 	if p.Pack == nil {
 		s.Notes = append(s.Notes, "The build names no pack: this is its mass without one.")
 	}
+	s.Notes = append(s.Notes, rulesNote(p.Build.Limit, w.Mass, w.Spread)...)
 	s.Notes = append(s.Notes, weighedHover(w))
 	s.Notes = append(s.Notes, remarkNotes(p.Conflicts)...)
 	for _, r := range p.Warnings {
@@ -128,6 +141,9 @@ func weighVerdict(w planner.Weighing) string {
 			return fmt.Sprintf("%s: NOT under %s: it is at the limit.", head, limit)
 		}
 		return fmt.Sprintf("%s: OVER %s by %s.", head, limit, words.Grams(-w.Margin))
+	case planner.NotSure:
+		return fmt.Sprintf("%s: %s, but NOT SURELY: the chance of breaking it is %s, and the build asks to be %s %% sure.",
+			head, leftUnder(w.Margin, p.Build.Limit), words.Percent(w.OverChance), words.Trimmed(100*p.Build.Limit.Sure, 2))
 	case planner.SpareShort:
 		return fmt.Sprintf("%s: %s, but that is LESS than the %s kept back.", head, leftUnder(w.Margin, p.Build.Limit), words.Grams(p.Build.Limit.Spare))
 	}

@@ -61,6 +61,8 @@ func massTitle(w planner.Weighing) string {
 		return fmt.Sprintf("%s: NOT under %s, but at it", head, limit(b.Limit.Mass))
 	case w.Verdict == planner.Over:
 		return fmt.Sprintf("%s: %s OVER %s", head, words.Grams(-w.Margin), limit(b.Limit.Mass))
+	case w.Verdict == planner.NotSure:
+		return fmt.Sprintf("%s: %s under %s, but not surely", head, words.Grams(w.Margin), limit(b.Limit.Mass))
 	case w.Verdict == planner.SpareShort:
 		return fmt.Sprintf("%s: %s under %s, LESS than the %s kept back", head, words.Grams(w.Margin), limit(b.Limit.Mass), words.Grams(b.Limit.Spare))
 	}

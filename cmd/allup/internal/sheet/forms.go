@@ -7,9 +7,6 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/olekukonko/tablewriter/renderer"
-	"github.com/olekukonko/tablewriter/tw"
-
 	"allup/model/words"
 )
 
@@ -27,7 +24,6 @@ func (s Screen) Markdown() ([]byte, error) {
 		if len(t.Rows) == 0 {
 			continue
 		}
-		t = t.visible()
 		if t.Title != "" {
 			fmt.Fprintf(&b, "%s\n\n", escape(words.Clean(t.Title)))
 		}
@@ -42,7 +38,7 @@ func (s Screen) Markdown() ([]byte, error) {
 			}
 			escaped.Rows = append(escaped.Rows, cells)
 		}
-		if err := draw(&b, escaped, renderer.NewMarkdown(), tw.CellPadding{}); err != nil {
+		if err := markdownTable(&b, escaped); err != nil {
 			return nil, err
 		}
 		b.WriteByte('\n')
@@ -61,7 +57,7 @@ func escape(s string) string {
 // csvTable is what CSV holds, nil for nothing.
 func (s Screen) csvTable() *Table {
 	if s.Sheet == nil && len(s.Tables) > 0 {
-		return s.Tables[0].visible()
+		return s.Tables[0]
 	}
 	return s.Sheet
 }

@@ -3,6 +3,7 @@ package sheet
 // Screen is an answer before it takes a form: the verdict in words first, tables, notes last.
 type Screen struct {
 	Verdict []string // the first says the whole answer; a reader may stop there
+	Picture []string // lines of a small drawing, on a terminal that is wide enough for them
 	Tables  []*Table
 	Sheet   *Table // what CSV holds; nil for the first table
 	Notes   []string
@@ -17,13 +18,12 @@ type Table struct {
 
 // Column heads the cells below it.
 type Column struct {
-	Head   string // with its unit, for people
-	Key    string // with its unit, for CSV
-	Keep   int    // on a narrow terminal the columns with the greatest leave first, those with 0 never do
-	Left   bool   // text is set to the left, numbers to the right
-	Wrap   bool   // text that may go on in further lines; the last such column takes all the room there is
-	Least  int    // columns that text which wraps has at least; 0 for 24
-	Hidden bool   // shown only where it is asked for, see [Screen.Choose]
+	Head  string // with its unit, for people
+	Key   string // with its unit, for CSV
+	Keep  int    // on a narrow terminal the columns with the greatest leave first, those with 0 never do
+	Left  bool   // text is set to the left, numbers to the right
+	Wrap  bool   // text that may go on in further lines; the last such column takes all the room there is
+	Least int    // columns that text which wraps has at least; 0 for 24
 }
 
 // Add appends a row, which must have a cell for every column.
