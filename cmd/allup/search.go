@@ -140,7 +140,7 @@ func (s *searched) screen() sheet.Screen {
 		}
 		out.Notes = append(out.Notes, conditionsNote(p))
 		out.Notes = append(out.Notes, fmt.Sprintf("The hover power of the first rests on %s: known to +- %.0f %% (one sigma). Among many parts a search also finds those whose figures are too good: look at the bands, and weigh and rank a build file with these parts before you buy.",
-			s.Best[0].Plan.Propulsion.Reason, 100*s.Best[0].Plan.Propulsion.Sigma))
+			s.Best[0].Plan.Propulsion.Reason, 100*s.Best[0].Plan.PowerSigma()))
 	}
 	out.Notes = append(out.Notes, scaleNote(p)...)
 	out.Notes = append(out.Notes, limitNote(p), packCaution)
