@@ -49,10 +49,17 @@ func (l BuildLimit) TooUnsure(overChance float64) bool {
 
 // Slots holds ids of records. Frame, Motor, Prop, Board and Pack list candidates;
 // the first is what the build carries. Gear is all carried at once, and may hold
-// an id more than once.
+// an id more than once; GearElse is what a search may put in the place of a piece of it.
 type Slots struct {
 	Frame, Motor, Prop, Board, Pack []string
 	Gear                            []string
+	GearElse                        map[int][]string // by places of Gear, without what is carried there
+	Unnamed                         []Kind           // slots that ask for any record and name none that flies today
+}
+
+// GearChoice lists the candidates of a place of Gear, what is carried first.
+func (s *Slots) GearChoice(place int) []string {
+	return append([]string{s.Gear[place]}, s.GearElse[place]...)
 }
 
 // Extra is anything else on board.

@@ -1,6 +1,7 @@
 package catalog
 
 import (
+	"bytes"
 	"maps"
 	"slices"
 )
@@ -168,11 +169,21 @@ func (c *Catalogue) line(source Source, path ...string) int {
 	if err != nil {
 		return 0
 	}
-	d, _, err := parse(source.File, data)
+	d, cuts, err := open(source.File, data)
 	if err != nil {
 		return 0
 	}
-	return d.line(path)
+	// The parser is slow with a large file: the piece that has the id will do.
+	before := 0
+	for _, piece := range pieces(d.data, cuts) {
+		if bytes.Contains(piece, []byte(path[1])) {
+			if line := (&document{file: d.file, data: piece}).line(path); line > 0 {
+				return before + line
+			}
+		}
+		before += bytes.Count(piece, []byte("\n"))
+	}
+	return 0
 }
 
 // with is a catalogue of the same records that takes more of one kind without

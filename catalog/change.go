@@ -137,6 +137,7 @@ func (b *Build) clone() *Build {
 	c.Slots = Slots{
 		Frame: slices.Clone(b.Slots.Frame), Motor: slices.Clone(b.Slots.Motor), Prop: slices.Clone(b.Slots.Prop),
 		Board: slices.Clone(b.Slots.Board), Pack: slices.Clone(b.Slots.Pack), Gear: slices.Clone(b.Slots.Gear),
+		GearElse: maps.Clone(b.Slots.GearElse),
 	}
 	c.Extras = slices.Clone(b.Extras)
 	c.Weighed = maps.Clone(b.Weighed)
@@ -230,6 +231,7 @@ func (b *Build) remove(c Change) (AppliedChange, *InputError) {
 	for i, id := range slices.Backward(b.Slots.Gear) {
 		if id == c.ID {
 			b.Slots.Gear = slices.Delete(b.Slots.Gear, i, i+1)
+			b.Slots.dropChoice(i)
 			return applied, nil
 		}
 	}
@@ -257,6 +259,23 @@ func (b *Build) remove(c Change) (AppliedChange, *InputError) {
 		fault.Hint = "there is nothing to take off"
 	}
 	return AppliedChange{}, fault
+}
+
+// dropChoice takes away the choice of a place of gear; those behind it move up.
+func (s *Slots) dropChoice(place int) {
+	moved := map[int][]string{}
+	for i, choice := range s.GearElse {
+		switch {
+		case i < place:
+			moved[i] = choice
+		case i > place:
+			moved[i-1] = choice
+		}
+	}
+	s.GearElse = moved
+	if len(moved) == 0 {
+		s.GearElse = nil
+	}
 }
 
 // freeID makes an id of a name that neither a part nor an extra has.

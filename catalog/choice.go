@@ -1,9 +1,6 @@
 package catalog
 
-import (
-	"maps"
-	"slices"
-)
+import "slices"
 
 // builtinLayer is the name of the layer that comes with the program.
 const builtinLayer = "built-in"
@@ -19,12 +16,15 @@ func (c *Catalogue) WithDemoPacks() *Catalogue {
 	return &copied
 }
 
-// PackChoice lists, sorted, the ids of the packs that answers choose from and learn from, and of those
-// that are left out. Demo packs are left out as soon as the user has a pack of his own, unless
-// [Catalogue.WithDemoPacks] keeps them: an invented pack must not win over a real one, nor lend it its figures.
-func (c *Catalogue) PackChoice() (chosen, leftOut []string) {
-	ids := slices.Sorted(maps.Keys(c.Packs))
-	own := func(id string) bool { return !c.Packs[id].Demo() }
+// PackChoice is [Catalogue.Choice] of packs.
+func (c *Catalogue) PackChoice() (chosen, leftOut []string) { return c.Choice(KindPack) }
+
+// Choice lists, sorted, the ids of the records of a kind that answers choose from and learn from, and of those
+// that are left out. Demo records are left out as soon as the user has one of his own of that kind, unless
+// [Catalogue.WithDemoPacks] keeps them: an invented part must not win over a real one, nor lend it its figures.
+func (c *Catalogue) Choice(kind Kind) (chosen, leftOut []string) {
+	ids := c.IDs(kind)
+	own := func(id string) bool { r, _, ok := c.Record(id); return ok && !r.Demo() }
 	if c.demoPacks || !slices.ContainsFunc(ids, own) {
 		return ids, nil
 	}
@@ -48,4 +48,29 @@ func (b *Build) PacksAsked() []string {
 		return slices.Clone(b.Slots.Pack)
 	}
 	return nil
+}
+
+// Open is the build with slots that list, behind what they list already, every other record that there is to choose from.
+// Of frames these are those with the build's rotors. Gear and kinds without a slot stay as they are.
+func (b *Build) Open(kinds ...Kind) *Build {
+	c := b.clone()
+	for _, kind := range kinds {
+		if slot := c.slot(kind); slot != nil && kind != KindGear {
+			*slot = c.Parts.others(kind, *slot, b.Rotors)
+		}
+	}
+	return c
+}
+
+// others are some ids and, behind them, those of all other records of a kind that there is to choose from.
+func (c *Catalogue) others(kind Kind, ids []string, rotors int) []string {
+	out := slices.Clone(ids)
+	chosen, _ := c.Choice(kind)
+	for _, id := range chosen {
+		if kind == KindFrame && c.Frames[id].Rotors != 0 && c.Frames[id].Rotors != rotors || slices.Contains(ids, id) {
+			continue
+		}
+		out = append(out, id)
+	}
+	return out
 }

@@ -2,13 +2,14 @@ package catalog
 
 import (
 	"bytes"
+	"iter"
 	"runtime"
-	"sync"
+	"slices"
 )
 
 // The parser keeps several entries for every key of a file, which makes large files
 // slow and heavy. A large file of records is therefore parsed in pieces, each of
-// whole records, side by side.
+// whole records, side by side, and each is read and dropped before all are parsed.
 
 // chunkSize is the least size of a piece, far above any build or usual catalogue.
 const chunkSize = 256 << 10
@@ -124,63 +125,47 @@ func stringEnd(data []byte, start int) int {
 	return len(data)
 }
 
-// parseChunks parses the pieces of a text and puts their tables together. ok is false
-// where there are no pieces, where one has a fault, or where a record is in two of
-// them: the parser has to see the text as a whole then.
-func parseChunks(data []byte, cuts []int) (values map[string]any, ok bool) {
-	if len(cuts) == 0 {
-		return nil, false
-	}
-	pieces := make([][]byte, 0, len(cuts)+1)
+// pieces are a text cut into pieces.
+func pieces(data []byte, cuts []int) [][]byte {
+	var list [][]byte
 	start := 0
-	for _, cut := range append(cuts, len(data)) {
-		pieces = append(pieces, data[start:cut])
+	for _, cut := range append(slices.Clone(cuts), len(data)) {
+		list = append(list, data[start:cut])
 		start = cut
 	}
-	trees := make([]map[string]any, len(pieces))
-	work := make(chan int)
-	var wait sync.WaitGroup
-	for range min(runtime.GOMAXPROCS(0), len(pieces)) {
-		wait.Go(func() {
-			for i := range work {
-				if tree, err := parseWhole(pieces[i]); err == nil {
-					trees[i] = tree
-				}
-			}
-		})
-	}
-	for i := range pieces {
-		work <- i
-	}
-	close(work)
-	wait.Wait()
-	return merge(trees)
+	return list
 }
 
-// merge puts the records of several trees into one; ok is false where two have the same.
-func merge(trees []map[string]any) (values map[string]any, ok bool) {
-	values = map[string]any{}
-	for _, tree := range trees {
-		if tree == nil {
-			return nil, false
-		}
-		for kind, value := range tree {
-			into, there := values[kind].(map[string]any)
-			if !there {
-				values[kind] = value
-				continue
+// parsePieces parses the pieces of a text side by side and yields their trees in order, nil for one with a fault: the parser
+// has to see the text as a whole then. No more of them than there are processors wait to be taken, so that a large file
+// is never in memory as trees alone.
+func parsePieces(data []byte, cuts []int) iter.Seq[map[string]any] {
+	return func(yield func(map[string]any) bool) {
+		list := pieces(data, cuts)
+		trees := make([]chan map[string]any, len(list))
+		begin := func(i int) {
+			if i >= len(list) {
+				return
 			}
-			records, isTable := value.(map[string]any)
-			if !isTable {
-				return nil, false
-			}
-			for id, record := range records {
-				if _, twice := into[id]; twice {
-					return nil, false
+			trees[i] = make(chan map[string]any, 1)
+			go func() {
+				tree, err := parseWhole(list[i])
+				if err != nil {
+					tree = nil
 				}
-				into[id] = record
+				trees[i] <- tree
+			}()
+		}
+		ahead := runtime.GOMAXPROCS(0)
+		for i := range ahead {
+			begin(i)
+		}
+		for i := range list {
+			tree := <-trees[i]
+			begin(i + ahead)
+			if !yield(tree) {
+				return
 			}
 		}
 	}
-	return values, true
 }

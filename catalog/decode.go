@@ -66,27 +66,41 @@ func readAll(file string, r io.Reader) ([]byte, error) {
 // parse makes a tree of a TOML text. Its error is the one fault that kept the text
 // from being TOML.
 func parse(file string, data []byte) (*document, *table, error) {
-	data = bytes.TrimPrefix(data, []byte("\ufeff"))
-	d := &document{file: file, data: data}
-	refuse := func(fault InputError) (*document, *table, error) {
-		fault.File = file
-		return nil, nil, InputErrors{fault}
+	d, _, err := open(file, data)
+	if err != nil {
+		return nil, nil, err
 	}
+	root, err := d.parse()
+	return d, root, err
+}
+
+// open looks at a text without parsing it: what the parser would report badly is a fault, and a large text can be cut.
+func open(file string, data []byte) (d *document, cuts []int, err error) {
+	data = bytes.TrimPrefix(data, []byte("\ufeff"))
+	d = &document{file: file, data: data}
 	if fault, ok := unreadable(data); ok {
-		return refuse(fault)
+		return nil, nil, d.refuse(fault)
 	}
 	shape := outline(data)
 	if shape.tooDeep > 0 {
-		return refuse(InputError{Line: shape.tooDeep, Msg: fmt.Sprintf("lists and tables are nested more than %d deep", maxNesting)})
+		return nil, nil, d.refuse(InputError{Line: shape.tooDeep, Msg: fmt.Sprintf("lists and tables are nested more than %d deep", maxNesting)})
 	}
-	values, ok := parseChunks(data, shape.cuts)
-	if !ok {
-		var err error
-		if values, err = parseWhole(data); err != nil {
-			return refuse(syntaxFault(data, err))
-		}
+	return d, shape.cuts, nil
+}
+
+// parse makes a tree of the whole text.
+func (d *document) parse() (*table, error) {
+	values, err := parseWhole(d.data)
+	if err != nil {
+		return nil, d.refuse(syntaxFault(d.data, err))
 	}
-	return d, &table{doc: d, values: values}, nil
+	return &table{doc: d, values: values}, nil
+}
+
+// refuse is the one fault that keeps a text from being read.
+func (d *document) refuse(fault InputError) error {
+	fault.File = d.file
+	return InputErrors{fault}
 }
 
 // parseWhole runs the parser, which panics on what it takes for its own mistakes.

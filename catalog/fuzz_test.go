@@ -93,3 +93,20 @@ func FuzzChange(f *testing.F) {
 		checkFaults(t, "", err)
 	})
 }
+
+// FuzzBench: any file is a bench file or has faults with its name and a safe text; what is read names its packs.
+func FuzzBench(f *testing.F) {
+	seeds(f, "benches", starter("bench"))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		b, _, err := catalog.ReadBench("x.toml", bytes.NewReader(data))
+		if err != nil {
+			checkFaults(t, "x.toml", err)
+			return
+		}
+		for _, p := range b.Packs {
+			if p.ID == "" || p.Cells < 1 || !(p.Mass > 0) || len(p.Discharge) == 0 && p.Burst == "" {
+				t.Errorf("a pack that cannot be reduced was read: %+v", p)
+			}
+		}
+	})
+}

@@ -17,8 +17,34 @@ import (
 // is in two layers counts in the later one. Faults of all files come together
 // as [InputErrors]; an error of another type is a file that could not be read.
 func Load(layers ...Layer) (*Catalogue, []Warning, error) {
-	l := loader{cat: New(), records: records{curves: map[model.Chemistry]model.Curve{}}, owner: map[string]int{}, order: map[string]int{}}
-	for i, layer := range distinct(layers) {
+	layers = distinct(layers)
+	whole := map[fileKey][]byte{}
+	for {
+		cat, warnings, err := load(layers, whole)
+		scattered, ok := errors.AsType[scatteredError](err)
+		if !ok {
+			return cat, warnings, err
+		}
+		whole[scattered.file] = scattered.data
+	}
+}
+
+// scatteredError is a file whose pieces do not stand for themselves: one has a fault, or a record is in two of them. It is
+// read again as a whole.
+type scatteredError struct {
+	file fileKey
+	data []byte
+}
+
+func (scatteredError) Error() string { return "records are scattered over a large file" }
+
+// load reads layers; whole are files that are not to be read in pieces, with their content.
+func load(layers []Layer, whole map[fileKey][]byte) (*Catalogue, []Warning, error) {
+	l := loader{
+		cat: New(), records: records{curves: map[model.Chemistry]model.Curve{}},
+		whole: whole, owner: map[string]int{}, order: map[string]int{},
+	}
+	for i, layer := range layers {
 		l.layer = i
 		for _, file := range layer.Files {
 			if err := l.load(layer.Name, file); err != nil {
@@ -40,6 +66,7 @@ func Load(layers ...Layer) (*Catalogue, []Warning, error) {
 type loader struct {
 	cat      *Catalogue
 	records  records
+	whole    map[fileKey][]byte
 	layer    int            // the number of the layer being read
 	owner    map[string]int // the layer of each id
 	order    map[string]int // the number of each file, by name
@@ -47,35 +74,81 @@ type loader struct {
 	warnings []Warning
 }
 
-// load reads one file. Its error is a failure to read it; faults are kept.
+// load reads one file. Its error is a failure to read it, or a [scatteredError]; faults are kept.
 func (l *loader) load(layer string, file File) error {
-	l.cat.files[fileKey{layer, file.Name}] = file
+	key := fileKey{layer, file.Name}
+	l.cat.files[key] = file
 	if _, seen := l.order[file.Name]; !seen {
 		l.order[file.Name] = len(l.order)
 	}
 	l.records.file = file
-	data, err := file.read()
-	if err != nil {
-		return l.keep(err)
+	data, again := l.whole[key]
+	if !again {
+		var err error
+		if data, err = file.read(); err != nil {
+			return l.keep(err)
+		}
 	}
-	d, root, err := parse(file.Name, data)
+	d, cuts, err := open(file.Name, data)
 	if err != nil {
 		return l.keep(err)
 	}
 	source := Source{Layer: layer, File: file.Name}
+	if len(cuts) > 0 && !again {
+		if !l.loadPieces(d, cuts, source) {
+			return scatteredError{key, data}
+		}
+	} else {
+		root, err := d.parse()
+		if err != nil {
+			return l.keep(err)
+		}
+		l.loadTables(root, source)
+		if len(root.values) == 0 {
+			// An empty file is a catalogue of nothing; so is one of comments only.
+			root.odd("no-records", "", 0, "the file has no records")
+		}
+	}
+	warnings, err := d.result()
+	l.warnings = append(l.warnings, warnings...)
+	return l.keep(err)
+}
+
+// loadPieces reads a large file piece by piece; it reports false where the file has to be read as a whole.
+func (l *loader) loadPieces(d *document, cuts []int, source Source) bool {
+	told := map[string]bool{} // tables that are no kind of record
+	for tree := range parsePieces(d.data, cuts) {
+		if tree == nil {
+			return false
+		}
+		for key, records := range tree {
+			if !slices.Contains(Kinds(), Kind(key)) {
+				if told[key] {
+					delete(tree, key)
+				}
+				told[key] = true
+				continue
+			}
+			records, _ := records.(map[string]any)
+			for id := range records {
+				if other, kind, ok := l.cat.Record(id); ok && kind == Kind(key) && other.Source == source {
+					return false
+				}
+			}
+		}
+		l.loadTables(&table{doc: d, values: tree}, source)
+	}
+	return true
+}
+
+// loadTables reads the records of every kind of a file, or of a piece of it.
+func (l *loader) loadTables(root *table, source Source) {
 	for _, kind := range Kinds() {
 		if t := root.child(string(kind)); t != nil {
 			l.loadKind(kind, t, source)
 		}
 	}
-	if len(root.values) == 0 {
-		// An empty file is a catalogue of nothing; so is one of comments only.
-		root.odd("no-records", "", 0, "the file has no records")
-	}
 	root.done()
-	warnings, err := d.result()
-	l.warnings = append(l.warnings, warnings...)
-	return l.keep(err)
 }
 
 // keep keeps the faults of a file for the end; any other error is a failure to read it.

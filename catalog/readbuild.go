@@ -15,6 +15,8 @@ type builder struct {
 	parts   *Catalogue // grows by the inline records
 	cloned  map[Kind]bool
 	records records
+	unnamed []Kind          // slots that name no record
+	rotors  int             // of the build; 0 where they are not known
 	unknown map[string]bool // fields with an id that no record has, and none is near
 }
 
@@ -38,6 +40,7 @@ func (b *builder) read(root *table, file string) *Build {
 	if build.Name == "" {
 		build.Name = baseName(file)
 	}
+	b.rotors = build.Rotors
 	if limit := root.child("limit"); limit != nil {
 		build.Limit = readLimit(limit)
 		limit.done()

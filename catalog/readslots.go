@@ -9,14 +9,19 @@ import (
 // readSlots reads what stands in the slots: ids of the catalogue, or records of the
 // build's own, which go into its catalogue as "inline-frame" or "inline-gear-2".
 func (b *builder) readSlots(t *table, file string) Slots {
+	choices := map[int][]string{}
 	slots := Slots{
-		Frame: b.readSlot(t, KindFrame, file),
-		Motor: b.readSlot(t, KindMotor, file),
-		Prop:  b.readSlot(t, KindProp, file),
-		Board: b.readSlot(t, KindBoard, file),
-		Gear:  b.readSlot(t, KindGear, file),
-		Pack:  b.readSlot(t, KindPack, file),
+		Frame: b.readSlot(t, KindFrame, file, nil),
+		Motor: b.readSlot(t, KindMotor, file, nil),
+		Prop:  b.readSlot(t, KindProp, file, nil),
+		Board: b.readSlot(t, KindBoard, file, nil),
+		Gear:  b.readSlot(t, KindGear, file, choices),
+		Pack:  b.readSlot(t, KindPack, file, nil),
 	}
+	if len(choices) > 0 {
+		slots.GearElse = choices
+	}
+	slots.Unnamed = b.unnamed
 	for _, kind := range []Kind{KindFrame, KindMotor, KindProp, KindBoard} {
 		if key := string(kind); !t.has(key) {
 			t.lack(key, "the id of a "+key+", a list of ids, or a table with its fields")
@@ -25,8 +30,11 @@ func (b *builder) readSlots(t *table, file string) Slots {
 	return slots
 }
 
-// readSlot reads one slot as a list of ids.
-func (b *builder) readSlot(t *table, kind Kind, file string) []string {
+// anyRecord stands in a slot for every record that there is to choose from.
+const anyRecord = "any"
+
+// readSlot reads one slot as a list of ids. choices takes what may stand in the place of a piece of gear.
+func (b *builder) readSlot(t *table, kind Kind, file string, choices map[int][]string) []string {
 	key := string(kind)
 	value, there := t.take(key)
 	if !there {
@@ -34,6 +42,9 @@ func (b *builder) readSlot(t *table, kind Kind, file string) []string {
 	}
 	items, isList := asList(value)
 	if !isList {
+		if value == anyRecord && kind != KindGear {
+			return b.anyOf(t, kind, 0, nil)
+		}
 		if id := b.readEntry(t, kind, 0, value, file); id != "" {
 			return []string{id}
 		}
@@ -47,7 +58,24 @@ func (b *builder) readSlot(t *table, kind Kind, file string) []string {
 		t.fault(key, InputError{Value: "[]", Msg: "is an empty list", Hint: hint})
 	}
 	var ids []string
+	all := false
 	for i, item := range items {
+		if inner, isChoice := asList(item); isChoice && kind == KindGear {
+			if choice := b.readChoice(t, i+1, inner, file); len(choice) > 0 {
+				if len(choice) > 1 {
+					choices[len(ids)] = choice[1:]
+				}
+				ids = append(ids, choice[0])
+			}
+			continue
+		}
+		if item == anyRecord && kind != KindGear {
+			if all {
+				t.faultAt(key, i+1, InputError{Value: quote(anyRecord), Msg: "is listed twice"})
+			}
+			all = true
+			continue
+		}
 		id := b.readEntry(t, kind, i+1, item, file)
 		switch {
 		case id == "":
@@ -56,6 +84,44 @@ func (b *builder) readSlot(t *table, kind Kind, file string) []string {
 		default:
 			ids = append(ids, id)
 		}
+	}
+	if all {
+		return b.anyOf(t, kind, len(items), ids)
+	}
+	return ids
+}
+
+// anyOf is some ids with every other record of a kind that there is to choose from behind them.
+func (b *builder) anyOf(t *table, kind Kind, index int, ids []string) []string {
+	if len(ids) == 0 {
+		b.unnamed = append(b.unnamed, kind)
+	}
+	out := b.parts.others(kind, ids, b.rotors)
+	if len(out) == 0 {
+		t.faultAt(string(kind), index, InputError{Value: quote(anyRecord), Msg: "finds no " + string(kind) + " in the catalogue", Hint: "give records with --parts"})
+	}
+	return out
+}
+
+// readChoice reads the candidates of one place of gear, a list in the list.
+func (b *builder) readChoice(t *table, index int, items []any, file string) []string {
+	var ids []string
+	for _, item := range items {
+		if _, isText := item.(string); !isText {
+			t.faultAt(string(KindGear), index, InputError{Value: show(item), Msg: "is not the id of a piece of gear", Allowed: "a choice lists ids in quotes"})
+			return nil
+		}
+		id := b.readEntry(t, KindGear, index, item, file)
+		switch {
+		case id == "":
+		case slices.Contains(ids, id):
+			t.faultAt(string(KindGear), index, InputError{Value: quote(id), Msg: "is listed twice", Allowed: "each candidate once"})
+		default:
+			ids = append(ids, id)
+		}
+	}
+	if len(items) == 0 {
+		t.faultAt(string(KindGear), index, InputError{Value: "[]", Msg: "is an empty choice", Hint: "name pieces of gear of which one flies"})
 	}
 	return ids
 }

@@ -30,6 +30,9 @@ type PackFamily struct {
 	HeatPerMass      float64 // J/(kg K), of the whole pack
 	CoolingTime      Time
 	Temperature, Air Temperature // those of the first member
+
+	// How far packs are off the family at their own mass: relative standard deviations of capacity and of resistance.
+	ScatterQ, ScatterR float64
 }
 
 // FitPackFamily is the family through packs of one number of cells and one curve: Bare from the least squares of mass
@@ -68,6 +71,7 @@ func FitPackFamily(members []FamilyMember, share float64) (PackFamily, error) {
 	f.HeatPerMass = median(func(m FamilyMember) float64 { return m.Circuit.HeatCapacity / float64(m.Mass) })
 	f.CoolingTime = Time(median(func(m FamilyMember) float64 { return float64(m.Circuit.CoolingTime) }))
 	f.Shift = Voltage(median(func(m FamilyMember) float64 { return float64(m.Circuit.Shift) }))
+	f.ScatterQ, f.ScatterR = f.scatter(best)
 	return f, nil
 }
 
@@ -99,4 +103,20 @@ func (f PackFamily) Circuit(m Mass) Circuit {
 	}
 	c.setSteadyR(f.SteadyR)
 	return c
+}
+
+// scatter is how far packs are off the family at their own mass, as relative standard deviations of capacity and of
+// resistance about it; 0 for less than two packs.
+func (f PackFamily) scatter(members []FamilyMember) (capacity, resistance float64) {
+	if len(members) < 2 {
+		return 0, 0
+	}
+	for _, m := range members {
+		of := f.Circuit(m.Mass)
+		q := math.Log(float64(m.Circuit.Capacity / of.Capacity))
+		r := math.Log(float64((m.Circuit.R0 + m.Circuit.R1) / (of.R0 + of.R1)))
+		capacity, resistance = capacity+q*q, resistance+r*r
+	}
+	n := float64(len(members) - 1)
+	return math.Sqrt(capacity / n), math.Sqrt(resistance / n)
 }

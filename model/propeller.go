@@ -174,8 +174,11 @@ func (p *Propeller) Coefficients(w AngularSpeed, air Density) (ct, cp float64) {
 	i, f := p.place(w)
 	a := p.points[i]
 	if f == 0 {
-		if first := p.points[0].Speed; p.growth > 0 && w < first {
-			thrust := float64(w/first) * float64(w/first) * float64(air/SeaLevelDensity)
+		if first := p.points[0].Speed; p.growth > 0 {
+			thrust := float64(w/first) * float64(w/first)
+			if len(p.points) == 1 { // by size; a table's rows are for their speeds in any air
+				thrust *= float64(air / SeaLevelDensity)
+			}
 			if thrust < 1 {
 				a.CP *= math.Pow(max(thrust, leastThrustShare), -p.growth)
 			}

@@ -56,7 +56,7 @@ func riseWithout(gone float64) float64 {
 // cells differ.
 func ResistanceAt(t Temperature) float64 {
 	x := (t.Celsius() - coldest) * (1. / warmthStep)
-	if x <= 0 {
+	if !(x > 0) {
 		return warmth[0].c0
 	}
 	if x >= float64(len(warmth)) {

@@ -195,44 +195,74 @@ func (f *thrustFit) coordinates(v constants) []float64 {
 	return x
 }
 
-// errorsAt calls each for the relative errors of every row under constants.
-func (f *thrustFit) errorsAt(c constants, each func(row int, fit FittedRow)) {
-	ct, cp, r := c[fitCT], PowerCoefficient(c[fitCT], c[fitFM]), c[fitR]
-	thrust := ct * f.rho * math.Pow(f.d, 4) / (4 * math.Pi * math.Pi)           // T = thrust w^2
-	torque := cp * f.rho * math.Pow(f.d, 5) / (8 * math.Pi * math.Pi * math.Pi) // Q = torque w^2
+// standRotor is the rotor on the stand under constants, in plain SI numbers.
+type standRotor struct {
+	thrust, drag          float64 // T = thrust w^2, I = drag w^2 + perSpeed w + fixed
+	perSpeed, fixed       float64
+	kv, r, x, eta, passed float64
+}
+
+func (f *thrustFit) under(c constants) standRotor {
+	square, cube := f.d*f.d, 8*math.Pi*math.Pi*math.Pi
 	m := f.motor
 	m.I0 = Current(c[fitI0])
-	fixed, per := m.noLoad()
-	kv, eta, passed, x := float64(m.Kv), f.controller.Efficiency, 1-f.controller.Drop, c[fitX]
-	drag := kv * torque // I = drag w^2 + per w + fixed
-	for n, row := range f.rows {
-		w := math.Sqrt(float64(row.Thrust) / thrust)
-		i := drag*w*w + per*w + fixed
-		v := w/kv + i*r
-		// The duty is not held at 1, so that nothing bends where a row is near it.
-		p := (v + x*(1-v/(passed*float64(row.Voltage)))) * i / eta
-		fit := FittedRow{Row: row, Power: Power(p), Speed: AngularSpeed(w)}
-		fit.PowerError = p/(float64(row.Voltage)*float64(row.Current)) - 1
-		if row.Speed > 0 {
-			fit.SpeedError = w/float64(row.Speed) - 1
-		}
-		if row.Throttle >= FullThrottle {
-			// The root of passed V = w/Kv + R (drag w^2 + per w + fixed), in the form without cancellation.
-			v := max(passed*float64(row.Voltage)-r*fixed, 0)
-			b := 1/kv + r*per
-			w := 2 * v / (b + math.Sqrt(b*b+4*r*drag*v))
-			fit.ThrustError = thrust*w*w/float64(row.Thrust) - 1
-			fit.CurrentError = (drag*w*w+per*w+fixed)*passed/eta/float64(row.Current) - 1
-		}
-		each(n, fit)
+	s := standRotor{
+		thrust: c[fitCT] * f.rho * square * square / (4 * math.Pi * math.Pi),
+		drag:   float64(m.Kv) * PowerCoefficient(c[fitCT], c[fitFM]) * f.rho * square * square * f.d / cube,
+		kv:     float64(m.Kv), r: c[fitR], x: c[fitX], eta: f.controller.Efficiency, passed: 1 - f.controller.Drop,
 	}
+	s.fixed, s.perSpeed = m.noLoad()
+	return s
+}
+
+// rowErrors are the relative errors of power, speed, and thrust and current at full throttle; those that a row does not have are 0.
+type rowErrors [4]float64
+
+// at is the power and the speed of a row's thrust, and the errors of the row.
+func (s *standRotor) at(row *ThrustRow) (power, w float64, e rowErrors) {
+	volts := float64(row.Voltage)
+	w = math.Sqrt(float64(row.Thrust) / s.thrust)
+	i := s.drag*w*w + s.perSpeed*w + s.fixed
+	v := w/s.kv + i*s.r
+	// The duty is not held at 1, so that nothing bends where a row is near it.
+	power = (v + s.x*(1-v/(s.passed*volts))) * i / s.eta
+	e[0] = power/(volts*float64(row.Current)) - 1
+	if row.Speed > 0 {
+		e[1] = w/float64(row.Speed) - 1
+	}
+	if row.Throttle >= FullThrottle {
+		// The root of passed V = w/Kv + R (drag w^2 + perSpeed w + fixed), in the form without cancellation.
+		v := max(s.passed*volts-s.r*s.fixed, 0)
+		b := 1/s.kv + s.r*s.perSpeed
+		full := 2 * v / (b + math.Sqrt(b*b+4*s.r*s.drag*v))
+		e[2] = s.thrust*full*full/float64(row.Thrust) - 1
+		e[3] = (s.drag*full*full+s.perSpeed*full+s.fixed)*s.passed/s.eta/float64(row.Current) - 1
+	}
+	return power, w, e
+}
+
+// against is every row against the fit.
+func (f *thrustFit) against(c constants) (rows []FittedRow) {
+	s := f.under(c)
+	for _, row := range f.rows {
+		p, w, e := s.at(&row)
+		rows = append(rows, FittedRow{
+			Row: row, Power: Power(p), Speed: AngularSpeed(w),
+			PowerError: e[0], SpeedError: e[1], ThrustError: e[2], CurrentError: e[3],
+		})
+	}
+	return rows
 }
 
 // square is the sum of squares of the errors and how many there are.
 func (f *thrustFit) square(c constants) (sum float64, count int) {
-	f.errorsAt(c, func(_ int, e FittedRow) {
-		sum += e.PowerError*e.PowerError + e.SpeedError*e.SpeedError + e.ThrustError*e.ThrustError + e.CurrentError*e.CurrentError
-	})
+	s := f.under(c)
+	for i := range f.rows {
+		_, _, e := s.at(&f.rows[i])
+		for _, v := range e {
+			sum += v * v
+		}
+	}
 	return sum, len(f.rows) + f.speeds + 2*f.fulls
 }
 
@@ -255,10 +285,13 @@ func (f *thrustFit) minimise() ([]float64, error) {
 	_, count := f.square(f.guess)
 	scale := 1e4 / float64(count)
 	free := len(f.coordinates(f.guess))
+	errors := make([]float64, f.count())
+	slope := newSlope(f, free)
 	problem := optimize.Problem{
 		Func: func(x []float64) float64 {
+			f.residuals(errors, f.at(x))
 			var sum float64
-			for _, e := range f.residuals(f.at(x)) {
+			for _, e := range errors {
 				sum += e * e
 			}
 			if math.IsNaN(sum) {
@@ -267,14 +300,13 @@ func (f *thrustFit) minimise() ([]float64, error) {
 			return scale * sum
 		},
 		Grad: func(grad, x []float64) {
-			e := f.residuals(f.at(x))
+			f.residuals(errors, f.at(x))
 			g := mat.NewVecDense(free, grad)
-			g.MulVec(f.jacobian(x, len(e)).T(), mat.NewVecDense(len(e), e))
+			g.MulVec(slope.at(x).T(), mat.NewVecDense(len(errors), errors))
 			g.ScaleVec(2*scale, g)
 		},
 		Hess: func(hess *mat.SymDense, x []float64) {
-			j := f.jacobian(x, len(f.residuals(f.at(x))))
-			hess.SymOuterK(2*scale, j.T())
+			hess.SymOuterK(2*scale, slope.at(x).T())
 		},
 	}
 	settings := &optimize.Settings{MajorIterations: 100, GradientThreshold: 1e-7, Converger: &optimize.FunctionConverge{Absolute: 1e-10, Iterations: 5}}
@@ -304,22 +336,38 @@ func (f *thrustFit) minimise() ([]float64, error) {
 	return best.X, nil
 }
 
-// jacobian is the derivatives of the residuals by the search's coordinates.
-func (f *thrustFit) jacobian(x []float64, rows int) *mat.Dense {
+// slope is the derivatives of the residuals by the search's coordinates, and where they were last taken: the search asks
+// twice for those of a place.
+type slope struct {
+	fit       *thrustFit
+	jacobian  *mat.Dense
+	of, moved []float64
+	high, low []float64
+}
+
+func newSlope(f *thrustFit, free int) *slope {
+	n := f.count()
+	return &slope{fit: f, jacobian: mat.NewDense(n, free, nil), moved: make([]float64, free), high: make([]float64, n), low: make([]float64, n)}
+}
+
+func (s *slope) at(x []float64) *mat.Dense {
+	if slices.Equal(x, s.of) {
+		return s.jacobian
+	}
 	const h = 1e-5
-	j := mat.NewDense(rows, len(x), nil)
-	at := slices.Clone(x)
+	s.of = append(s.of[:0], x...)
+	copy(s.moved, x)
 	for k := range x {
-		at[k] = x[k] + h
-		high := f.residuals(f.at(at))
-		at[k] = x[k] - h
-		low := f.residuals(f.at(at))
-		at[k] = x[k]
-		for i := range rows {
-			j.Set(i, k, (high[i]-low[i])/(2*h))
+		s.moved[k] = x[k] + h
+		s.fit.residuals(s.high, s.fit.at(s.moved))
+		s.moved[k] = x[k] - h
+		s.fit.residuals(s.low, s.fit.at(s.moved))
+		s.moved[k] = x[k]
+		for i := range s.high {
+			s.jacobian.Set(i, k, (s.high[i]-s.low[i])/(2*h))
 		}
 	}
-	return j
+	return s.jacobian
 }
 
 // result judges the optimum and puts the fit together.
@@ -333,12 +381,12 @@ func (f *thrustFit) result(x []float64) (ThrustFit, error) {
 		AssumedNoLoad: f.assumedI0, AssumedEfficiency: f.assumedEta, WithSpeed: f.speeds > 0,
 		Glitches: f.glitches,
 	}
-	f.errorsAt(c, func(n int, e FittedRow) {
-		out.Rows = append(out.Rows, e)
-		if math.Abs(e.Greatest()) > math.Abs(out.Rows[out.Worst].Greatest()) {
+	out.Rows = f.against(c)
+	for n := range out.Rows {
+		if math.Abs(out.Rows[n].Greatest()) > math.Abs(out.Rows[out.Worst].Greatest()) {
 			out.Worst = n
 		}
-	})
+	}
 	worst := out.Rows[out.Worst]
 	switch bound := fitBounds()[fitR]; {
 	case out.RMS > MaxFitRMS:
@@ -381,15 +429,19 @@ func (c constants) moved(k int, by float64) constants {
 	return c
 }
 
-// residuals are all errors under constants, those of the ties last.
-func (f *thrustFit) residuals(c constants) []float64 {
-	var e []float64
-	f.errorsAt(c, func(_ int, fit FittedRow) {
-		e = append(e, fit.PowerError, fit.SpeedError, fit.ThrustError, fit.CurrentError)
-	})
+// residuals puts all errors under constants into e, those of the ties last.
+func (f *thrustFit) residuals(e []float64, c constants) {
+	s := f.under(c)
+	for i := range f.rows {
+		_, _, row := s.at(&f.rows[i])
+		e = e[copy(e, row[:]):]
+	}
 	pulls := f.pulls(c)
-	return append(e, pulls[:]...)
+	copy(e, pulls[:])
 }
+
+// count is how many residuals there are.
+func (f *thrustFit) count() int { return len(rowErrors{})*len(f.rows) + fitted }
 
 // spread puts what is uncertain about the optimum into a fit: the standard uncertainty of each constant, which is the square root
 // of the diagonal of s^2 (J^T J)^-1, with J the derivatives of the errors by the constants (by the logarithms of all but x) and s^2
@@ -399,12 +451,13 @@ func (f *thrustFit) spread(out *ThrustFit, c constants, free int, sum float64, c
 	const h = 1e-4
 	inf := math.Inf(1)
 	out.UncertaintyCT, out.UncertaintyCP, out.UncertaintyR = inf, inf, inf
-	base := f.residuals(c)
-	j := mat.NewDense(len(base), free, nil)
+	high, low := make([]float64, f.count()), make([]float64, f.count())
+	j := mat.NewDense(len(high), free, nil)
 	for k := range free {
-		low := f.residuals(c.moved(k, -h))
-		for i, e := range f.residuals(c.moved(k, h)) {
-			j.Set(i, k, (e-low[i])/(2*h))
+		f.residuals(high, c.moved(k, h))
+		f.residuals(low, c.moved(k, -h))
+		for i := range high {
+			j.Set(i, k, (high[i]-low[i])/(2*h))
 		}
 	}
 	var normal, covariance mat.Dense
@@ -431,7 +484,8 @@ func (f *thrustFit) spread(out *ThrustFit, c constants, free int, sum float64, c
 	// One step of Gauss and Newton, from the optimum to that of another growth.
 	other := *f
 	other.motor.NoLoadFixed += AssumedNoLoadFixedSigma
-	e := other.residuals(c)
+	e := make([]float64, f.count())
+	other.residuals(e, c)
 	var gradient, delta mat.VecDense
 	gradient.MulVec(j.T(), mat.NewVecDense(len(e), e))
 	delta.MulVec(&covariance, &gradient)

@@ -68,14 +68,19 @@ func (r *Rotor) Uncertain() []UncertainInput {
 // electricSigma is the relative standard deviation of the efficiency of motor and controller, beyond that of a motor's
 // estimated constants. What was measured at a stand's controller has the motor in it.
 func (r *Rotor) electricSigma() float64 {
-	controller, motor := statedControllerSigma, knownMotorSigma
-	if r.Controller.Assumed {
-		controller = ControllerEfficiencySigma / r.Controller.Efficiency
-	}
+	motor := knownMotorSigma
 	if r.Propeller.Known == FromThrustTest || r.Motor.Estimated() {
 		motor = 0
 	}
-	return math.Hypot(controller, motor)
+	return math.Hypot(r.Controller.EfficiencySigma(), motor)
+}
+
+// EfficiencySigma is the relative standard deviation of the controller's efficiency.
+func (c Controller) EfficiencySigma() float64 {
+	if c.Assumed {
+		return ControllerEfficiencySigma / c.Efficiency
+	}
+	return statedControllerSigma
 }
 
 // follow makes estimated constants anew and keeps a flown hover at its power, after a move.

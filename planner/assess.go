@@ -20,7 +20,8 @@ type Assessment struct {
 	EnergyDensity *float64     // J/kg, tested
 
 	Band  *Band
-	Quick *Band // first-order, where Band is from draws
+	Quick *Band       // first-order, where Band is from draws
+	Home  *Assessment // by ranking, under the build's own conditions, without a band; nil where no others were asked for
 
 	slopes slopes
 

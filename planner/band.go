@@ -113,6 +113,14 @@ func (s *spread) add(base, up, down figures) {
 	}
 }
 
+// interval is that of a figure that is never below zero.
 func (s *spread) interval(base figures, i int) Interval {
-	return Interval{max(0, base[i]-z95*math.Sqrt(s.below[i])), base[i] + z95*math.Sqrt(s.above[i])}
+	v := s.either(base, i)
+	v.Low = max(0, v.Low)
+	return v
+}
+
+// either is the interval of a figure that may have either sign.
+func (s *spread) either(base figures, i int) Interval {
+	return Interval{base[i] - z95*math.Sqrt(s.below[i]), base[i] + z95*math.Sqrt(s.above[i])}
 }

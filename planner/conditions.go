@@ -37,7 +37,25 @@ func (p *Plan) In(c Conditions) (*Plan, error) {
 	r.conditions.Altitude = cmp.Or(c.Altitude, r.conditions.Altitude)
 	r.conditions.Air = cmp.Or(c.Air, r.conditions.Air)
 	r.conditions.Pack = cmp.Or(c.Pack, r.conditions.Pack)
-	return r.plan()
+	q, err := r.plan()
+	if err == nil && r.conditions != (Conditions{}) {
+		q.home = cmp.Or(p.home, p)
+	}
+	return q, err
+}
+
+// Home is the same build under the conditions that its file names; nil where no others were asked for.
+func (p *Plan) Home() *Plan { return p.home }
+
+// ChangeOf is how far a figure of an assessment is from the same under the build's own conditions; ok is false where no
+// others were asked for, or where one of the two does not have the figure.
+func (a *Assessment) ChangeOf(of func(*Assessment) (float64, bool)) (change float64, ok bool) {
+	if a.Home == nil {
+		return 0, false
+	}
+	here, known := of(a)
+	home, knownHome := of(a.Home)
+	return here - home, known && knownHome
 }
 
 // temperatures warns where the pack's temperature is outside what its resistance is known at.

@@ -19,6 +19,16 @@ func (w Weighing) HoverPower() model.Power { return w.Hover().Power }
 // Hover is the build in hover at the mass that was weighed, on its nominal bus voltage.
 func (w Weighing) Hover() model.Hover { return w.Plan.Drive.Hover(w.Mass, w.Plan.Bus) }
 
+// PowerChange is how far HoverPower is from the same under the build's own conditions; ok is false where no others were
+// asked for.
+func (w Weighing) PowerChange() (change model.Power, ok bool) {
+	home := w.Plan.home
+	if home == nil {
+		return 0, false
+	}
+	return w.HoverPower() - home.Drive.Hover(w.Mass, home.Bus).Power, true
+}
+
 // Reference is the assessment that a ranking's figures of hover are of: the best or, where no pack suits, that of today's
 // pack; nil where there is none.
 func (r *Ranking) Reference() *Assessment {

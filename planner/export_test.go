@@ -1,5 +1,7 @@
 package planner
 
+import "allup/catalog"
+
 // Made is how many packs of a set have been made.
 func Made(s *PackSet) int { return len(s.made) }
 
@@ -11,4 +13,14 @@ func CandidateOf(p *Plan, pack *Pack) *Candidate {
 	var c Candidate
 	p.candidate(&c, pack)
 	return &c
+}
+
+// ScoreField scores and marks builds as a ranking does, prices in the currency of the first.
+func ScoreField(field []Assessment, goal catalog.Goal) {
+	if goal.Price > 0 && len(field) > 0 {
+		goal.Currency = field[0].Pack.Currency
+	}
+	r := &Ranking{Plan: &Plan{Build: &catalog.Build{Goal: goal}}, Ranked: field}
+	r.score()
+	markFront(field)
 }

@@ -137,7 +137,13 @@ func (p *Pack) uncertain() [3]Uncertain {
 
 func moveMass(in *Inputs, by float64) { in.Mass += model.Mass(by) }
 
-func moveCapacity(in *Inputs, by float64) { in.Circuit.Capacity *= model.Charge(1 + by) }
+// leastPart is what an error leaves of a capacity or a resistance at the least: contradictory metrics have a standard deviation
+// of more than all of it.
+const leastPart = 0.05
+
+func moveCapacity(in *Inputs, by float64) {
+	in.Circuit.Capacity *= model.Charge(max(1+by, leastPart))
+}
 
 // moveChargeDependence holds the resistance at half charge, which tests know best.
 func moveChargeDependence(in *Inputs, by float64) {
@@ -145,6 +151,7 @@ func moveChargeDependence(in *Inputs, by float64) {
 }
 
 func moveResistance(in *Inputs, by float64) {
-	in.Circuit.R0 *= model.Resistance(1 + by)
-	in.Circuit.R1 *= model.Resistance(1 + by)
+	f := model.Resistance(max(1+by, leastPart))
+	in.Circuit.R0 *= f
+	in.Circuit.R1 *= f
 }

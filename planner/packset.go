@@ -113,10 +113,10 @@ func (s *PackSet) countMade(ids []string) (n int) {
 	return n
 }
 
-// likeSize is how far the rated capacity of a tested pack may be from that of a pack known by its label, in times, for
+// likeCapacity is how far the rated capacity of a tested pack may be from that of a pack known by its label, in times, for
 // its resistance to say something of the other's (own judgement: from 450 to 700 mAh is one class of packs, from 450 to
 // 1500 is not).
-const likeSize = 1.5
+const likeCapacity = 1.5
 
 // likeness is what packs have in common whose resistance goes with their capacity.
 type likeness struct {
@@ -150,7 +150,7 @@ func (s *PackSet) labelResistance(p *Pack) labelResistance {
 	}
 	var like []string
 	for _, t := range s.tested[likeness{chemistry: p.Chemistry, cells: p.Cells}] {
-		if t.Rated <= p.Rated*likeSize && t.Rated*likeSize >= p.Rated {
+		if t.Rated <= p.Rated*likeCapacity && t.Rated*likeCapacity >= p.Rated {
 			like = append(like, t.ID)
 		}
 	}

@@ -22,6 +22,8 @@ type Propulsion struct {
 	Reason string          // in words, with the figures of its quality
 	Sigma  float64         // relative standard uncertainty of hover power
 
+	Kinds []model.Knowledge // that there are of motor and propeller, best first; Base is the first, but in a comparison
+
 	Test        *catalog.ThrustTest // the test that Base rests on; nil for none
 	Fit         *model.ThrustFit
 	Calibration *model.Calibration // nil where nothing was flown
@@ -58,26 +60,32 @@ func ReadThrustTest(cat *catalog.Catalogue, id string) (model.ThrustFit, error) 
 func (p *rotorWork) propulsion(air model.Density, bus model.Voltage, tests []fittedTest) (model.Rotor, error) {
 	r := model.Rotor{Controller: p.controller(), Air: air}
 	prop := p.Prop
-	motorKnown := p.Motor.R != nil && p.Motor.NoLoadCurrent != nil
 	test, fit := p.thrustTest(tests)
+	kinds := p.kinds(fit)
+	kind := kinds[0]
+	if slices.Contains(kinds, p.only) {
+		kind = p.only
+	}
 	var err error
 	var reason string
-	switch {
-	case len(prop.Static) > 0 && (motorKnown || fit == nil):
+	switch kind {
+	case model.FromStaticTable:
 		r.Propeller, err = model.NewPropeller(prop.Diameter, prop.Pitch, prop.Blades, model.FromStaticTable, prop.Static)
 		reason = fmt.Sprintf("the static table of %s, %s", prop.ID, words.Count(len(prop.Static), "speed", "speeds"))
-	case fit != nil:
+	case model.FromThrustTest:
 		r = fit.Apply(r)
 		p.Propulsion.Test, p.Propulsion.Fit = test, fit
 		reason = fmt.Sprintf("thrust test %s of this motor with this propeller, met within %.1f %% RMS over %s", test.ID, 100*fit.RMS, words.Count(len(fit.Rows), "row", "rows"))
 		if fit.AssumedNoLoad {
 			reason += ", its no-load current assumed"
 		}
-	case prop.CT != nil && prop.CP != nil:
+	case model.FromCoefficients:
 		r.Propeller, err = model.NewPropeller(prop.Diameter, prop.Pitch, prop.Blades, model.FromCoefficients, []model.StaticPoint{{CT: *prop.CT, CP: *prop.CP}})
 		reason = fmt.Sprintf("the stated coefficients of %s", prop.ID)
 	default:
-		p.warn(PropEstimated, prop.ID, "has no measured coefficients: thrust and power are estimated from its size, thrust within 20 %% (one sigma); modern thick blades and arms in the wake are outside that estimate")
+		if kind == kinds[0] {
+			p.warn(PropEstimated, prop.ID, "has no measured coefficients: thrust and power are estimated from its size, thrust within 20 %% (one sigma); modern thick blades and arms in the wake are outside that estimate")
+		}
 		r.Propeller, err = model.GeometryPropeller(prop.Diameter, prop.Pitch, prop.Blades)
 		reason = fmt.Sprintf("the size of %s alone", prop.ID)
 	}
@@ -91,10 +99,31 @@ func (p *rotorWork) propulsion(air model.Density, bus model.Voltage, tests []fit
 		}
 	}
 	p.Propulsion.Base, p.Propulsion.Source, p.Propulsion.Reason = r.Propeller.Known, r.Propeller.Known, reason
-	if fit != nil && p.Propulsion.Fit == nil {
+	p.Propulsion.Kinds = kinds
+	if fit != nil && p.Propulsion.Fit == nil && kind == kinds[0] {
 		p.warn(TestUnused, test.ID, "is not used: %s goes before it, and meets its rows within %.0f %% RMS of power", reason, 100*rowsRMS(r, test, fit))
 	}
 	return r, nil
+}
+
+// kinds lists the kinds of knowledge that there are of the motor with the propeller, best first; fit is that of a kept
+// thrust test of the two, nil for none.
+func (p *rotorWork) kinds(fit *model.ThrustFit) []model.Knowledge {
+	var kinds []model.Knowledge
+	if fit != nil {
+		kinds = append(kinds, model.FromThrustTest)
+	}
+	if len(p.Prop.Static) > 0 {
+		at := len(kinds)
+		if p.Motor.R != nil && p.Motor.NoLoadCurrent != nil {
+			at = 0
+		}
+		kinds = slices.Insert(kinds, at, model.FromStaticTable)
+	}
+	if p.Prop.CT != nil && p.Prop.CP != nil {
+		kinds = append(kinds, model.FromCoefficients)
+	}
+	return append(kinds, model.FromGeometry)
 }
 
 // rowsRMS is how far a rotor's power is from a test's rows, relative, in the test's own air.

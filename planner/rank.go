@@ -40,6 +40,10 @@ func (p *Plan) Rank(set *PackSet, opts RankOptions) *Ranking {
 		if !opts.NoBands && all[i].Eligible() {
 			p.AddBand(&all[i])
 		}
+		if p.home != nil {
+			home := p.home.Assess(packs[i])
+			all[i].Home = &home
+		}
 	})
 	// The two lists share one array: an assessment is large, and a catalogue may be, too. The
 	// eligible ones keep their order, so that their sums do not hang on what was excluded.

@@ -29,6 +29,7 @@ type Plan struct {
 	drySpread   model.MassSpread
 	variants    []variant
 	request     request
+	home        *Plan // see [Plan.Home]
 }
 
 // Item is one line of the mass budget.
@@ -129,7 +130,7 @@ func (p *Plan) driveIn(conditions catalog.AirConditions) (*rotorWork, model.Driv
 	if err != nil {
 		return nil, model.Drive{}, err
 	}
-	work := p.request.rotors.rotor(p.Selection, air, p.Bus)
+	work := p.request.rotors.rotor(p.Selection, air, p.Bus, p.request.only)
 	if work.err != nil {
 		return nil, model.Drive{}, work.err
 	}

@@ -24,6 +24,7 @@ type rotorKey struct {
 	board *catalog.Board
 	air   model.Density
 	bus   model.Voltage // nominal
+	only  model.Knowledge
 }
 
 // pairKey is the ids of a motor and a propeller.
@@ -49,17 +50,31 @@ func NewRotorCache(cat *catalog.Catalogue) *RotorCache {
 }
 
 // rotor is what the parts make of each other in air of a density, on a nominal bus voltage: a function of these and of the
-// catalogue's thrust tests alone.
-func (c *RotorCache) rotor(s Selection, air model.Density, bus model.Voltage) *rotorWork {
-	key := rotorKey{s.Motor, s.Prop, s.Board, air, bus}
+// catalogue's thrust tests alone. only is the kind of knowledge that counts; the best where it is "", or where there is
+// none of that kind.
+func (c *RotorCache) rotor(s Selection, air model.Density, bus model.Voltage, only model.Knowledge) *rotorWork {
+	key := rotorKey{s.Motor, s.Prop, s.Board, air, bus, only}
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	if w, ok := c.rotors[key]; ok {
 		return w
 	}
-	w := &rotorWork{Motor: s.Motor, Prop: s.Prop, Board: s.Board}
-	w.rotor, w.err = w.propulsion(air, bus, c.fits(pairKey{s.Motor.ID, s.Prop.ID}))
+	w := newRotorWork(s, air, bus, c.fits(pairKey{s.Motor.ID, s.Prop.ID}), only)
 	c.rotors[key] = w
+	return w
+}
+
+// once is rotor for one who does not come back for it: it is not kept.
+func (c *RotorCache) once(s Selection, air model.Density, bus model.Voltage) *rotorWork {
+	c.mu.Lock()
+	tests := c.fits(pairKey{s.Motor.ID, s.Prop.ID})
+	c.mu.Unlock()
+	return newRotorWork(s, air, bus, tests, "")
+}
+
+func newRotorWork(s Selection, air model.Density, bus model.Voltage, tests []fittedTest, only model.Knowledge) *rotorWork {
+	w := &rotorWork{Motor: s.Motor, Prop: s.Prop, Board: s.Board, only: only}
+	w.rotor, w.err = w.propulsion(air, bus, tests)
 	return w
 }
 
@@ -80,6 +95,7 @@ type rotorWork struct {
 	Motor *catalog.Motor
 	Prop  *catalog.Prop
 	Board *catalog.Board
+	only  model.Knowledge
 
 	Propulsion Propulsion
 	Warnings   []Remark

@@ -75,6 +75,7 @@ type request struct {
 	conditions Conditions
 	rotors     *RotorCache
 
+	only        model.Knowledge // of the rotors, that counts; "" for the best there is
 	hovers      hovers
 	calibration *model.Calibration // by hovers of another build with the same rotors; nil for those of build
 

@@ -45,6 +45,9 @@ type Sized struct {
 type GramWorth struct {
 	Dead model.Time // of dead mass, at the same pack
 	Pack model.Time // of pack, of the same family
+
+	// 5 to 95 %, s: for what is not known of the craft, and for how far a pack of this mass may be off its family.
+	DeadBand, PackBand Interval
 }
 
 // SizedFamily is the best size within one family of packs.
@@ -213,12 +216,20 @@ func (s *Sizing) bound(densities []float64) {
 
 // at is the build with a pack of a mass.
 func (s *Sizing) at(f model.PackFamily, pack model.Mass, dead model.Mass, mission model.Mission) Sized {
-	p := s.Plan
-	out := Sized{Pack: pack, Mass: p.Dry + dead + pack}
+	return s.flown(s.Plan.Bare(), f, pack, dead, mission, nil)
+}
+
+// flown is at for other inputs of the build without a pack, and with the circuit moved off the family's; nil moves nothing.
+func (s *Sizing) flown(bare Inputs, f model.PackFamily, pack, dead model.Mass, mission model.Mission, move func(*Inputs)) Sized {
+	out := Sized{Pack: pack, Mass: bare.Mass + dead + pack}
 	if f.Energy(pack) <= 0 {
 		return out
 	}
-	a := p.Drive.Answer(f.Circuit(pack), out.Mass, mission)
+	in := bare.with(f.Circuit(pack), dead+pack)
+	if move != nil {
+		move(&in)
+	}
+	a := in.Drive.Answer(in.Circuit, out.Mass, mission)
 	out.Time, out.Punch = a.Duration(), a.Punch.Ratio(out.Mass)
 	return out
 }
@@ -257,11 +268,11 @@ func (s *Sizing) size(f *SizedFamily) {
 	if f.Limited == nil {
 		s.Remarks = append(s.Remarks, remark(NoSize, "", "%s, for the %s of the packs", s.whyNone(), f.Name))
 	}
-	f.Worth = s.worth(f.Family, at.Pack, mission)
+	f.Worth = s.worth(f, at.Pack, mission)
 	if len(mission.Phases) > 0 {
 		hover := mission
 		hover.Phases = nil
-		w := s.worth(f.Family, at.Pack, hover)
+		w := s.worth(f, at.Pack, hover)
 		f.Hover = &w
 	}
 }
@@ -327,11 +338,36 @@ func best(least, most model.Mass, at func(model.Mass) Sized, keep func(Sized) bo
 // gramStep is the change of mass that a gram's worth is worked out from.
 const gramStep = 0.1 * model.Gram
 
-func (s *Sizing) worth(f model.PackFamily, pack model.Mass, mission model.Mission) GramWorth {
-	per := model.Time(2 * gramStep / model.Gram)
-	dead := s.at(f, pack, gramStep, mission).Time - s.at(f, pack, -gramStep, mission).Time
-	more := s.at(f, pack+gramStep, 0, mission).Time - s.at(f, pack-gramStep, 0, mission).Time
-	return GramWorth{Dead: dead / per, Pack: more / per}
+// worth is what a gram is worth at a pack's mass, with its band: each uncertain input is moved by one standard deviation
+// either way, as in [Plan.AddBand].
+func (s *Sizing) worth(f *SizedFamily, pack model.Mass, mission model.Mission) GramWorth {
+	p := s.Plan
+	grams := func(bare Inputs, move func(*Inputs)) figures {
+		const per = float64(2 * gramStep / model.Gram)
+		time := func(pack, dead model.Mass) float64 {
+			return float64(s.flown(bare, f.Family, pack, dead, mission, move).Time)
+		}
+		return figures{(time(pack, gramStep) - time(pack, -gramStep)) / per, (time(pack+gramStep, 0) - time(pack-gramStep, 0)) / per}
+	}
+	bare := p.Bare()
+	base := grams(bare, nil)
+	var sum spread
+	_, u := p.known(p.Items)
+	mass := Uncertain{Input: InputMass, Sigma: float64(u), Move: moveMass}.around(bare)
+	for _, v := range append([]variant{mass}, p.variants...) {
+		sum.add(base, grams(v.up, nil), grams(v.down, nil))
+	}
+	for _, own := range []Uncertain{
+		{Sigma: math.Hypot(f.Family.ScatterQ, unitSigmaQ), Move: moveCapacity},
+		{Sigma: math.Hypot(f.Family.ScatterR, unitSigmaR), Move: moveResistance},
+	} {
+		moved := func(by float64) figures { return grams(bare, func(in *Inputs) { own.Move(in, by) }) }
+		sum.add(base, moved(own.Sigma), moved(-own.Sigma))
+	}
+	return GramWorth{
+		Dead: model.Time(base[0]), Pack: model.Time(base[1]),
+		DeadBand: sum.either(base, 0), PackBand: sum.either(base, 1),
+	}
 }
 
 // nearest lists the tested packs that suit the build, nearest to the best size of the median first.

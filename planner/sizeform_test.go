@@ -107,3 +107,37 @@ func TestPunchFloorBinds(t *testing.T) {
 		t.Errorf("a floor that nothing reaches leaves %+v", f.Limited)
 	}
 }
+
+// A dead gram costs 1.5/m of the time where nothing else is on the bus, so capacity, power and nothing but mass move its
+// worth as they move the time: with a scatter of 5 % in capacity, 2 % from unit to unit and nothing else unknown the band is
+// 1.645 hypot(5, 2) % either way, and a figure of merit that is known to 6 % adds its own (derived).
+func TestBandOfAGramsWorth(t *testing.T) {
+	s, f := idealSizing(t, 0)
+	f.Family.ScatterQ = 0.05
+	s.size(&f)
+	time := float64(f.Limited.Time)
+	dead := -1.5 / 250 * time
+	for _, c := range []struct {
+		name   string
+		sigmas []float64
+	}{{"capacity", []float64{0.05, 0.02}}, {"capacity and figure of merit", []float64{0.05, 0.02, 0.06}}} {
+		if len(c.sigmas) > 2 {
+			s.Plan.variants = []variant{Uncertain{Sigma: 0.06, Move: func(in *Inputs, by float64) {
+				in.Drive.Rotor.Propeller = in.Drive.Rotor.Propeller.Scaled(1, 1/(1+by))
+			}}.around(s.Plan.Bare())}
+			s.size(&f)
+		}
+		var sum float64
+		for _, sigma := range c.sigmas {
+			sum += sigma * sigma
+		}
+		half := z95 * math.Sqrt(sum) * -dead
+		got := f.Worth.DeadBand
+		if !scalar.EqualWithinRel(dead-got.Low, half, 5e-3) || !scalar.EqualWithinRel(got.High-dead, half, 5e-3) {
+			t.Errorf("%s: a dead gram is worth %.4f to %.4f s, want %.4f +- %.4f s", c.name, got.Low, got.High, dead, half)
+		}
+		if p := f.Worth.PackBand; !(p.Low < float64(f.Worth.Pack) && float64(f.Worth.Pack) < p.High) {
+			t.Errorf("%s: a gram of pack is worth %.4f s, its band is %.4f to %.4f s", c.name, f.Worth.Pack, p.Low, p.High)
+		}
+	}
+}

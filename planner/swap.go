@@ -1,17 +1,25 @@
 package planner
 
 import (
+	"slices"
+
 	"allup/catalog"
+	"allup/model"
 	"allup/model/words"
 )
 
 // Outcome is a build at one side of a swap.
 type Outcome struct {
-	Plan     *Plan
+	Plan     *Plan // by knowledge of the rotors that compares with the other side's
+	Best     *Plan // by the best knowledge of them; Plan where the two are one
 	Weighing Weighing
-	Flown    *Assessment // nil where the build carries no pack
-	Broken   []Remark    // every rule that the build breaks: conflicts and reasons against its pack
+	Flown    *Assessment // of Plan; nil where the build carries no pack
+	Own      *Assessment // of Best: what [Plan.Rank] says of it; Flown where the two are one
+	Broken   []Remark    // every rule that the build breaks by Best: conflicts and reasons against its pack
 }
+
+// Alike reports whether the side is compared by the best knowledge of its rotors that there is.
+func (o *Outcome) Alike() bool { return o.Plan == o.Best }
 
 // Swap is a build before and after a change.
 type Swap struct {
@@ -19,17 +27,26 @@ type Swap struct {
 	Newly         []Remark // rules that only the build after the change breaks
 	Still         []Remark // rules that the build breaks before and after
 	Mended        []Remark // rules that only the build before the change broke
+
+	Difference *Band    // of the figures after less those before; nil where one side does not fly
+	Remedies   []Remedy // what would settle the differences that the data cannot tell from none
 }
 
 // CompareSwap answers what changes between two builds of one catalogue, with packs of it.
 func CompareSwap(before, after *catalog.Build, packs *PackSet) (*Swap, error) {
-	was, is, err := resolveBoth(before, after)
+	return CompareSwapIn(before, after, packs, Conditions{})
+}
+
+// CompareSwapIn is CompareSwap with both builds under other conditions than their files name.
+func CompareSwapIn(before, after *catalog.Build, packs *PackSet, c Conditions) (*Swap, error) {
+	was, is, err := resolveBoth(before, after, c)
 	if err != nil {
 		return nil, err
 	}
-	s := &Swap{Before: outcome(was, packs), After: outcome(is, packs)}
+	s := &Swap{Before: was.outcome(packs), After: is.outcome(packs)}
 	s.Newly, s.Still = split(s.After.Broken, s.Before.Broken)
 	s.Mended, _ = split(s.Before.Broken, s.After.Broken)
+	s.findDifference(packs)
 	return s, nil
 }
 
@@ -39,65 +56,116 @@ func (s *Swap) Under() bool { return s.After.Weighing.Verdict == Under }
 // Yes reports whether the swap can be made: the build after it keeps limit and spare,
 // breaks no rule that it kept before, and flies on its pack.
 func (s *Swap) Yes() bool {
-	return s.Under() && len(s.Newly) == 0 && (s.After.Flown == nil || s.After.Flown.Eligible())
+	return s.Under() && len(s.Newly) == 0 && (s.After.Own == nil || s.After.Own.Eligible())
 }
 
-// resolveBoth makes plans that compare. Hovers were flown with the parts before the
+// bothPlans are one side of a swap by the best knowledge of its rotors, and by what compares with the other side.
+type bothPlans struct{ best, alike *Plan }
+
+// resolveBoth makes plans that compare like with like. Hovers were flown with the parts before the
 // change, gear and all: their factor holds after it where the rotors are the same ones. Where they are
-// not, both sides are predicted without it, or the factor would pass for a difference.
-func resolveBoth(before, after *catalog.Build) (was, is *Plan, err error) {
+// not, both sides are predicted without it, and by the best kind of knowledge that there is of both, or what one of them
+// lacks would pass for a difference.
+func resolveBoth(before, after *catalog.Build, c Conditions) (was, is bothPlans, err error) {
+	fail := func(err error) (bothPlans, bothPlans, error) { return bothPlans{}, bothPlans{}, err }
 	from, err := requestOf(before)
 	if err != nil {
-		return nil, nil, err
+		return fail(err)
 	}
 	to, err := requestOf(after)
 	if err != nil {
-		return nil, nil, err
+		return fail(err)
 	}
+	from.conditions, to.conditions = c, c
 	if after.Parts == before.Parts {
 		to.rotors = from.rotors
 	}
-	if was, err = from.plan(); err != nil {
-		return nil, nil, err
+	if was.best, err = from.plan(); err != nil {
+		return fail(err)
 	}
-	switch k := was.Propulsion.Calibration; {
+	same := sameRotors(from, to)
+	switch k := was.best.Propulsion.Calibration; {
 	case k == nil:
 		to.hovers = hoversLeftOut
-	case sameRotors(from, to):
+	case same:
 		to.hovers, to.calibration = hoversElsewhere, k
 	default:
-		from.hovers, to.hovers = hoversLeftOut, hoversOfOthers
-		if was, err = from.plan(); err != nil {
-			return nil, nil, err
+		to.hovers = hoversOfOthers
+	}
+	if is.best, err = to.plan(); err != nil {
+		return fail(err)
+	}
+	was.alike, is.alike = was.best, is.best
+	if same {
+		return was, is, nil
+	}
+	known := knownOfBoth(was.best.Propulsion.Kinds, is.best.Propulsion.Kinds)
+	if was.best.Propulsion.Calibration != nil || was.best.Propulsion.Base != known[0] {
+		from.hovers, from.only = hoversLeftOut, known[0]
+		if was.alike, err = from.plan(); err != nil {
+			return fail(err)
 		}
 	}
-	is, err = to.plan()
-	return was, is, err
+	if is.best.Propulsion.Base != known[1] {
+		to.only = known[1]
+		if is.alike, err = to.plan(); err != nil {
+			return fail(err)
+		}
+	}
+	return was, is, nil
 }
 
-func outcome(p *Plan, packs *PackSet) Outcome {
-	b := p.Build
-	o := Outcome{Plan: p, Weighing: p.Weigh()}
-	o.Broken = append(o.Broken, p.Conflicts...)
-	if p.Pack == nil {
+// knownOfBoth is by which kind of knowledge each of two pairs of motor and propeller compares with the other, of the kinds
+// that there are of each, best first. It is the best kind that there is of both; where that is a guess from size and
+// something else was measured of each, it is the best measurement of each: two measurements, though of two kinds, tell
+// more of a difference than two guesses.
+func knownOfBoth(a, b []model.Knowledge) [2]model.Knowledge {
+	both := model.FromGeometry
+	place := len(a) + len(b)
+	for i, kind := range a {
+		if j := slices.Index(b, kind); j >= 0 && max(i, j) < place {
+			both, place = kind, max(i, j)
+		}
+	}
+	if both == model.FromGeometry {
+		if a[0] == model.FromGeometry || b[0] == model.FromGeometry {
+			return [2]model.Knowledge{both, both}
+		}
+		return [2]model.Knowledge{a[0], b[0]}
+	}
+	return [2]model.Knowledge{both, both}
+}
+
+func (b bothPlans) outcome(packs *PackSet) Outcome {
+	o := Outcome{Plan: b.alike, Best: b.best, Weighing: b.best.Weigh()}
+	build := b.best.Build
+	o.Broken = append(o.Broken, b.best.Conflicts...)
+	if b.best.Pack == nil {
 		switch o.Weighing.Verdict {
 		case Over:
-			o.Broken = append(o.Broken, remark(OverLimit, "", "makes %s without a pack, %s", words.Grams(o.Weighing.Mass), overText(b.Limit, o.Weighing.Mass)))
+			o.Broken = append(o.Broken, remark(OverLimit, "", "makes %s without a pack, %s", words.Grams(o.Weighing.Mass), overText(build.Limit, o.Weighing.Mass)))
 		case SpareShort:
-			o.Broken = append(o.Broken, remark(UnderSpare, "", "leaves less than the %s kept back", words.Grams(b.Limit.Spare)))
+			o.Broken = append(o.Broken, remark(UnderSpare, "", "leaves less than the %s kept back", words.Grams(build.Limit.Spare)))
 		case NotSure:
 			o.Broken = append(o.Broken, remark(UnsureLimit, "", "has a chance of %s of breaking the limit without a pack", words.Percent(o.Weighing.OverChance)))
 		}
 		return o
 	}
-	a := p.Assess(packs.Pack(p.Pack.ID))
-	p.AddBand(&a)
-	o.Flown = &a
-	o.Broken = append(o.Broken, a.Against()...)
+	pack := packs.Pack(b.best.Pack.ID)
+	own := b.best.Assess(pack)
+	b.best.AddBand(&own)
+	o.Own, o.Flown = &own, &own
+	o.Broken = append(o.Broken, own.Against()...)
 	// Before money is spent, a current that a part does not carry is more than a warning.
-	overdriven := a.cautions & (only(packCautions, BoardCurrent) | only(packCautions, MotorCurrent))
-	o.Broken = append(o.Broken, overdriven.remarks(&a.Candidate, packCautions)...)
-	a.cautions &^= overdriven
+	overdriven := own.cautions & overdrivenRules()
+	o.Broken = append(o.Broken, overdriven.remarks(&own.Candidate, packCautions)...)
+	own.cautions &^= overdriven
+	if !o.Alike() {
+		alike := b.alike.Assess(pack)
+		b.alike.AddBand(&alike)
+		alike.cautions &^= overdriven
+		o.Flown = &alike
+	}
 	return o
 }
 

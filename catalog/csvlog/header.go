@@ -299,20 +299,29 @@ func findColumn(headings []heading, q quantity, wanted Column) (int, error) {
 }
 
 func listHeadings(headings []heading) string {
-	texts := make([]string, 0, len(headings))
-	for _, h := range headings {
-		t := strings.TrimSpace(h.text)
+	texts := make([]string, len(headings))
+	for i, h := range headings {
+		texts[i] = h.text
+	}
+	return quoted(texts)
+}
+
+// quoted lists the texts of a header; long ones and long lists are cut.
+func quoted(texts []string) string {
+	list := make([]string, 0, len(texts))
+	for _, t := range texts {
+		t = strings.TrimSpace(t)
 		if !utf8.ValidString(t) || len(t) > 40 {
 			t = fmt.Sprintf("%.40q", t)
 		} else {
 			t = fmt.Sprintf("%q", t)
 		}
-		if texts = append(texts, t); len(texts) == 12 {
-			texts = append(texts, "...")
+		if list = append(list, t); len(list) == 12 {
+			list = append(list, "...")
 			break
 		}
 	}
-	return strings.Join(texts, ", ")
+	return strings.Join(list, ", ")
 }
 
 // headerError is a log that cannot be read as one.

@@ -136,7 +136,7 @@ func (t *standTable) findColumns(header []string) error {
 			t.column[q], t.scale[q], t.bare[q] = i, scale, unit == ""
 		}
 		if t.column[q] < 0 && q < n-1 {
-			return fmt.Errorf("no column of %s among %s", quantity.name, strings.Join(header, ", "))
+			return fmt.Errorf("no column of %s among %s", quantity.name, quoted(header))
 		}
 	}
 	return nil

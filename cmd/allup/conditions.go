@@ -107,10 +107,15 @@ func parseTemperature(text, example string, least, most model.Temperature) (mode
 
 // conditionsNote says what air the figures are for.
 func conditionsNote(p *planner.Plan) string {
+	return fmt.Sprintf("Air of %.3f kg/m3: %s.", float64(p.Drive.Rotor.Air), conditionsText(p))
+}
+
+// conditionsText is the air of a build and its packs' temperature in a few words.
+func conditionsText(p *planner.Plan) string {
 	air := p.Build.Air
-	note := fmt.Sprintf("Air of %.3f kg/m3: %.0f m, %.0f C", float64(p.Drive.Rotor.Air), float64(air.Altitude), p.AirTemperature().Celsius())
+	text := fmt.Sprintf("%.0f m, %.0f C", float64(air.Altitude), p.AirTemperature().Celsius())
 	if air.PackTemperature != nil {
-		return note + fmt.Sprintf("; packs at %.0f C.", air.PackTemperature.Celsius())
+		return text + fmt.Sprintf("; packs at %.0f C", air.PackTemperature.Celsius())
 	}
-	return note + "; packs as warm as they were tested."
+	return text + "; packs as warm as they were tested"
 }

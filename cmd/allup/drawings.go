@@ -2,10 +2,12 @@ package main
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 	"sync"
 
@@ -13,6 +15,9 @@ import (
 
 	"allup/catalog"
 	"allup/cmd/allup/internal/draw"
+	"allup/cmd/allup/internal/sheet"
+	"allup/model"
+	"allup/planner/tested"
 )
 
 // drawingFlags ask for drawings in files beside an answer.
@@ -37,6 +42,38 @@ type picture struct {
 // pictures are the sizes that a drawing is written in: text stays readable in each.
 func pictures() []picture {
 	return []picture{{"page", 760, 0, 2}, {"phone", 360, 0, 3}, {"video", 960, 540, 2}} // 1520 wide, 1080 wide, 1920 x 1080
+}
+
+// What a terminal has at least for drawings in its answers, and what these take of it at most.
+const (
+	pictureLeast = 100
+	pictureMost  = 120
+)
+
+// pictured is a screen with a small drawing, where that is for a terminal wide enough for it. The drawing may be nil.
+func (a *app) pictured(s sheet.Screen, d *draw.Drawing) sheet.Screen {
+	if d != nil && a.format == formatTable && a.outFile == "" && a.outTerminal && a.width >= pictureLeast && len(a.columns) == 0 {
+		s.Picture = d.Text(min(a.width, pictureMost), a.utf8)
+	}
+	return s
+}
+
+// highAndLow are the packs of a bench whose mid voltage per cell is the highest and the lowest: more curves are not told
+// apart in characters.
+func highAndLow(packs []tested.ReducedPack) []tested.ReducedPack {
+	var list []tested.ReducedPack
+	for _, p := range packs {
+		if p.Discharge != nil {
+			list = append(list, p)
+		}
+	}
+	if len(list) < 3 {
+		return list
+	}
+	mid := func(a, b tested.ReducedPack) int {
+		return cmp.Compare(a.Metrics.MidVoltage/model.Voltage(a.Bench.Cells), b.Metrics.MidVoltage/model.Voltage(b.Bench.Cells))
+	}
+	return []tested.ReducedPack{slices.MaxFunc(list, mid), slices.MinFunc(list, mid)}
 }
 
 // artefact is a file to be written.

@@ -223,6 +223,32 @@ func (f figure) bandShown(keep int) (sheet.Column, func(*planner.Assessment) she
 	}
 }
 
+// changeShown is the column of how far a figure is from the same under the build's own conditions.
+func (f figure) changeShown(keep int) (sheet.Column, func(*planner.Assessment) sheet.Cell) {
+	column, _ := f.Shown()
+	name := f.Unit
+	if name == "" {
+		name = f.Head
+	}
+	return sheet.Column{Head: name + " change", Key: column.Key + "_change", Keep: keep}, func(a *planner.Assessment) sheet.Cell {
+		if d, ok := a.ChangeOf(f.Of); ok {
+			return f.Difference(d)
+		}
+		return sheet.Unknown()
+	}
+}
+
+// changeExact is the same column in CSV.
+func (f figure) changeExact() (sheet.Column, func(*planner.Assessment) sheet.Cell) {
+	column, _ := f.Exact()
+	return sheet.Column{Head: column.Key + "_change", Key: column.Key + "_change"}, func(a *planner.Assessment) sheet.Cell {
+		if d, ok := a.ChangeOf(f.Of); ok && a.Eligible() {
+			return f.ExactCell(d)
+		}
+		return sheet.Unknown()
+	}
+}
+
 // bandExact are the columns of both ends of a figure's band in CSV.
 func (f figure) bandExact(cols *sheet.Columns[*planner.Assessment]) {
 	column, _ := f.Exact()

@@ -175,8 +175,24 @@ func packJSON(all figures, a *planner.Assessment) sheet.Object {
 	if a.Rank > 0 {
 		front, drawn = a.Front, a.Drawn
 	}
-	return out.With("front", front).With("drawn", drawn).With("band", bandJSON(all, a.Band)).With("quick_band", bandJSON(all, a.Quick)).With("circuit", circuit).
+	return out.With("front", front).With("drawn", drawn).With("band", bandJSON(all, a.Band)).With("quick_band", bandJSON(all, a.Quick)).With("change", changeJSON(all, a)).With("circuit", circuit).
 		With("reasons", remarksJSON(a.Against())).With("warnings", remarksJSON(a.Warnings()))
+}
+
+// changeJSON is how far figures are from those under the build's own conditions; nil where no others were asked for.
+func changeJSON(all figures, a *planner.Assessment) sheet.Object {
+	if a.Home == nil {
+		return nil
+	}
+	var out sheet.Object
+	for _, key := range []string{"flight_s", "hover_power_w", "hover_current_a", "punch_ratio", "punch_ratio_landing"} {
+		var change any
+		if d, ok := a.ChangeOf(all.figure(key).Of); ok {
+			change = d
+		}
+		out = out.With(key, change)
+	}
+	return out
 }
 
 // bandJSON has both ends of each figure's band, in the figure's unit; nil without a band.
@@ -234,6 +250,7 @@ type jsonWeighing struct {
 // jsonWeighed is what hovering costs at the mass that was weighed.
 type jsonWeighed struct {
 	PowerW float64    `json:"power_w"`
+	Change *float64   `json:"power_change_w"` // against the build's own conditions; null where no others were asked for
 	BusV   float64    `json:"bus_v"`
 	Losses []jsonLoss `json:"losses"`
 	jsonPropulsion
@@ -244,9 +261,13 @@ func weighJSON(w planner.Weighing) jsonWeighing {
 	out := jsonWeighing{
 		Build: p.Build.Name, Items: []jsonItem{}, SumG: w.Sum.Grams(), AllUpG: w.Mass.Grams(), DryMassG: w.Dry.Grams(), Limit: limitJSON(p.Build.Limit),
 		MarginG: w.Margin.Grams(), SpareG: w.Spare.Grams(), DryUncertG: w.DryExpanded.Grams(), UncertainG: w.Expanded.Grams(), OverChance: w.OverChance,
-		Verdict: string(w.Verdict), DemoParts: demoPartsJSON(p), CarriesPack: p.Pack != nil, Hover: jsonWeighed{float64(w.HoverPower()), float64(p.Bus), lossesJSON(p.Drive.Losses(w.Hover())), propulsionJSON(p)},
+		Verdict: string(w.Verdict), DemoParts: demoPartsJSON(p), CarriesPack: p.Pack != nil,
+		Hover: jsonWeighed{float64(w.HoverPower()), nil, float64(p.Bus), lossesJSON(p.Drive.Losses(w.Hover())), propulsionJSON(p)},
 		Scale: scaleJSON(p), WeighFirst: weighFirstJSON(&w),
 		Conflicts: remarksJSON(p.Conflicts), Warnings: remarksJSON(p.Warnings),
+	}
+	if d, ok := w.PowerChange(); ok {
+		out.Hover.Change = (*float64)(&d)
 	}
 	for _, i := range w.Items {
 		out.Items = append(out.Items, jsonItem{
@@ -267,6 +288,8 @@ type jsonSwap struct {
 	Before sheet.Object `json:"before"`
 	After  sheet.Object `json:"after"`
 	Delta  sheet.Object `json:"delta"`
+	Band   sheet.Object `json:"delta_band"`
+	Settle []jsonSettle `json:"would_settle"`
 	Change []jsonChange `json:"changes"`
 	Under  bool         `json:"under_limit"`
 	Newly  []jsonRemark `json:"newly_broken"`
@@ -277,14 +300,27 @@ type jsonSwap struct {
 	Demo   []string     `json:"demo_parts"`
 }
 
+// jsonSettle is what would settle a difference that the data cannot tell from none.
+type jsonSettle struct {
+	Figure string         `json:"figure"`
+	Codes  []planner.Code `json:"codes"`
+	Text   string         `json:"text"`
+	Enough bool           `json:"enough"`
+	Leaves [2]float64     `json:"leaves"`
+}
+
 func swapJSON(s *planner.Swap, applied []catalog.AppliedChange) any {
 	out := jsonSwap{
 		Before: outcomeJSON(&s.Before), After: outcomeJSON(&s.After),
-		Change: []jsonChange{}, Under: s.Under(), Newly: remarksJSON(s.Newly), Still: remarksJSON(s.Still), Mended: remarksJSON(s.Mended),
+		Settle: []jsonSettle{}, Change: []jsonChange{}, Under: s.Under(), Newly: remarksJSON(s.Newly), Still: remarksJSON(s.Still), Mended: remarksJSON(s.Mended),
 		Limit: limitJSON(s.After.Plan.Build.Limit), Scale: scaleJSON(s.After.Plan), Demo: demoPartsJSON(s.After.Plan),
 	}
 	for _, key := range []string{"all_up_g", "flight_s", "hover_current_a", "punch_ratio"} {
 		out.Delta = out.Delta.With(key, s.Compare(figuresOf().figure(key).Of).Difference)
+	}
+	out.Band = bandJSON(figuresOf(), s.Difference)
+	for _, r := range s.Remedies {
+		out.Settle = append(out.Settle, jsonSettle{string(r.Figure), r.Codes, r.Text, r.Leaves.Tells(), [2]float64{r.Leaves.Low, r.Leaves.High}})
 	}
 	for _, c := range applied {
 		out.Change = append(out.Change, jsonChange{c.Text, c.Was, c.Now})
@@ -292,7 +328,13 @@ func swapJSON(s *planner.Swap, applied []catalog.AppliedChange) any {
 	return out
 }
 
-// outcomeJSON is a build at one side of a swap: its mass, and what it does on its pack.
+// outcomeJSON is a build at one side of a swap: its mass, what it does on its pack, and what that rests on: in hover what is
+// known of both sides, in best what is known of this one.
 func outcomeJSON(o *planner.Outcome) sheet.Object {
-	return packJSON(figuresOf(), o.Assessed()).With("dry_mass_g", o.Weighing.Dry.Grams()).With("verdict", o.Weighing.Verdict).With("broken", remarksJSON(o.Broken))
+	var hover, best any
+	if o.Flown != nil {
+		hover, best = propulsionJSON(o.Plan), propulsionJSON(o.Best)
+	}
+	return packJSON(figuresOf(), o.Assessed()).With("dry_mass_g", o.Weighing.Dry.Grams()).With("verdict", o.Weighing.Verdict).
+		With("broken", remarksJSON(o.Broken)).With("hover", hover).With("best", best)
 }

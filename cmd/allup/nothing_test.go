@@ -34,9 +34,9 @@ func TestSmallMassesDoNotReadAsNothing(t *testing.T) {
 		{"238.996", []string{"rank", "-"}, []string{"makes 239.0 g all-up, 0.004 g over the limit"}},
 		{"239.004", []string{"rank", "-"}, []string{"239.0    0.004"}},
 		{"238.996", []string{"swap", "-", "without=strap", "with=strap:2.4g"}, []string{
-			"NO: 239.0 g all-up (as before) is OVER 239 g by 0.004 g", "Broken before and after: sedge-650 makes 239.0 g all-up, 0.004 g over the limit", "-0.004  -0.004 ",
+			"NO: OVER 239 g by 0.004 g: 239.0 g all-up (as before)", "Fails before and after: sedge-650 makes 239.0 g all-up, 0.004 g over the limit", "-0.004  -0.004 ",
 		}},
-		{"250", []string{"swap", "-", "with=label:0.004g"}, []string{"Yes: 239.0 g all-up (+0.004 g)", "all-up g              239.0  239.0      +0.004", "under limit g          11.0   11.0      -0.004"}},
+		{"250", []string{"swap", "-", "with=label:0.004g"}, []string{"239.0 g all-up (+0.004 g)", "all-up g              239.0  239.0      +0.004", "under limit g          11.0   11.0      -0.004"}},
 	} {
 		got := tell(t, 200, at(c.limit), c.args...)
 		if got.Code == exitFail || got.Code == exitInput {

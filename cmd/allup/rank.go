@@ -59,7 +59,7 @@ does not really beat them with a chance of 70 %. BUILD is a file, or - for stand
 			if err := pictures.write(a.force); err != nil {
 				return err
 			}
-			if err := a.answer(rankScreen(r), rankJSON(r)); err != nil {
+			if err := a.answer(a.pictured(rankScreen(r), draw.Packs(r)), rankJSON(r)); err != nil {
 				return err
 			}
 			if len(r.Ranked) == 0 {
@@ -195,7 +195,21 @@ func rankVerdict(r *planner.Ranking) []string {
 	if p.Pack != nil {
 		lines = append(lines, today(r))
 	}
-	return lines
+	return append(lines, changeLine(p, &best)...)
+}
+
+// changeLine says what other conditions than the build's own cost on a pack.
+func changeLine(p *planner.Plan, a *planner.Assessment) []string {
+	time, punch := figuresOf().figure("flight_s"), figuresOf().figure("punch_ratio")
+	t, ok := a.ChangeOf(time.Of)
+	q, punches := a.ChangeOf(punch.Of)
+	switch {
+	case a.Home == nil:
+		return nil
+	case !ok || !punches:
+		return []string{fmt.Sprintf("Under the build's own conditions (%s) it would not fly on %s.", conditionsText(p.Home()), a.Pack.ID)}
+	}
+	return []string{fmt.Sprintf("Against the build's own conditions (%s), on %s: %s time %s, punch %s.", conditionsText(p.Home()), a.Pack.ID, flightWord(a), change(time, t), change(punch, q))}
 }
 
 // today says where the pack that flies today stands.
@@ -293,8 +307,15 @@ func rankTable(ranked []planner.Assessment, phases bool) *sheet.Table {
 	}
 	cols.Add(time.Shown())
 	cols.Add(time.bandShown(1))
+	away := len(ranked) > 0 && ranked[0].Home != nil
+	if away {
+		cols.Add(time.changeShown(0))
+	}
 	shown("usable_wh", "hover_current_a")
 	cols.Add(punch.Shown())
+	if away {
+		cols.Add(punch.changeShown(2))
+	}
 	cols.Add(punch.bandShown(3))
 	shown("punch_ratio_landing")
 	cols.Add(sheet.Words[*planner.Assessment]{Key: "limited_by", Head: "by", Keep: 4, Of: func(a *planner.Assessment) string { return limitedBy(a.Punch.LimitedBy) }}.Shown())

@@ -53,6 +53,11 @@ func rankSheet(r *planner.Ranking) *sheet.Table {
 		}
 		return string(a.Punch.LimitedBy)
 	})
+	if r.Plan.Home() != nil {
+		for _, key := range []string{"flight_s", "hover_current_a", "punch_ratio"} {
+			cols.Add(all.figure(key).changeExact())
+		}
+	}
 	add("power_density_w_per_g", "energy_density_wh_per_g", "price")
 	text("currency", func(a *planner.Assessment) string { return a.Pack.Currency })
 	add("score", "best_chance", "beats_next_chance", "first_beats_chance")

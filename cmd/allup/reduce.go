@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"allup/catalog"
+	"allup/cmd/allup/internal/draw"
 	"allup/cmd/allup/internal/sheet"
 	"allup/model"
 	"allup/model/bench"
@@ -76,7 +77,7 @@ does not burn.`,
 					return err
 				}
 			}
-			if err := a.answer(reduceScreen(b, packs, written), reduceJSON(packs, written)); err != nil {
+			if err := a.answer(a.pictured(reduceScreen(b, packs, written), draw.Discharges("bench", highAndLow(packs))), reduceJSON(packs, written)); err != nil {
 				return err
 			}
 			return refusals(packs)

@@ -164,7 +164,7 @@ input or usage; 3 the answer is no (over the limit, no pack fits).`,
 	root.SetHelpCommand(newHelp(a, root))
 	root.SetUsageTemplate(usageTemplate)
 	root.SetHelpFunc(showHelp)
-	root.AddCommand(newNew(a), newWeigh(a), newRank(a), newSwap(a), newSize(a), newReduce(a), newField(a), newParts(a), newLimits(a), newReport(a))
+	root.AddCommand(newNew(a), newWeigh(a), newRank(a), newSwap(a), newSize(a), newSearch(a), newReduce(a), newField(a), newParts(a), newLimits(a), newReport(a))
 	root.InitDefaultCompletionCmd()
 	for _, c := range root.Commands() {
 		if c.Name() == "completion" { // cobra's own, which takes any word for a call of help

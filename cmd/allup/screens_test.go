@@ -1,9 +1,11 @@
 package main
 
 import (
+	"bytes"
 	"encoding/csv"
 	"encoding/json"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -33,6 +35,7 @@ func TestScreens(t *testing.T) {
 		"weigh-test": {"weigh", "testdata/builds/curlew.toml"},
 		"test":       {"parts", "wick-reed"},
 		"swap-test":  {"swap", "testdata/builds/curlew.toml", "pack=sedge-550"},
+		"swap-size":  {"swap", "testdata/builds/curlew.toml", "prop=fen-35x28-2"},
 		"reduce":     {"reduce", "testdata/bench/bench.toml"},
 		"field":      {"field"},
 		"size":       {"size", "testdata/builds/stint.toml"},
@@ -163,6 +166,69 @@ func checkCSV(t *testing.T, text string) {
 	for _, head := range rows[0] {
 		if head == "" || strings.ContainsAny(head, " %") {
 			t.Errorf("heading %q is not for programs", head)
+		}
+	}
+}
+
+// A small drawing stands in the answer on a terminal that is wide enough, in ASCII unless the terminal has UTF-8, and
+// nowhere else.
+func TestPictures(t *testing.T) {
+	t.Chdir(repository(t))
+	for name, tt := range map[string]struct {
+		args        []string
+		sign, ascii string
+	}{
+		"weigh":  {[]string{"weigh", "testdata/builds/stint.toml"}, "█", "###"},
+		"rank":   {[]string{"rank", "testdata/builds/stint.toml"}, "●", "sedge-650 (today's)"},
+		"size":   {[]string{"size", "testdata/builds/stint.toml"}, "┊", "what the limit leaves"},
+		"reduce": {[]string{"reduce", "testdata/bench/bench.toml"}, "⣀", "marl-550 430 mAh"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			show := func(width int, utf8, terminal bool, more ...string) string {
+				var out bytes.Buffer
+				s := &streams{
+					in: &bytes.Buffer{}, out: &out, err: io.Discard, outTerminal: terminal, width: width, utf8: utf8,
+					configDir: func() (string, error) { return t.TempDir(), nil },
+				}
+				run(s, append(tt.args, more...))
+				return out.String()
+			}
+			wide := show(120, true, true)
+			golden(t, filepath.Join("testdata", "screens", name+"-utf8-120.txt"), wide)
+			for what, got := range map[string]string{"wide, with UTF-8": wide, "wide, without UTF-8": show(120, false, true)} {
+				want := map[string]string{"wide, with UTF-8": tt.sign, "wide, without UTF-8": tt.ascii}[what]
+				if !strings.Contains(got, want) {
+					t.Errorf("%s: no %q in\n%s", what, want, got)
+				}
+			}
+			for what, got := range map[string]string{
+				"narrow": show(99, true, true), "a pipe": show(120, true, false), "Markdown": show(120, true, true, "--format", "markdown"), "JSON": show(120, true, true, "--format", "json"),
+			} {
+				if strings.Contains(got, tt.sign) || strings.Contains(got, tt.ascii) {
+					t.Errorf("%s: a drawing in\n%s", what, got)
+				}
+			}
+			plain := show(99, false, true)
+			if strings.Contains(plain, tt.ascii) {
+				t.Errorf("narrow and without UTF-8: a drawing in\n%s", plain)
+			}
+		})
+	}
+}
+
+func TestUTF8Locale(t *testing.T) {
+	for _, tt := range []struct {
+		settings []string
+		want     bool
+	}{
+		{[]string{"", "", "en_GB.UTF-8"}, true},
+		{[]string{"", "C.utf8", "C"}, true},
+		{[]string{"C", "", "en_GB.UTF-8"}, false},
+		{[]string{"", "", "de_DE.ISO-8859-1"}, false},
+		{[]string{"", "", ""}, false},
+	} {
+		if got := utf8Locale(tt.settings...); got != tt.want {
+			t.Errorf("utf8Locale(%q) = %v", tt.settings, got)
 		}
 	}
 }

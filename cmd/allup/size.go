@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"allup/cmd/allup/internal/draw"
 	"allup/cmd/allup/internal/sheet"
 	"allup/model"
 	"allup/model/words"
@@ -52,7 +53,7 @@ BUILD is a file, or - for standard input.`,
 			if err != nil {
 				return err
 			}
-			if err := a.answer(sizeScreen(s), sizeJSON(s)); err != nil {
+			if err := a.answer(a.pictured(sizeScreen(s), draw.PackSize(s, nil)), sizeJSON(s)); err != nil {
 				return err
 			}
 			if s.Families[0].Limited == nil {
@@ -87,7 +88,7 @@ func sizeScreen(s *planner.Sizing) sheet.Screen {
 	if len(p.Build.Flight.Phases) == 0 {
 		out.Notes = append(out.Notes, hoverNote(p, landing(p, s.Chemistry)))
 	}
-	out.Notes = append(out.Notes, "These are middle values, without a band: the masses of best sizes are surer than the times, which have the band of rank.", limitNote(p), packCaution)
+	out.Notes = append(out.Notes, "Times and punches here are middle values; those of real packs have their band in rank. A gram's worth has a 5 to 95 % band, from masses, propulsion and how far packs are off their family at one mass.", limitNote(p), packCaution)
 	out.Notes = append(out.Notes, demoPartsNote(p)...)
 	out.Notes = append(out.Notes, leftOutNotes(s.LeftOut)...)
 	return out
@@ -113,12 +114,21 @@ func sizeVerdict(s *planner.Sizing) []string {
 	}
 	first := fmt.Sprintf("%s flies longest under %s with a pack of about %.0f g: %.1f min, punch %s times its weight; %s.",
 		p.Build.Name, limit, f.Limited.Pack.Grams(), f.Limited.Time.Minutes(), ratio(f.Limited.Punch), bindWords(s, f.Binds))
-	worth := fmt.Sprintf("One gram more of dead mass: %s s; one gram more of pack: %s s.", words.Signed(float64(f.Worth.Dead), 1), words.Signed(float64(f.Worth.Pack), 1))
+	dead, pack := worthWords(f.Worth.Dead, f.Worth.DeadBand), worthWords(f.Worth.Pack, f.Worth.PackBand)
 	if f.Hover != nil {
-		worth = fmt.Sprintf("One gram more of dead mass: %s s (hover %s s); one gram more of pack: %s s (hover %s s).",
-			words.Signed(float64(f.Worth.Dead), 1), words.Signed(float64(f.Hover.Dead), 1), words.Signed(float64(f.Worth.Pack), 1), words.Signed(float64(f.Hover.Pack), 1))
+		dead += ", in hover " + worthWords(f.Hover.Dead, f.Hover.DeadBand)
+		pack += ", in hover " + worthWords(f.Hover.Pack, f.Hover.PackBand)
 	}
-	return []string{first, free, worth}
+	return []string{first, free, fmt.Sprintf("One gram more of dead mass: %s. One gram more of pack: %s.", dead, pack)}
+}
+
+// worthWords is what a gram is worth, with its band.
+func worthWords(v model.Time, band planner.Interval) string {
+	return fmt.Sprintf("%s s (%s)", words.Signed(float64(v), 1), bandWords(band))
+}
+
+func bandWords(i planner.Interval) string {
+	return words.Signed(i.Low, 1) + " to " + words.Signed(i.High, 1)
 }
 
 // bindWords says what keeps the pack from another size.
@@ -148,7 +158,9 @@ func sizeFamilies(s *planner.Sizing) *sheet.Table {
 		{Head: "no limit g", Key: "free_pack_g", Keep: 2},
 		{Head: "no limit min", Key: "free_flight_min", Keep: 2},
 		{Head: "dead gram s", Key: "dead_gram_s", Keep: 1},
+		{Head: "5-95 %", Key: "dead_gram_s_5_95", Keep: 5},
 		{Head: "pack gram s", Key: "pack_gram_s", Keep: 1},
+		{Head: "5-95 %", Key: "pack_gram_s_5_95", Keep: 5},
 	}}
 	for i := range s.Families {
 		f := &s.Families[i]
@@ -157,7 +169,8 @@ func sizeFamilies(s *planner.Sizing) *sheet.Table {
 			pack, minutes, punch = gramsCell(l.Pack), minutesCell(l.Time), sheet.Number(l.Punch, 1)
 		}
 		t.Add(sheet.Word(f.Name), sheet.Integer(f.Members), gramsCell(f.Family.Bare), sheet.Number(f.Family.EnergyPerMass/3.6e6, 3), pack, minutes, punch,
-			gramsCell(f.Free.Pack), minutesCell(f.Free.Time), sheet.Number(float64(f.Worth.Dead), 1), sheet.Number(float64(f.Worth.Pack), 1))
+			gramsCell(f.Free.Pack), minutesCell(f.Free.Time), sheet.Number(float64(f.Worth.Dead), 1), sheet.Word(bandWords(f.Worth.DeadBand)),
+			sheet.Number(float64(f.Worth.Pack), 1), sheet.Word(bandWords(f.Worth.PackBand)))
 	}
 	return t
 }
@@ -242,7 +255,16 @@ type jsonFamily struct {
 	PackGramS   float64     `json:"pack_gram_s"`
 	HoverDead   *float64    `json:"hover_dead_gram_s"`
 	HoverPack   *float64    `json:"hover_pack_gram_s"`
+	Band        jsonWorth   `json:"band"`
 	Curve       []jsonSized `json:"curve"`
+}
+
+// jsonWorth are the bands of what a gram is worth, each from its 5th to its 95th percentile.
+type jsonWorth struct {
+	DeadGramS [2]float64  `json:"dead_gram_s"`
+	PackGramS [2]float64  `json:"pack_gram_s"`
+	HoverDead *[2]float64 `json:"hover_dead_gram_s"`
+	HoverPack *[2]float64 `json:"hover_pack_gram_s"`
 }
 
 type jsonSizing struct {
@@ -257,6 +279,7 @@ type jsonSizing struct {
 	Binds      *string        `json:"binds"`
 	DeadGramS  float64        `json:"dead_gram_s"`
 	PackGramS  float64        `json:"pack_gram_s"`
+	Band       jsonWorth      `json:"band"`
 	Family     jsonFamily     `json:"family"`
 	BestFifth  jsonFamily     `json:"best_fifth"`
 	Nearest    []sheet.Object `json:"nearest"`
@@ -279,7 +302,10 @@ func familyJSON(f *planner.SizedFamily) jsonFamily {
 	if f.Limited != nil {
 		out.UnderLimit, out.Binds = present(sizedJSON(*f.Limited)), present(string(f.Binds))
 	}
+	ends := func(i planner.Interval) [2]float64 { return [2]float64{i.Low, i.High} }
+	out.Band = jsonWorth{DeadGramS: ends(f.Worth.DeadBand), PackGramS: ends(f.Worth.PackBand)}
 	if f.Hover != nil {
+		out.Band.HoverDead, out.Band.HoverPack = present(ends(f.Hover.DeadBand)), present(ends(f.Hover.PackBand))
 		out.HoverDead, out.HoverPack = present(float64(f.Hover.Dead)), present(float64(f.Hover.Pack))
 	}
 	for _, x := range f.Curve {
@@ -293,7 +319,7 @@ func sizeJSON(s *planner.Sizing) any {
 	out := jsonSizing{
 		Build: s.Plan.Build.Name, Limit: limitJSON(s.Plan.Build.Limit), DryMassG: s.Plan.Dry.Grams(),
 		Cells: s.Cells, Chemistry: string(s.Chemistry), LeastPunch: s.LeastPunch,
-		Free: median.Free, UnderLimit: median.UnderLimit, Binds: median.Binds, DeadGramS: median.DeadGramS, PackGramS: median.PackGramS,
+		Free: median.Free, UnderLimit: median.UnderLimit, Binds: median.Binds, DeadGramS: median.DeadGramS, PackGramS: median.PackGramS, Band: median.Band,
 		Family: median, BestFifth: familyJSON(&s.Families[1]), Nearest: []sheet.Object{}, LeftOut: leftOutJSON(s.LeftOut), DemoParts: demoPartsJSON(s.Plan), Scale: scaleJSON(s.Plan), Warnings: remarksJSON(s.Remarks),
 	}
 	all := figuresOf()

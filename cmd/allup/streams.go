@@ -1,10 +1,12 @@
 package main
 
 import (
+	"cmp"
 	"io"
 	"os"
 	"path/filepath"
 	"strconv"
+	"strings"
 	"sync"
 	"time"
 
@@ -19,7 +21,8 @@ type streams struct {
 
 	outTerminal, errTerminal bool
 	colour                   bool
-	width                    int // of the terminal, or what COLUMNS asks of a pipe; 0 for no limit
+	utf8                     bool // the terminal shows more than ASCII
+	width                    int  // of the terminal, or what COLUMNS asks of a pipe; 0 for no limit
 
 	configDir func() (string, error) // the user's configuration folder
 }
@@ -34,11 +37,18 @@ func system() *streams {
 	}
 	_, noColour := os.LookupEnv("NO_COLOR")
 	s.colour = s.outTerminal && !noColour && os.Getenv("TERM") != "dumb"
+	s.utf8 = utf8Locale(os.Getenv("LC_ALL"), os.Getenv("LC_CTYPE"), os.Getenv("LANG"))
 	s.width = columns(os.Getenv("COLUMNS"))
 	if s.outTerminal {
 		s.width = terminalWidth(s.width)
 	}
 	return s
+}
+
+// utf8Locale reports whether a locale is one of UTF-8; the first setting that says anything counts, as POSIX has it.
+func utf8Locale(settings ...string) bool {
+	name := strings.ToLower(cmp.Or(settings...))
+	return strings.Contains(name, "utf-8") || strings.Contains(name, "utf8")
 }
 
 // columns is a width that the environment asks for; 0 where it asks for none.

@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -18,20 +19,27 @@ import (
 
 func newSwap(a *app) *cobra.Command {
 	var drawings drawingFlags
+	var suggest bool
+	var conditions conditionFlags
 	var sure sureFlag
 	cmd := &cobra.Command{
-		Use:   "swap BUILD CHANGE...",
+		Use:   "swap BUILD [CHANGE...]",
 		Short: "What changes if this part replaces that one; does it stay under",
 		Long: `swap compares the build with a changed one, before money is spent. CHANGE is
   SLOT=ID            another frame, motor, prop, board or pack
   with=ID            one more piece of gear
   with="NAME:12.5g"  anything else, by its mass
   without=ID         a piece of gear, or an extra, taken off
-several at once, from left to right. BUILD is a file, or - for standard input.`,
-		Example:           "  allup swap stint.toml pack=sedge-650 without=eyrie-cam",
-		Args:              arguments(2, -1, "a build file and at least one change"),
+several at once, from left to right. Both sides are brought to the best knowledge
+of motor and propeller that there is of both; intervals are 5 to 95 %, those of a
+difference without what both sides share. With --suggest it finds the change, and
+the pair of changes, that helps the build most by its goal; where the build is over
+its limit, those that bring it under at the least loss. BUILD is a file, or - for
+standard input.`,
+		Example:           "  allup swap stint.toml pack=sedge-650 without=eyrie-cam\n  allup swap stint.toml --suggest",
+		Args:              arguments(1, -1, "a build file, and changes or --suggest"),
 		ValidArgsFunction: a.completeChange,
-		RunE: func(_ *cobra.Command, args []string) error {
+		RunE: func(cmd *cobra.Command, args []string) error {
 			var changes []catalog.Change
 			var faults catalog.InputErrors
 			for _, text := range args[1:] {
@@ -60,7 +68,10 @@ several at once, from left to right. BUILD is a file, or - for standard input.`,
 			if err != nil {
 				return err
 			}
-			s, err := planner.CompareSwap(before, after, packs)
+			if suggest {
+				return a.suggest(cmd.Context(), after, packs, args[0], args[1:])
+			}
+			s, err := planner.CompareSwapIn(before, after, packs, conditions.Conditions)
 			if err != nil {
 				return err
 			}
@@ -80,7 +91,9 @@ several at once, from left to right. BUILD is a file, or - for standard input.`,
 			return nil
 		},
 	}
+	conditions.register(cmd.Flags())
 	drawings.register(cmd.Flags())
+	cmd.Flags().BoolVar(&suggest, "suggest", false, "find the change, and the pair of changes, that helps most")
 	sure.register(cmd.Flags())
 	return cmd
 }
@@ -88,21 +101,24 @@ several at once, from left to right. BUILD is a file, or - for standard input.`,
 func swapScreen(s *planner.Swap, applied []catalog.AppliedChange) sheet.Screen {
 	out := sheet.Screen{Verdict: []string{swapVerdict(s, applied)}}
 	for _, r := range s.Newly {
-		out.Verdict = append(out.Verdict, "Newly broken: "+remarkText(r)+".")
+		out.Verdict = append(out.Verdict, "Now fails: "+remarkText(r)+".")
 	}
 	for _, r := range s.Still {
-		out.Verdict = append(out.Verdict, "Broken before and after: "+remarkText(r)+".")
+		out.Verdict = append(out.Verdict, "Fails before and after: "+remarkText(r)+".")
 	}
 	for _, r := range s.Mended {
-		out.Verdict = append(out.Verdict, "Mended: "+remarkText(r)+".")
+		out.Verdict = append(out.Verdict, "Now passes: "+remarkText(r)+".")
 	}
+	out.Verdict = append(out.Verdict, remedyTexts(s)...)
 	changes := &sheet.Table{Columns: []sheet.Column{{Head: "change", Key: "change", Left: true}, {Head: "was", Key: "was", Left: true}, {Head: "now", Key: "now", Left: true}}}
 	for _, c := range applied {
 		changes.Add(sheet.Word(c.Text), sheet.Word(orDash(c.Was)), sheet.Word(orDash(c.Now)))
 	}
 	out.Tables = []*sheet.Table{swapTable(s), changes}
-	if f := s.After.Flown; f != nil {
-		out.Notes = append(out.Notes, propulsionNote(s.After.Plan))
+	if f := s.After.Flown; f != nil && s.Before.Flown != nil {
+		out.Tables = append(out.Tables, knownTable(s))
+		out.Notes = append(out.Notes, comparedNotes(s)...)
+		out.Notes = append(out.Notes, conditionsNote(s.After.Plan))
 		out.Notes = append(out.Notes, remarkNotes(f.Warnings())...)
 		out.Notes = append(out.Notes, remarkNotes(s.After.Plan.Warnings)...)
 	} else {
@@ -134,40 +150,151 @@ func flightWord(a *planner.Assessment) string {
 
 func swapVerdict(s *planner.Swap, applied []catalog.AppliedChange) string {
 	w := s.After.Weighing
-	limit := limitName(s.After.Plan.Build.Limit)
-	mass := fmt.Sprintf("%s all-up (%s)", words.Grams(w.Mass), massChange(s.MassChange()))
 	left := leftUnder(w.Margin, s.After.Plan.Build.Limit)
 	var text string
 	switch {
 	case w.Verdict == planner.Over && s.After.Plan.Build.Limit.At(w.Mass):
-		text = fmt.Sprintf("NO: %s is not under %s: it is at the limit", mass, limit)
+		text = "NO: at the limit, which is not under " + limitName(s.After.Plan.Build.Limit)
 	case w.Verdict == planner.Over:
-		text = fmt.Sprintf("NO: %s is OVER %s by %s", mass, limit, words.Grams(-w.Margin))
+		text = fmt.Sprintf("NO: OVER %s by %s", limitName(s.After.Plan.Build.Limit), words.Grams(-w.Margin))
 	case w.Verdict == planner.SpareShort:
-		text = fmt.Sprintf("NO: %s is %s, LESS than the %s kept back", mass, left, words.Grams(s.After.Plan.Build.Limit.Spare))
+		text = fmt.Sprintf("NO: %s, LESS than the %s kept back", left, words.Grams(s.After.Plan.Build.Limit.Spare))
 	case w.Verdict == planner.NotSure:
-		text = fmt.Sprintf("NO: %s is %s, but NOT SURELY: the chance of breaking it is %s, and the build asks to be %s %% sure",
-			mass, left, words.Percent(w.OverChance), words.Trimmed(100*s.After.Plan.Build.Limit.Sure, 2))
+		text = fmt.Sprintf("NO: %s, but NOT SURELY, the chance of breaking it is %s and the build asks to be %s %% sure",
+			left, words.Percent(w.OverChance), words.Trimmed(100*s.After.Plan.Build.Limit.Sure, 2))
 	case len(s.Newly) > 0:
-		text = fmt.Sprintf("NO: %s stays %s, but the swap breaks %s", mass, left, words.Count(len(s.Newly), "other rule", "other rules"))
+		text = fmt.Sprintf("NO: %s %s, but now fails %s", keeps(s), left, words.Count(len(s.Newly), "other rule", "other rules"))
 	case !s.Yes():
-		text = fmt.Sprintf("NO: %s stays %s, but %s breaks what it broke before", mass, left, s.After.Flown.Pack.ID)
+		text = fmt.Sprintf("NO: %s %s, but %s fails what it failed before", keeps(s), left, s.After.Own.Pack.ID)
 	case changesNothing(applied):
-		text = fmt.Sprintf("Nothing changes: %s stays %s", mass, left)
+		text = "Nothing changes: " + left
 	case len(s.Still) > 0:
-		text = fmt.Sprintf("Yes by mass, %s stays %s, but %s broken as before", mass, left, words.Count(len(s.Still), "rule is", "rules are"))
+		text = fmt.Sprintf("%s %s, with %s failed as before", capital(keeps(s)), left, words.Count(len(s.Still), "rule", "rules"))
 	default:
-		text = fmt.Sprintf("Yes: %s stays %s", mass, left)
+		text = capital(keeps(s)) + " " + left
 	}
-	time, punch := figuresOf().figure("flight_s"), figuresOf().figure("punch_ratio")
-	if d := s.Compare(time.Of).Difference; d != nil && !changesNothing(applied) {
-		text += fmt.Sprintf("; %s time %s, punch %s", flightWord(s.After.Flown), change(time, *d), change(punch, *s.Compare(punch.Of).Difference))
+	text += fmt.Sprintf(": %s all-up (%s)", words.Grams(w.Mass), massChange(s.MassChange()))
+	if !changesNothing(applied) && s.Difference != nil {
+		text += fmt.Sprintf("; %s time %s; punch %s", flightWord(s.After.Flown), judged(s, planner.SwapTime), judged(s, planner.SwapPunch))
 	}
 	text += "."
 	if s.After.Flown != nil && !changesNothing(applied) {
 		text += basisWarning(s.After.Flown)
 	}
 	return text
+}
+
+// keeps says what the build does with a limit that it keeps after the change.
+func keeps(s *planner.Swap) string {
+	if s.Before.Weighing.Verdict == planner.Over {
+		return "comes"
+	}
+	return "stays"
+}
+
+func capital(word string) string { return strings.ToUpper(word[:1]) + word[1:] }
+
+// judged is a difference in words, with its band and what that leaves open.
+func judged(s *planner.Swap, which planner.SwapFigure) string {
+	f := figuresOf().figure(string(which))
+	d := *s.Compare(f.Of).Difference
+	band := which.Of(s.Difference)
+	if band.Low == band.High {
+		return change(f, d)
+	}
+	text := fmt.Sprintf("%s (%s)", strings.TrimSpace(f.Difference(d).Text+" "+f.Unit), f.signedRange(band))
+	if !band.Tells() {
+		text += ", the data cannot tell"
+	}
+	return text
+}
+
+// signedRange is an interval of differences in words.
+func (f figure) signedRange(i planner.Interval) string {
+	return f.Difference(i.Low).Text + " to " + f.Difference(i.High).Text
+}
+
+// remedyTexts say what would settle the differences that the data cannot tell from none.
+func remedyTexts(s *planner.Swap) []string {
+	var texts, open []string
+	even := map[string][]string{}
+	for i := range s.Remedies {
+		r := &s.Remedies[i]
+		f := figuresOf().figure(string(r.Figure))
+		what, leaves := "punch", f.signedRange(r.Leaves)
+		if r.Figure == planner.SwapTime {
+			what = flightWord(s.After.Flown) + " time"
+			leaves += " " + f.Unit
+		}
+		switch now := r.Figure.Of(s.Difference); {
+		case r.Leaves.Tells():
+			texts = append(texts, fmt.Sprintf("What would settle the %s: %s; that would leave about %s.", what, r.Text, leaves))
+		case r.Leaves.High-r.Leaves.Low < 0.7*(now.High-now.Low):
+			even[r.Text] = append(even[r.Text], leaves+" of "+what)
+		default:
+			open = append(open, what)
+		}
+	}
+	for _, text := range slices.Sorted(maps.Keys(even)) {
+		texts = append(texts, fmt.Sprintf("Even %s would leave about %s: the two are close.", text, words.List(even[text], "and")))
+	}
+	if len(open) > 0 {
+		texts = append(texts, fmt.Sprintf("Neither a bench nor a scale would settle the %s: fly both and compare.", words.List(open, "and the")))
+	}
+	return texts
+}
+
+// knownTable says what the rotors of each side are known by.
+func knownTable(s *planner.Swap) *sheet.Table {
+	t := &sheet.Table{Columns: []sheet.Column{
+		{Head: "rotors", Key: "side", Left: true},
+		{Head: "known by", Key: "source", Left: true},
+		{Head: "power +- %", Key: "power_sigma_percent"},
+		{Head: "that is", Key: "reason", Left: true, Wrap: true},
+	}}
+	row := func(name string, p *planner.Plan) {
+		is := p.Propulsion
+		t.Add(sheet.Word(name), sheet.Word(knowledgeWord(is.Source)), sheet.Number(100*is.Sigma, 0), sheet.Word(is.Reason))
+	}
+	before, after := &s.Before, &s.After
+	if a, b := before.Plan.Propulsion, after.Plan.Propulsion; a.Reason == b.Reason {
+		row("both sides", after.Plan)
+	} else {
+		row("before", before.Plan)
+		row("after", after.Plan)
+	}
+	if !before.Alike() {
+		row("before alone", before.Best)
+	}
+	if !after.Alike() {
+		row("after alone", after.Best)
+	}
+	return t
+}
+
+// comparedNotes say how the two sides were made to compare.
+func comparedNotes(s *planner.Swap) []string {
+	var notes []string
+	time, punch := figuresOf().figure("flight_s"), figuresOf().figure("punch_ratio")
+	for _, side := range []struct {
+		name string
+		of   *planner.Outcome
+	}{{"before", &s.Before}, {"after", &s.After}} {
+		o := side.of
+		if o.Alike() {
+			continue
+		}
+		note := fmt.Sprintf("Compared is by what is known of both sides. Of the build %s more is known (%s)", side.name, knowledgeWord(o.Best.Propulsion.Source))
+		if t, ok := time.Of(o.Own); ok {
+			verb := "hovers"
+			if o.Own.Cycle != nil {
+				verb = "flies"
+			}
+			note += fmt.Sprintf(": by that it %s %s %s and punches %s times its weight, as \"allup rank\" says", verb, time.Cell(t).Text, time.Unit, punch.Cell(o.Own.PunchRatio()).Text)
+		}
+		notes = append(notes, note+".")
+	}
+	return append(notes, "5-95 % of a difference leaves out what both sides share: the same part is off by the same amount before and after. Power +- is one sigma.")
 }
 
 // basisWarning says in a verdict that its pack's figures do not rest on a sound test.
@@ -220,7 +347,8 @@ func swapTable(s *planner.Swap) *sheet.Table {
 		{Head: "before", Key: "before"},
 		{Head: "after", Key: "after"},
 		{Head: "difference", Key: "difference"},
-		{Head: "5-95 % after", Key: "after_5_95", Keep: 1},
+		{Head: "its 5-95 %", Key: "difference_5_95"},
+		{Head: "after, 5-95 %", Key: "after_5_95", Keep: 1},
 	}}
 	all := figuresOf()
 	for _, key := range []string{
@@ -242,7 +370,27 @@ func swapTable(s *planner.Swap) *sheet.Table {
 		if sides.Difference != nil {
 			cells[2] = f.Difference(*sides.Difference)
 		}
-		t.Add(sheet.Word(name), cells[0], cells[1], cells[2], sheet.Word(orDash(f.between(s.After.Assessed(), " to "))))
+		off := ""
+		if f.Band != nil && s.Difference != nil {
+			low, high := f.Band(s.Difference)
+			off = f.signedRange(planner.Interval{Low: low, High: high})
+		}
+		t.Add(sheet.Word(name), cells[0], cells[1], cells[2], sheet.Word(orDash(off)), sheet.Word(orDash(f.between(s.After.Assessed(), " to "))))
 	}
 	return t
+}
+
+// knowledgeWord is a kind of knowledge of the rotors in a word or two.
+func knowledgeWord(k model.Knowledge) string {
+	switch k {
+	case planner.FromFlownHover:
+		return "flown hover"
+	case model.FromStaticTable:
+		return "static table"
+	case model.FromThrustTest:
+		return "thrust test"
+	case model.FromCoefficients:
+		return "coefficients"
+	}
+	return "size"
 }

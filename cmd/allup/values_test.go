@@ -264,6 +264,20 @@ func circuitValues(c model.Circuit) values {
 	}
 }
 
+func bandValues(b *planner.Band) values {
+	if b == nil {
+		return nil
+	}
+	out := values{}
+	for key, band := range map[string][2]float64{
+		"all_up_g": {b.Mass.Low * 1000, b.Mass.High * 1000}, "flight_s": {b.Time.Low, b.Time.High},
+		"hover_current_a": {b.Current.Low, b.Current.High}, "punch_ratio": {b.Punch.Low, b.Punch.High},
+	} {
+		out[key+"[0]"], out[key+"[1]"] = band[0], band[1]
+	}
+	return out
+}
+
 // packValues are what JSON says of a build on a pack.
 func packValues(a *planner.Assessment) values {
 	out := values{
@@ -288,17 +302,8 @@ func packValues(a *planner.Assessment) values {
 	maybe(out, "power_density_w_per_g", a.PowerDensity, 1.0/1000)
 	maybe(out, "energy_density_wh_per_g", a.EnergyDensity, 1.0/3600/1000)
 	maybe(out, "price", a.Pack.Price, 1)
-	for of, b := range map[string]*planner.Band{"band.": a.Band, "quick_band.": a.Quick} {
-		if b == nil {
-			continue
-		}
-		for key, band := range map[string][2]float64{
-			"all_up_g": {b.Mass.Low * 1000, b.Mass.High * 1000}, "flight_s": {b.Time.Low, b.Time.High},
-			"hover_current_a": {b.Current.Low, b.Current.High}, "punch_ratio": {b.Punch.Low, b.Punch.High},
-		} {
-			out[of+key+"[0]"], out[of+key+"[1]"] = band[0], band[1]
-		}
-	}
+	out.put("band.", bandValues(a.Band))
+	out.put("quick_band.", bandValues(a.Quick))
 	if !(a.Flight.Duration > 0) || a.Cycle != nil && !(a.Cycle.Duration > 0) {
 		return out
 	}
@@ -371,8 +376,12 @@ func TestRankValues(t *testing.T) {
 					"rpm": rpmOf(of.Flight.Hover.Rotor.Speed), "throttle": of.Flight.Throttle, "figure_of_merit": figureOfMerit(ct, cp),
 				})
 			}
+			home := planOf(t, text) // as its file has it
 			for i := range r.Ranked {
-				want.put(fmt.Sprintf("ranked[%d].", i), packValues(&r.Ranked[i]))
+				a := &r.Ranked[i]
+				was := home.Assess(a.Pack)
+				want.put(fmt.Sprintf("ranked[%d].", i), packValues(a))
+				want.put(fmt.Sprintf("ranked[%d].change.", i), changeValues(a, &was))
 			}
 			for i, a := range r.Excluded {
 				want.put(fmt.Sprintf("excluded[%d].", i), values{"pack": a.Pack.ID, "all_up_g": gramsOf(a.Mass), "reasons[0].code": a.Against()[0].Code})
@@ -381,7 +390,13 @@ func TestRankValues(t *testing.T) {
 
 			var rows []values
 			for i := range r.Ranked {
-				rows = append(rows, rankRow(&r.Ranked[i]))
+				a := &r.Ranked[i]
+				was := home.Assess(a.Pack)
+				change := changeValues(a, &was)
+				row := rankRow(a)
+				row["flight_min_change"] = change["flight_s"].(float64) / 60
+				row["hover_current_a_change"], row["punch_ratio_change"] = change["hover_current_a"], change["punch_ratio"]
+				rows = append(rows, row)
 			}
 			for i := range r.Excluded {
 				rows = append(rows, rankRow(&r.Excluded[i]))
@@ -389,6 +404,16 @@ func TestRankValues(t *testing.T) {
 			checkRows(t, askCSV(t, text, args...), rows)
 		})
 	}
+}
+
+// changeValues are what conditions cost a pack.
+func changeValues(is, was *planner.Assessment) values {
+	now, before := packValues(is), packValues(was)
+	out := values{}
+	for _, key := range []string{"flight_s", "hover_power_w", "hover_current_a", "punch_ratio", "punch_ratio_landing"} {
+		out[key] = now[key].(float64) - before[key].(float64)
+	}
+	return out
 }
 
 // hoverOf is the pack that hover is told of: the best, or else today's.
@@ -503,6 +528,10 @@ func TestSwapValues(t *testing.T) {
 			want.put("limit.", limitValues(s.After.Plan.Build.Limit))
 			want.put("scale.", scaleValues(s.After.Plan))
 			want.put("before.", sides[0])
+			want.put("delta_band.", bandValues(s.Difference))
+			for i, r := range s.Remedies {
+				want.put(fmt.Sprintf("would_settle[%d].", i), values{"figure": r.Figure, "leaves[0]": r.Leaves.Low, "leaves[1]": r.Leaves.High, "enough": r.Leaves.Low > 0 || r.Leaves.High < 0})
+			}
 			want.put("after.", sides[1])
 			for _, key := range []string{"all_up_g", "flight_s", "hover_current_a", "punch_ratio"} {
 				was, is := sides[0][key], sides[1][key]
@@ -523,6 +552,10 @@ func sideValues(o *planner.Outcome) values {
 		out = packValues(o.Flown)
 	}
 	out["dry_mass_g"], out["verdict"] = gramsOf(w.Dry), w.Verdict
+	if o.Flown != nil {
+		out.put("hover.", propulsionValues(o.Plan))
+		out.put("best.", propulsionValues(o.Best))
+	}
 	return out
 }
 

@@ -18,6 +18,7 @@ func familyValues(f *planner.SizedFamily) values {
 		"dead_gram_s": float64(f.Worth.Dead), "pack_gram_s": float64(f.Worth.Pack), "free_at_bound": f.AtBound,
 	}
 	out.put("free.", sizedValues(f.Free))
+	out.put("band.", worthValues(f))
 	if f.Limited != nil {
 		out.put("under_limit.", sizedValues(*f.Limited))
 		out["binds"] = f.Binds
@@ -27,6 +28,19 @@ func familyValues(f *planner.SizedFamily) values {
 	}
 	for i, x := range f.Curve {
 		out.put(fmt.Sprintf("curve[%d].", i), sizedValues(x))
+	}
+	return out
+}
+
+// worthValues are the bands of what a gram is worth.
+func worthValues(f *planner.SizedFamily) values {
+	out := values{}
+	put := func(key string, i planner.Interval) { out[key+"[0]"], out[key+"[1]"] = i.Low, i.High }
+	put("dead_gram_s", f.Worth.DeadBand)
+	put("pack_gram_s", f.Worth.PackBand)
+	if f.Hover != nil {
+		put("hover_dead_gram_s", f.Hover.DeadBand)
+		put("hover_pack_gram_s", f.Hover.PackBand)
 	}
 	return out
 }
@@ -47,6 +61,7 @@ func TestSizeValues(t *testing.T) {
 			want.put("best_fifth.", familyValues(&s.Families[1]))
 			want["dead_gram_s"], want["pack_gram_s"] = median["dead_gram_s"], median["pack_gram_s"]
 			want.put("free.", sizedValues(s.Families[0].Free))
+			want.put("band.", worthValues(&s.Families[0]))
 			if l := s.Families[0].Limited; l != nil {
 				want.put("under_limit.", sizedValues(*l))
 			}

@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"allup/cmd/allup/internal/draw"
 	"allup/cmd/allup/internal/sheet"
 	"allup/model"
 	"allup/model/words"
@@ -14,6 +15,7 @@ import (
 
 func newWeigh(a *app) *cobra.Command {
 	var shown *model.Mass
+	var conditions conditionFlags
 	var sure sureFlag
 	var allLimits bool
 	cmd := &cobra.Command{
@@ -39,8 +41,11 @@ hide, and the scale counts. BUILD is a file, or - for standard input.`,
 			if err != nil {
 				return err
 			}
+			if p, err = p.In(conditions.Conditions); err != nil {
+				return err
+			}
 			w := p.Weigh()
-			screen, said := weighScreen(w), weighJSON(w)
+			screen, said := a.pictured(weighScreen(w), draw.Mass(w)), weighJSON(w)
 			if allLimits {
 				screen.Tables = append(screen.Tables, allLimitsTable(&w))
 				screen.Notes = append(screen.Notes, limitsCaution)
@@ -55,6 +60,7 @@ hide, and the scale counts. BUILD is a file, or - for standard input.`,
 			return nil
 		},
 	}
+	conditions.register(cmd.Flags())
 	cmd.Flags().Var(&quantityFlag[model.Mass]{target: &shown, read: parseScale}, "scale", "`mass` that your scale shows of the build with its pack: 238.1g")
 	cmd.Flags().BoolVar(&allLimits, "all-limits", false, "the mass against every threshold of \"allup limits\", with what else each asks for")
 	sure.register(cmd.Flags())
@@ -112,7 +118,13 @@ func weighScreen(w planner.Weighing) sheet.Screen {
 
 // weighedHover is what hovering costs at the mass that was weighed.
 func weighedHover(w planner.Weighing) string {
-	return fmt.Sprintf("At %s it hovers on %.0f W from a bus of %.1f V. %s", words.Grams(w.Mass), float64(w.HoverPower()), float64(w.Plan.Bus), propulsionNote(w.Plan))
+	text := fmt.Sprintf("At %s it hovers on %.1f W from a bus of %.1f V", words.Grams(w.Mass), float64(w.HoverPower()), float64(w.Plan.Bus))
+	if d, ok := w.PowerChange(); ok {
+		text += fmt.Sprintf(", %s W against the build's own conditions (%s). %s", words.Signed(float64(d), 1), conditionsText(w.Plan.Home()), conditionsNote(w.Plan))
+	} else {
+		text += "."
+	}
+	return text + " " + propulsionNote(w.Plan)
 }
 
 func weighVerdict(w planner.Weighing) string {

@@ -24,7 +24,7 @@ func Packs(r *planner.Ranking) *Drawing {
 	if len(p.Build.Flight.Phases) > 0 {
 		flies = "flight time"
 	}
-	s := scene{}
+	s := scene{frontSays: "beaten by no other in both", fewSays: "known by its label only"}
 	var front []xy
 	var names []string
 	x, y, wideX, wideY := extent{}, extent{}, extent{}, extent{}

@@ -17,6 +17,8 @@ type scene struct {
 	curves []curve
 	points []point
 	spans  []span
+
+	frontSays, fewSays string // what a full sign and a hollow one mean, in characters
 }
 
 // axis is a scale with its words.

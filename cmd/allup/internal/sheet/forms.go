@@ -7,9 +7,6 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/olekukonko/tablewriter/renderer"
-	"github.com/olekukonko/tablewriter/tw"
-
 	"allup/model/words"
 )
 
@@ -42,7 +39,7 @@ func (s Screen) Markdown() ([]byte, error) {
 			}
 			escaped.Rows = append(escaped.Rows, cells)
 		}
-		if err := draw(&b, escaped, renderer.NewMarkdown(), tw.CellPadding{}); err != nil {
+		if err := markdownTable(&b, escaped); err != nil {
 			return nil, err
 		}
 		b.WriteByte('\n')

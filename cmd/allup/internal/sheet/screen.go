@@ -3,6 +3,7 @@ package sheet
 // Screen is an answer before it takes a form: the verdict in words first, tables, notes last.
 type Screen struct {
 	Verdict []string // the first says the whole answer; a reader may stop there
+	Picture []string // lines of a small drawing, on a terminal that is wide enough for them
 	Tables  []*Table
 	Sheet   *Table // what CSV holds; nil for the first table
 	Notes   []string

@@ -6,8 +6,6 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/olekukonko/tablewriter/tw"
-
 	"allup/model/words"
 )
 
@@ -32,6 +30,9 @@ func (v Viewer) Text(s Screen) ([]byte, error) {
 			}
 			fmt.Fprintln(&b, l)
 		}
+	}
+	if len(s.Picture) > 0 {
+		fmt.Fprintf(&b, "\n%s\n", strings.Join(s.Picture, "\n"))
 	}
 	for _, t := range s.Tables {
 		if len(t.Rows) == 0 {
@@ -61,9 +62,7 @@ func (v Viewer) table(b *bytes.Buffer, t *Table) error {
 		}
 	}
 	shown, left := v.fit(t.visible())
-	if err := plainTable(b, shown); err != nil {
-		return err
-	}
+	plainTable(b, shown)
 	if len(left) > 0 {
 		for _, l := range fold("("+strings.Join(left, ", ")+": on a wider screen)", v.Width) {
 			fmt.Fprintln(b, l)
@@ -193,16 +192,34 @@ func (c Column) least() int {
 	return max(narrowestWrap, width(c.Head))
 }
 
-// plainTable writes aligned columns without lines.
-func plainTable(b *bytes.Buffer, t *Table) error {
-	var drawn bytes.Buffer
-	padding := tw.CellPadding{Global: tw.Padding{Right: strings.Repeat(" ", gap), Overwrite: true}}
-	if err := draw(&drawn, t, withoutLines(), padding); err != nil {
-		return err
+// plainTable writes aligned columns without lines. What the table library does beyond padding takes it most of an answer's
+// time and memory where a catalogue is large.
+func plainTable(b *bytes.Buffer, t *Table) {
+	widths := make([]int, len(t.Columns))
+	for c := range t.Columns {
+		widths[c] = columnWidth(t, c)
 	}
-	for line := range strings.Lines(drawn.String()) {
-		b.WriteString(strings.TrimRight(line, " \n"))
+	line := func(text func(c int) string) {
+		blanks := 0 // due before the next text: none stand at a line's end
+		for c := range t.Columns {
+			cell := strings.TrimRight(text(c), " ")
+			if cell == "" {
+				blanks += widths[c] + gap
+				continue
+			}
+			before, after := 0, widths[c]-width(cell)
+			if !t.Columns[c].Left {
+				after = width(text(c)) - width(cell)
+				before = widths[c] - width(text(c))
+			}
+			b.WriteString(strings.Repeat(" ", blanks+before))
+			b.WriteString(cell)
+			blanks = after + gap
+		}
 		b.WriteByte('\n')
 	}
-	return nil
+	line(func(c int) string { return t.Columns[c].Head })
+	for _, row := range t.Rows {
+		line(func(c int) string { return row[c].Text })
+	}
 }

@@ -8,17 +8,9 @@ import (
 	"github.com/olekukonko/tablewriter/tw"
 )
 
-// withoutLines renders columns with nothing but blanks between them.
-func withoutLines() tw.Renderer {
-	return renderer.NewBlueprint(tw.Rendition{
-		Borders: tw.BorderNone, Symbols: tw.NewSymbols(tw.StyleNone),
-		Settings: tw.Settings{Separators: tw.SeparatorsNone, Lines: tw.LinesNone},
-	})
-}
-
-// draw renders a table through the library. Cells are text by now: the library has its own ideas of numbers, and
+// markdownTable renders a table through the library. Cells are text by now: the library has its own ideas of numbers, and
 // of headings.
-func draw(b *bytes.Buffer, t *Table, render tw.Renderer, padding tw.CellPadding) error {
+func markdownTable(b *bytes.Buffer, t *Table) error {
 	align := make([]tw.Align, len(t.Columns))
 	heads := make([]string, len(t.Columns))
 	for i, c := range t.Columns {
@@ -31,12 +23,11 @@ func draw(b *bytes.Buffer, t *Table, render tw.Renderer, padding tw.CellPadding)
 	config := tw.CellConfig{
 		Formatting: tw.CellFormatting{AutoWrap: tw.WrapNone, AutoFormat: tw.Off},
 		Alignment:  tw.CellAlignment{PerColumn: align},
-		Padding:    padding,
 	}
 	table := tablewriter.NewTable(
 		b,
 		tablewriter.WithConfig(tablewriter.Config{Header: config, Row: config}),
-		tablewriter.WithRenderer(render),
+		tablewriter.WithRenderer(renderer.NewMarkdown()),
 		tablewriter.WithEastAsian(tw.Off),
 	)
 	table.Header(heads)
