@@ -20,6 +20,7 @@ func newRank(a *app) *cobra.Command {
 	var conditions conditionFlags
 	var sure sureFlag
 	var quick bool
+	var why string
 	var drawings drawingFlags
 	cmd := &cobra.Command{
 		Use:   "rank BUILD",
@@ -49,6 +50,9 @@ does not really beat them with a chance of 70 %. BUILD is a file, or - for stand
 			if err != nil {
 				return err
 			}
+			if why != "" {
+				return a.why(p, packs, why)
+			}
 			m := a.meter("packs", a.quiet)
 			r := p.Rank(packs, planner.RankOptions{Quick: quick, Progress: m.tick})
 			m.clear()
@@ -71,6 +75,7 @@ does not really beat them with a chance of 70 %. BUILD is a file, or - for stand
 	conditions.register(cmd.Flags())
 	sure.register(cmd.Flags())
 	drawings.register(cmd.Flags())
+	cmd.Flags().StringVar(&why, "why", "", "instead, every number that leads to the answer of this `pack`, and what to measure next")
 	cmd.Flags().BoolVar(&quick, "quick", false, "bands and chances by first order, without draws")
 	return cmd
 }
