@@ -194,6 +194,8 @@ func readBenchPack(t *table, id, file string, common benchDefaults) BenchPack {
 		Size:       readBox(t, "size_mm"),
 		Plug:       readPlug(t),
 		MaxCurrent: optional(t, "max_current_a", model.Current(1), packCurrent()),
+		LabelC:     scaled(t, "label_c", 1.0, labelC()),
+		TestCycles: readCycles(t),
 	}}
 	p.Source = Source{Layer: "bench", File: file}
 	p.Discharge = t.texts("discharge")

@@ -137,7 +137,7 @@ func (b *Build) clone() *Build {
 	c.Slots = Slots{
 		Frame: slices.Clone(b.Slots.Frame), Motor: slices.Clone(b.Slots.Motor), Prop: slices.Clone(b.Slots.Prop),
 		Board: slices.Clone(b.Slots.Board), Pack: slices.Clone(b.Slots.Pack), Gear: slices.Clone(b.Slots.Gear),
-		GearElse: maps.Clone(b.Slots.GearElse),
+		GearElse: maps.Clone(b.Slots.GearElse), Unnamed: slices.Clone(b.Slots.Unnamed),
 	}
 	c.Extras = slices.Clone(b.Extras)
 	c.Weighed = maps.Clone(b.Weighed)
@@ -201,6 +201,7 @@ func (b *Build) replace(c Change) (AppliedChange, *InputError) {
 		applied.Was = (*slot)[0]
 	}
 	*slot = []string{c.ID}
+	b.Slots.Unnamed = slices.DeleteFunc(b.Slots.Unnamed, func(k Kind) bool { return k == c.Slot })
 	return applied, nil
 }
 

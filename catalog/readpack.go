@@ -16,6 +16,7 @@ func (r *records) readPack(t *table, c Common) *Pack {
 		Size:       readBox(t, "size_mm"),
 		Plug:       readPlug(t),
 		MaxCurrent: optional(t, "max_current_a", model.Current(1), packCurrent()),
+		LabelC:     scaled(t, "label_c", 1.0, labelC()),
 	}
 	checkPackMass(t, p)
 	if tested := t.child("tested"); tested != nil {
@@ -27,6 +28,19 @@ func (r *records) readPack(t *table, c Common) *Pack {
 		circuit.done()
 	}
 	return p
+}
+
+// labelC is what a label may say of C.
+func labelC() want { return span(1, 1000, "C").usually(5, 250) }
+
+// readCycles reads how often a pack was charged before a test.
+func readCycles(t *table) *int {
+	if !t.has("cycles") {
+		t.take("cycles")
+		return nil
+	}
+	n := t.count("cycles", span(0, 5000, "cycles"))
+	return &n
 }
 
 // readPlug reads a plug in lower case: people write XT30 and xt30.
@@ -84,6 +98,7 @@ func readTested(t *table, p *Pack, circuit bool) *model.TestedMetrics {
 		m.Ambient = model.Celsius(c)
 	}
 	p.TestDate = t.date("date")
+	p.TestCycles = readCycles(t)
 	p.TestSource = t.text("source")
 	discharged := t.has("capacity_mah") || t.has("energy_wh")
 	bursted := t.has("burst_power_w") || t.has("burst_current_a")

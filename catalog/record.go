@@ -89,8 +89,10 @@ type Pack struct {
 	Size       *Box
 	Plug       string
 	MaxCurrent *model.Current // the steady current that its maker states
+	LabelC     float64        // the C rating on its label; 0 where the record has none
 	Tested     *model.TestedMetrics
 	TestDate   string
+	TestCycles *int // charge cycles before the test; nil where nobody counted
 	TestSource string
 	Circuit    *model.Circuit // as fitted to full logs
 

@@ -54,6 +54,7 @@ func FormatPack(p *Pack, comments []string) []byte {
 	if p.MaxCurrent != nil {
 		w.number("max_current_a", float64(*p.MaxCurrent))
 	}
+	w.measured("label_c", p.LabelC)
 	if p.Price != nil {
 		w.number("price", *p.Price)
 		w.text("currency", p.Currency)
@@ -153,6 +154,9 @@ func (w *recordWriter) tested(p *Pack) {
 	}
 	if p.TestDate != "" {
 		w.line("date = " + p.TestDate)
+	}
+	if p.TestCycles != nil {
+		w.number("cycles", float64(*p.TestCycles))
 	}
 	w.text("source", p.TestSource)
 }

@@ -52,8 +52,13 @@ func (c *Controller) busFor(motor Voltage) Voltage { return motor / Voltage(1-c.
 
 // feed fills in what a rotor at work takes from a bus voltage.
 func (c *Controller) feed(p RotorPoint, bus Voltage) RotorPoint {
-	p.Duty = float64(c.busFor(p.Motor.Voltage) / bus)
-	p.PartDuty = Power(float64(c.PartDutyDrop) * float64(p.Motor.Current) * max(0, 1-p.Duty))
+	p.Duty, p.PartDuty = c.partDuty(&p.Motor, bus)
 	p.BusPower = (p.Motor.Power + p.PartDuty) / Power(c.Efficiency)
 	return p
+}
+
+// partDuty is the duty that gives the motor its voltage from a bus voltage, and what is lost at it.
+func (c *Controller) partDuty(m *MotorPoint, bus Voltage) (duty float64, lost Power) {
+	duty = float64(c.busFor(m.Voltage) / bus)
+	return duty, Power(float64(c.PartDutyDrop) * float64(m.Current) * max(0, 1-duty))
 }

@@ -191,7 +191,7 @@ type kernel struct {
 
 	end bound
 
-	perTwoTau, fourPower, perCurrent float64
+	perTwoTau, perTwoPower, fourPower, perCurrent float64
 
 	piece  int
 	bottom float64 // charge at which the piece ends, going down
@@ -211,7 +211,7 @@ func newKernel(c Circuit, load Load, vStop float64) kernel {
 // carry changes the load, to rotors at full throttle where there are some, and where it ends.
 func (k *kernel) carry(load Load, rotors *fullThrottle, end bound) {
 	k.power, k.current, k.rotors, k.end = load.power, load.current, rotors, end
-	k.fourPower, k.perCurrent = 4*load.power, 1/load.current
+	k.perTwoPower, k.fourPower, k.perCurrent = 1/(2*load.power), 4*load.power, 1/load.current
 }
 
 // full is a full pack at rest.
@@ -256,8 +256,11 @@ func (k *kernel) perAmpere(e, r0 float64) float64 {
 		return k.perCurrent
 	}
 	e = max(e-r0*k.current, leastEMF)
-	v := (e + math.Sqrt(max(0, e*e-r0*k.fourPower))) / 2
-	return v / (k.power + k.current*v)
+	alone := (e + math.Sqrt(max(0, e*e-r0*k.fourPower))) * k.perTwoPower
+	if k.current == 0 {
+		return alone
+	}
+	return alone / (1 + k.current*alone)
 }
 
 // leastEMF keeps trial steps finite where no resistance limits the current, V.

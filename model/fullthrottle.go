@@ -44,14 +44,31 @@ func newFullThrottle(d Drive) *fullThrottle {
 	return &f
 }
 
-// at is the bus voltage that full throttle needs for a speed, and the power of all rotors and the gear.
-func (f *fullThrottle) at(w float64) (volts, power float64) {
+// motor is one motor at a speed.
+func (f *fullThrottle) motor(w float64) MotorPoint {
 	q := Torque(f.torque * w * w)
 	if f.torque == 0 {
 		q = f.rotor.Propeller.Torque(AngularSpeed(w), f.rotor.Air)
 	}
-	m := f.rotor.drive(q, AngularSpeed(w))
-	return float64(m.Voltage) / f.passes, f.rotors*float64(m.Power)/f.rotor.Controller.Efficiency + f.gear
+	return f.rotor.drive(q, AngularSpeed(w))
+}
+
+// at is the bus voltage that full throttle needs for a speed, and the power of all rotors and the gear.
+func (f *fullThrottle) at(w float64) (volts, power float64) {
+	m := f.motor(w)
+	return float64(m.Voltage) / f.passes, f.drawn(m.Power)
+}
+
+// partly is the power of all rotors and the gear at a speed on a bus voltage, at the duty that this takes.
+func (f *fullThrottle) partly(w float64, bus Voltage) float64 {
+	m := f.motor(w)
+	_, lost := f.rotor.Controller.partDuty(&m, bus)
+	return f.drawn(m.Power + lost)
+}
+
+// drawn is what all rotors and the gear draw from the bus for a power into each controller's bridge.
+func (f *fullThrottle) drawn(bridge Power) float64 {
+	return f.rotors*float64(bridge)/f.rotor.Controller.Efficiency + f.gear
 }
 
 // current is what full throttle draws from a voltage e behind a resistance r0.

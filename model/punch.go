@@ -51,13 +51,13 @@ func (d Drive) PunchOut(pack Circuit, charge float64) Punch {
 	gear := float64(d.GearPower)
 	e, r := float64(pack.OpenVoltage(charge)), float64(pack.Steady(charge))
 	floor := float64(pack.Cells) * float64(PunchPerCell)
-	draws := func(w AngularSpeed) float64 { return n*float64(d.Rotor.AtSpeed(w, Voltage(floor)).BusPower) + gear }
+	f := unlimited(d)
 
 	fullAtFloor := d.Rotor.FullSpeed(Voltage(floor))
 	p := Punch{
 		Charge:     charge,
 		BurstPower: pack.PowerAt(charge, Voltage(floor)),
-		Demand:     Power(draws(fullAtFloor)),
+		Demand:     Power(f.partly(float64(fullAtFloor), Voltage(floor))),
 		LimitedBy:  LimitedByThrottle,
 	}
 	burst := float64(p.BurstPower)
@@ -72,9 +72,8 @@ func (d Drive) PunchOut(pack Circuit, charge float64) Punch {
 		return p
 	case p.Headroom < 1:
 		p.LimitedBy = LimitedByPack
-		w = d.Rotor.solveSpeed(float64(fullAtFloor), func(w float64) float64 { return draws(AngularSpeed(w)) - burst })
+		w = d.Rotor.solveSpeed(float64(fullAtFloor), func(w float64) float64 { return f.partly(w, Voltage(floor)) - burst })
 	default:
-		f := unlimited(d)
 		f.current(e, r)
 		w = AngularSpeed(f.w)
 	}

@@ -22,7 +22,7 @@ func TipMach(w AngularSpeed, diameter Length, air Temperature) float64 {
 }
 
 // PitchSpeed is the speed at which air passes through a propeller that works without slip: revolutions
-// per second times pitch. At full throttle at rest it is about what a multirotor cannot outfly: drag stops it
+// per second times pitch. At full throttle at rest it is an upper bound on airspeed: drag stops a multirotor
 // well before, though a propeller that moves along turns some percent faster.
 func PitchSpeed(w AngularSpeed, pitch Length) Speed {
 	return Speed(w.RevPerSecond() * float64(pitch))

@@ -20,27 +20,32 @@ type Band struct {
 // z95 is the standard normal quantile of 0.95.
 const z95 = 1.6448536269514722
 
-// variant is the build without a pack, one of its uncertain inputs moved by one standard deviation up or down.
-type variant struct{ up, down Inputs }
+// movedRotor is a rotor with one of its uncertain inputs moved by one standard deviation up or down.
+type movedRotor struct{ up, down model.Rotor }
 
-// makeVariants prepares one variant for each uncertain input that packs share. Masses have none: they count only by
-// their sum, which [Plan.AddBand] moves at once, the pack's with it.
-func (p *Plan) makeVariants() []variant {
-	var variants []variant
-	for _, u := range p.Uncertain(nil) {
-		if u.Input != InputMass {
-			variants = append(variants, u.around(p.Bare()))
-		}
+func movedRotors(r *model.Rotor) (moved []movedRotor) {
+	for _, u := range r.Uncertain() {
+		m := movedRotor{*r, *r}
+		u.Move(&m.up, u.Sigma)
+		u.Move(&m.down, -u.Sigma)
+		moved = append(moved, m)
 	}
-	return variants
+	return moved
+}
+
+// around is inputs with either rotor.
+func (m *movedRotor) around(in Inputs) (up, down Inputs) {
+	up, down = in, in
+	up.Drive.Rotor, down.Drive.Rotor = m.up, m.down
+	return up, down
 }
 
 // around moves inputs by one standard deviation each way.
-func (u Uncertain) around(in Inputs) variant {
-	v := variant{in, in}
-	u.Move(&v.up, u.Sigma)
-	u.Move(&v.down, -u.Sigma)
-	return v
+func (u Uncertain) around(in Inputs) (up, down Inputs) {
+	up, down = in, in
+	u.Move(&up, u.Sigma)
+	u.Move(&down, -u.Sigma)
+	return up, down
 }
 
 // AddBand fills the band of an assessment that flies: every uncertain input is moved by
@@ -57,8 +62,8 @@ func (p *Plan) AddBand(a *Assessment) {
 	mission := p.MissionOn(a.Pack.Chemistry)
 	price, priced := p.priceOf(a.Pack.Pack)
 	// add is also by how much one standard deviation moves the logarithm of the merit.
-	add := func(v variant) float64 {
-		up, down := figuresOf(&v.up, mission), figuresOf(&v.down, mission)
+	add := func(above, below Inputs) float64 {
+		up, down := figuresOf(&above, mission), figuresOf(&below, mission)
 		s.add(base, up, down)
 		return (p.logMerit(up[0], up[2], price, priced) - p.logMerit(down[0], down[2], price, priced)) / 2
 	}
@@ -67,8 +72,8 @@ func (p *Plan) AddBand(a *Assessment) {
 	added := allUp - p.Dry
 	in := p.Bare().with(a.Circuit, added)
 	slopes := slopes{mass: add(Uncertain{Input: InputMass, Sigma: float64(u), Move: moveMass}.around(in)) / max(float64(u), 1e-12)}
-	for i, v := range p.variants {
-		slope := add(variant{v.up.with(a.Circuit, added), v.down.with(a.Circuit, added)})
+	for i := range p.moved {
+		slope := add(p.moved[i].around(in))
 		if i < len(slopes.shared) {
 			slopes.shared[i] = slope
 		}

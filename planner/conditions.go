@@ -66,7 +66,7 @@ func (p *Plan) temperatures() {
 	}
 	switch c := t.Celsius(); {
 	case c < 5:
-		p.warn(PackTemperature, "", "packs at %s C: their resistance is known down to 5 C and taken as there, %.2f times that at 25 C; it is higher in truth, and cold packs sag and may be damaged by hard use", words.Trimmed(c, 1), model.ResistanceAt(*t))
+		p.warn(PackTemperature, "", "packs at %s C: their resistance is known down to 5 C and taken as there, %.2f times that at 25 C; it is really higher, and cold packs sag and may be damaged by hard use", words.Trimmed(c, 1), model.ResistanceAt(*t))
 	case c > 45:
 		p.warn(PackTemperature, "", "packs at %s C: their resistance is known up to 45 C and taken as there; packs age fast and may fail above 60 C", words.Trimmed(c, 1))
 	}

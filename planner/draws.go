@@ -109,9 +109,8 @@ func ownDimensions() []Input {
 	return []Input{InputCapacity, InputResistance, InputMass, InputChargeDep}
 }
 
-// drawShared is what packs share, with errors in all of it, once for each draw. Inputs of apart are not those of the build
-// that this one is compared with: what is drawn for them is independent of what is drawn there.
-func (p *Plan) drawShared(apart func(Uncertain) bool) []Inputs {
+// drawShared is what packs share, with errors in all of it, once for each draw.
+func (p *Plan) drawShared() []Inputs {
 	n := p.DrawCount()
 	out := make([]Inputs, n)
 	for i := range out {
@@ -121,7 +120,7 @@ func (p *Plan) drawShared(apart func(Uncertain) bool) []Inputs {
 		s := streamOf("shared " + string(u.Input))
 		var x points
 		switch d := slices.Index(rotorDimensions(), u.Input); {
-		case d >= 0 && !apart(u):
+		case d >= 0:
 			x = latticePoints(n, d, nil, &s)
 		default:
 			s = streamOf("shared " + string(u.Input) + " of " + u.Subject)
@@ -133,8 +132,6 @@ func (p *Plan) drawShared(apart func(Uncertain) bool) []Inputs {
 	}
 	return out
 }
-
-func nothingApart(Uncertain) bool { return false }
 
 // errorOf is the error of an input at a chance of a smaller one, in the unit of its sigma. Masses are rectangular
 // where a list gives them, and normal where a scale has seen the build; what is known within a factor is log-normal, so that
@@ -245,10 +242,18 @@ func (x points) above(y points) float64 {
 	return float64(n) / float64(2*len(x))
 }
 
+// DrawBand is [Plan.AddBand] by draws: the band that a ranking shows of the pack.
+func (p *Plan) DrawBand(a *Assessment) {
+	p.AddBand(a)
+	if a.Band != nil {
+		a.Quick, a.Band, a.Drawn = a.Band, p.draw(a.Pack, p.drawShared()).band(a.Band.Mass), true
+	}
+}
+
 // Difference is how far what one pack does more than another may be off, 5 to 95 %: from draws in which the two share what
 // the build shares.
 func (p *Plan) Difference(a, b *Pack) *Band {
-	shared := p.drawShared(nothingApart)
+	shared := p.drawShared()
 	x, y := p.draw(a, shared), p.draw(b, shared)
 	return &Band{Mass: x.mass.less(y.mass), Time: x.time.less(y.time), Current: x.current.less(y.current), Punch: x.punch.less(y.punch)}
 }

@@ -5,7 +5,7 @@ import "allup/model"
 // Full is full throttle on a full pack, which current limits do not hold down.
 type Full struct {
 	Current    model.Current // of each motor
-	PitchSpeed model.Speed   // air past propellers without slip: about what the build cannot outfly
+	PitchSpeed model.Speed   // air past propellers without slip: an upper bound on airspeed
 	TipMach    float64
 }
 

@@ -133,7 +133,7 @@ func (r *Ranking) drawWhatMatters(draws []*drawn, compared int, dry float64, pro
 		slices.Sort(matter)
 	}
 	p := r.Plan
-	shared := p.drawShared(nothingApart)
+	shared := p.drawShared()
 	inBatches(len(matter), 2, progress, func(k int) {
 		a := &r.Ranked[matter[k]]
 		d := p.draw(a.Pack, shared)

@@ -20,7 +20,6 @@ type Propulsion struct {
 	Source model.Knowledge // the best there is: a flown hover, or Base
 	Base   model.Knowledge // of the constants of propeller and motor
 	Reason string          // in words, with the figures of its quality
-	Sigma  float64         // relative standard uncertainty of hover power
 
 	Kinds []model.Knowledge // that there are of motor and propeller, best first; Base is the first, but in a comparison
 
@@ -176,6 +175,7 @@ func (p *Plan) calibrate(flew model.Drive) (*model.Calibration, error) {
 // adopt lets a calibration, of this plan or of one with the same rotors, correct the craft.
 func (p *Plan) adopt(k *model.Calibration) {
 	p.Drive = k.Apply(p.Drive)
+	p.moved = movedRotors(&p.Drive.Rotor)
 	p.Propulsion.Source, p.Propulsion.Calibration = FromFlownHover, k
 	p.Propulsion.Reason = fmt.Sprintf("%s: the rotors draw %.2f times the power predicted from %s",
 		words.Count(len(k.Hovers), "flown hover", "flown hovers"), k.Factor, p.Propulsion.Reason)

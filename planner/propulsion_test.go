@@ -94,8 +94,8 @@ func TestBestKnowledgeWins(t *testing.T) {
 					t.Errorf("warned of %q: %v", code, p.Warnings)
 				}
 			}
-			if p.Propulsion.Reason == "" || !(p.Propulsion.Sigma > 0 && p.Propulsion.Sigma < 0.5) {
-				t.Errorf("reason %q, sigma %g", p.Propulsion.Reason, p.Propulsion.Sigma)
+			if p.Propulsion.Reason == "" || !(p.PowerSigma() > 0 && p.PowerSigma() < 0.5) {
+				t.Errorf("reason %q, sigma %g", p.Propulsion.Reason, p.PowerSigma())
 			}
 		})
 	}
@@ -130,7 +130,7 @@ func TestFlownHover(t *testing.T) {
 	if got := float64(p.Drive.Hover(243*model.Gram, 15.2).Power); !scalar.EqualWithinRel(got, 4.1*15.2, 1e-14) {
 		t.Errorf("hover on %.15g W, want %.15g W", got, 4.1*15.2)
 	}
-	if p.Propulsion.Source != planner.FromFlownHover || p.Propulsion.Base != model.FromCoefficients || !scalar.EqualWithinRel(p.Propulsion.Sigma, model.SigmaFlownHover, 0.02) {
+	if p.Propulsion.Source != planner.FromFlownHover || p.Propulsion.Base != model.FromCoefficients || !scalar.EqualWithinRel(p.PowerSigma(), model.SigmaFlownHover, 0.02) {
 		t.Errorf("rests on %+v", p.Propulsion)
 	}
 	altitude := model.Length(3000)

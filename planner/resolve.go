@@ -27,7 +27,7 @@ type Plan struct {
 
 	dryVariance float64 // of Dry, kg2
 	drySpread   model.MassSpread
-	variants    []variant
+	moved       []movedRotor // one for each uncertain input of the rotors
 	request     request
 	home        *Plan // see [Plan.Home]
 }
@@ -100,7 +100,7 @@ func (p *Plan) makeDrive() error {
 	if err != nil {
 		return err
 	}
-	p.Drive, p.Propulsion = drive, work.Propulsion
+	p.Drive, p.Propulsion, p.moved = drive, work.Propulsion, work.moved
 	p.Warnings = append(p.Warnings, work.Warnings...)
 	if !p.Frame.ThrustLossOK {
 		p.warn(LossAssumed, p.Frame.ID, "states no thrust loss: none is taken off for arms and guards")
@@ -118,10 +118,14 @@ func (p *Plan) makeDrive() error {
 	if k != nil {
 		p.adopt(k)
 	}
+	return nil
+}
+
+// PowerSigma is the relative standard uncertainty of the rotors' power in hover with today's pack.
+func (p *Plan) PowerSigma() float64 {
 	r := p.Drive.Rotor
 	more, less := r.PowerSpread(p.Drive.Hover(p.hoverMass(), p.Bus).Rotor.Thrust, p.Bus, r.Uncertain())
-	p.Propulsion.Sigma = (more + less) / 2
-	return nil
+	return (more + less) / 2
 }
 
 // driveIn is the build's drive in some air, before flown hovers correct it.

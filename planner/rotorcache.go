@@ -60,6 +60,9 @@ func (c *RotorCache) rotor(s Selection, air model.Density, bus model.Voltage, on
 		return w
 	}
 	w := newRotorWork(s, air, bus, c.fits(pairKey{s.Motor.ID, s.Prop.ID}), only)
+	if w.err == nil {
+		w.moved = movedRotors(&w.rotor)
+	}
 	c.rotors[key] = w
 	return w
 }
@@ -101,6 +104,7 @@ type rotorWork struct {
 	Warnings   []Remark
 
 	rotor model.Rotor
+	moved []movedRotor
 	err   error
 }
 

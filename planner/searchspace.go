@@ -182,6 +182,12 @@ func newSpace(r request, from SearchSpace) (*space, error) {
 	if r.selection.Frame == nil {
 		return nil, errors.New("a search needs the parts that fly today, or the first candidates")
 	}
+	if weighed := r.build.Scale; weighed != nil && weighed.Of == nil {
+		// What was on the scale are the parts of the file, whatever is chosen.
+		build, scale := *r.build, *weighed
+		scale.Of, build.Scale = r.build, &scale
+		s.base.build = &build
+	}
 	varies := len(from.Frames) > 1 || len(from.Motors) > 1 || len(from.Props) > 1 || len(from.Boards) > 1
 	if varies && s.base.hovers == hoversCount {
 		s.base.hovers = hoversLeftOut

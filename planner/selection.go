@@ -50,6 +50,11 @@ func severalCandidates(b *catalog.Build) (told []Remark) {
 			told = append(told, remark(SeveralCandidate, "", "slot %s lists %d candidates; %s, the first, is taken", slot.name, n, slot.ids[0]))
 		}
 	}
+	for place := range b.Slots.Gear {
+		if n := len(b.Slots.GearChoice(place)); n > 1 {
+			told = append(told, remark(SeveralCandidate, "", "slot gear lists a choice of %d; %s, the first, is taken", n, b.Slots.Gear[place]))
+		}
+	}
 	return told
 }
 
@@ -116,6 +121,5 @@ func (r request) plan() (*Plan, error) {
 	}
 	c := Candidate{Plan: p}
 	p.Conflicts = brokenBy(&c, partConflicts).remarks(&c, partConflicts)
-	p.variants = p.makeVariants()
 	return p, nil
 }

@@ -52,7 +52,7 @@ func answers(t testing.TB, p *planner.Plan) []string {
 	for _, r := range append(append([]planner.Remark{}, p.Warnings...), p.Conflicts...) {
 		out = append(out, string(r.Code)+" "+r.Subject+" "+r.Text)
 	}
-	return append(out, p.Propulsion.Reason, fmt.Sprint(p.Weigh().Mass, p.Drive.GearPower, p.Propulsion.Sigma))
+	return append(out, p.Propulsion.Reason, fmt.Sprint(p.Weigh().Mass, p.Drive.GearPower, p.PowerSigma()))
 }
 
 // TestSelectionIsTheBuildWithThoseParts: a selection resolved is the same as a build file that names those parts, with

@@ -353,9 +353,10 @@ func (s *Sizing) worth(f *SizedFamily, pack model.Mass, mission model.Mission) G
 	base := grams(bare, nil)
 	var sum spread
 	_, u := p.known(p.Items)
-	mass := Uncertain{Input: InputMass, Sigma: float64(u), Move: moveMass}.around(bare)
-	for _, v := range append([]variant{mass}, p.variants...) {
-		sum.add(base, grams(v.up, nil), grams(v.down, nil))
+	add := func(up, down Inputs) { sum.add(base, grams(up, nil), grams(down, nil)) }
+	add(Uncertain{Input: InputMass, Sigma: float64(u), Move: moveMass}.around(bare))
+	for i := range p.moved {
+		add(p.moved[i].around(bare))
 	}
 	for _, own := range []Uncertain{
 		{Sigma: math.Hypot(f.Family.ScatterQ, unitSigmaQ), Move: moveCapacity},

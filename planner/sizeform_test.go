@@ -122,9 +122,10 @@ func TestBandOfAGramsWorth(t *testing.T) {
 		sigmas []float64
 	}{{"capacity", []float64{0.05, 0.02}}, {"capacity and figure of merit", []float64{0.05, 0.02, 0.06}}} {
 		if len(c.sigmas) > 2 {
-			s.Plan.variants = []variant{Uncertain{Sigma: 0.06, Move: func(in *Inputs, by float64) {
-				in.Drive.Rotor.Propeller = in.Drive.Rotor.Propeller.Scaled(1, 1/(1+by))
-			}}.around(s.Plan.Bare())}
+			m := movedRotor{s.Plan.Drive.Rotor, s.Plan.Drive.Rotor}
+			m.up.Propeller = m.up.Propeller.Scaled(1, 1/1.06)
+			m.down.Propeller = m.down.Propeller.Scaled(1, 1/0.94)
+			s.Plan.moved = []movedRotor{m}
 			s.size(&f)
 		}
 		var sum float64

@@ -49,7 +49,7 @@ type Why struct {
 // Why traces the answer of the build on a pack from its file to flight time, punch and merit.
 func (p *Plan) Why(pack *Pack) *Why {
 	a := p.Assess(pack)
-	p.AddBand(&a)
+	p.DrawBand(&a)
 	w := &Why{Answer: &a}
 	t := tracer{p: p, a: &a, w: w, shares: p.sharesOf(pack)}
 	t.masses()
@@ -75,9 +75,9 @@ func (p *Plan) sharesOf(pack *Pack) []effectOf {
 	mission := p.MissionOn(pack.Chemistry)
 	var out []effectOf
 	for _, u := range p.Uncertain(pack) {
-		v := u.around(base)
-		up, down := figuresOf(&v.up, mission), figuresOf(&v.down, mission)
-		out = append(out, effectOf{u, float64(v.up.Mass-v.down.Mass) / 2, (up[0] - down[0]) / 2, (up[2] - down[2]) / 2})
+		above, below := u.around(base)
+		up, down := figuresOf(&above, mission), figuresOf(&below, mission)
+		out = append(out, effectOf{u, float64(above.Mass-below.Mass) / 2, (up[0] - down[0]) / 2, (up[2] - down[2]) / 2})
 	}
 	return out
 }

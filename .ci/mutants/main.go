@@ -52,14 +52,15 @@ func main() {
 	seed := flag.Uint64("seed", 1, "which changes")
 	limit := flag.Duration("timeout", 5*time.Minute, "for the tests of one change; more is a change that was noticed")
 	list := flag.Bool("list", false, "list the changes and run nothing")
+	skip := flag.Int("skip", 0, "leave out the first changes, of a run that was broken off")
 	flag.Parse()
-	if err := run(*root, *n, *seed, *limit, *list); err != nil {
+	if err := run(*root, *n, *seed, *limit, *list, *skip); err != nil {
 		fmt.Fprintln(os.Stderr, "mutants:", err)
 		os.Exit(1)
 	}
 }
 
-func run(root string, n int, seed uint64, limit time.Duration, list bool) error {
+func run(root string, n int, seed uint64, limit time.Duration, list bool, skip int) error {
 	root, err := filepath.Abs(root)
 	if err != nil {
 		return err
@@ -81,6 +82,11 @@ func run(root string, n int, seed uint64, limit time.Duration, list bool) error 
 		for _, c := range changes {
 			if done == n/len(rooms) {
 				break
+			}
+			if skip > 0 {
+				skip--
+				done++
+				continue
 			}
 			what := fmt.Sprintf("%s:%d: %s -> %s", c.file, c.line, c.old, c.new)
 			if list {

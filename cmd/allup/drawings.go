@@ -31,6 +31,14 @@ func (d *drawingFlags) register(flags *pflag.FlagSet) {
 	flags.BoolVar(&d.dark, "dark", false, "with --drawings: pictures on a dark ground")
 }
 
+// of makes the drawings where they were asked for: there may be a mark for each pack of a large catalogue in them.
+func (d *drawingFlags) of(list func() []*draw.Drawing) []*draw.Drawing {
+	if d.folder == "" {
+		return nil
+	}
+	return list()
+}
+
 // picture is a PNG of a drawing.
 type picture struct {
 	suffix string
@@ -51,9 +59,11 @@ const (
 )
 
 // pictured is a screen with a small drawing, where that is for a terminal wide enough for it. The drawing may be nil.
-func (a *app) pictured(s sheet.Screen, d *draw.Drawing) sheet.Screen {
-	if d != nil && a.format == formatTable && a.outFile == "" && a.outTerminal && a.width >= pictureLeast && len(a.columns) == 0 {
-		s.Picture = d.Text(min(a.width, pictureMost), a.utf8)
+func (a *app) pictured(s sheet.Screen, picture func() *draw.Drawing) sheet.Screen {
+	if a.format == formatTable && a.outFile == "" && a.outTerminal && a.width >= pictureLeast && len(a.columns) == 0 {
+		if d := picture(); d != nil {
+			s.Picture = d.Text(min(a.width, pictureMost), a.utf8)
+		}
 	}
 	return s
 }

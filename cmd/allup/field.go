@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"allup/cmd/allup/internal/draw"
 	"allup/cmd/allup/internal/sheet"
 	"allup/model/words"
 	"allup/planner"
@@ -21,9 +22,9 @@ func newField(a *app) *cobra.Command {
 		Short: "The tested packs of the catalogue against each other",
 		Long: `field sets the tested packs of the catalogue beside each other, in groups of the
 same cells and chemistry: each figure with its rank in the group and its ratio
-to the group's median. What stands out is said in words. Packs that were tested
-by different protocols are compared through their circuits, under the usual
-protocol; the table says so.`,
+to the group's median. What stands out is said in words. What was measured is kept:
+only a pack whose test was another than most of its group's is converted, through
+its circuit, and is marked.`,
 		Args: arguments(0, 0, "no arguments"),
 		RunE: func(*cobra.Command, []string) error {
 			options, err := fieldOptions(by, group)
@@ -42,14 +43,20 @@ protocol; the table says so.`,
 			options.Progress = m.tick
 			f := tested.CompareField(packs, options)
 			m.clear()
-			pictures, err := a.draw(drawings, fieldDrawings(f))
+			pictures, err := a.draw(drawings, drawings.of(func() []*draw.Drawing { return fieldDrawings(f) }))
 			if err != nil {
 				return err
 			}
 			if err := pictures.write(a.force); err != nil {
 				return err
 			}
-			return a.answer(fieldScreen(f), fieldJSON(f))
+			screen := func() sheet.Screen {
+				if a.format == formatCSV {
+					return sheet.Screen{Sheet: fieldSheet(f)}
+				}
+				return fieldScreen(f)
+			}
+			return a.answerOf(screen, func() any { return fieldJSON(f) })
 		},
 	}
 	drawings.register(cmd.Flags())
@@ -105,13 +112,15 @@ func fieldFigures() []measure {
 			Of: func(p *tested.FieldPack) (float64, bool) { s, ok := p.Standings[m]; return s.Value, ok },
 		}, m}
 	}
-	delivered := shown(tested.Delivered, "of label", "%", 0, 0)
-	delivered.Per = 0.01
+	delivered := shown(tested.Delivered, "% of label", "", 0, 0)
+	ofLabelC := shown(tested.OfLabelC, "C % of label", "", 0, 3)
+	delivered.Per, ofLabelC.Per = 0.01, 0.01
 	return []measure{
 		delivered,
 		shown(tested.WhPerGram, "Wh/g", "", 3, 0),
-		shown(tested.MidPerCell, "mid V", "", 2, 0),
-		shown(tested.TestedC, "C", "", 0, 3),
+		shown(tested.MidPerCell, "V a cell", "", 2, 0),
+		shown(tested.TestedC, "C", "", 0, 2),
+		ofLabelC,
 		shown(tested.WPerGram, "W/g", "", 1, 0),
 		shown(tested.R0TimesQ, "R0", "mohm Ah", 1, 1),
 		shown(tested.PricePerWh, "price/Wh", "", 2, 2),
@@ -147,6 +156,14 @@ func (m measure) rank() sheet.Figure[*tested.FieldPack] {
 	}
 }
 
+// labelCFigure is what a pack's label says of C.
+func labelCFigure() sheet.Figure[*tested.FieldPack] {
+	return sheet.Figure[*tested.FieldPack]{
+		Key: "label_c", Head: "label C", Keep: 2,
+		Of: func(p *tested.FieldPack) (float64, bool) { return p.LabelC, p.LabelC > 0 },
+	}
+}
+
 // fieldWords is a column of text in a field.
 func fieldWords(key, head string, of func(*tested.FieldPack) string) (sheet.Column, func(*tested.FieldPack) sheet.Cell) {
 	return sheet.Words[*tested.FieldPack]{Key: key, Head: head, Of: of}.Shown()
@@ -165,7 +182,7 @@ func packsOf(g *tested.FieldGroup) []*tested.FieldPack {
 
 // fieldScreen is a table of values with ranks and one of ratios for every group.
 func fieldScreen(f *tested.Field) sheet.Screen {
-	s := sheet.Screen{Verdict: fieldVerdict(f), Sheet: fieldSheet(f)}
+	s := sheet.Screen{Verdict: fieldVerdict(f)}
 	for i := range f.Groups {
 		g := &f.Groups[i]
 		var values, ratios sheet.Columns[*tested.FieldPack]
@@ -173,6 +190,13 @@ func fieldScreen(f *tested.Field) sheet.Screen {
 		ratios.Add(fieldWords("pack", "pack", fieldID))
 		median := []sheet.Cell{sheet.Word("median")}
 		for _, m := range fieldFigures() {
+			if _, some := g.Medians[m.Measure]; !some && m.Measure == tested.OfLabelC {
+				continue
+			}
+			if m.Measure == tested.OfLabelC {
+				values.Add(labelCFigure().Shown())
+				median = append(median, sheet.Unknown())
+			}
 			values.Add(m.ranked())
 			ratios.Add(m.ratio().Shown())
 			cell := sheet.Unknown()
@@ -192,8 +216,8 @@ func fieldScreen(f *tested.Field) sheet.Screen {
 	}
 	s.Notes = append(s.Notes, remarkNotes(f.Remarks)...)
 	s.Notes = append(s.Notes,
-		"Behind each figure its rank in the group, 1 the best. \"of label\" is delivered over rated charge; C is burst current over rated charge; R0 of a cell times capacity takes the pack's size out of it.",
-		"Marks: B circuit from full bench logs; K compared through its circuit; D doubtful, its figures contradict each other; I an invented demo record.")
+		"Behind each figure its rank in the group, 1 the best. \"% of label\" is delivered over rated charge; V a cell is a cell's voltage when half of the charge is out; C is burst current over rated charge; R0 of a cell times capacity takes the pack's size out of it.",
+		"Marks: B circuit from full bench logs; K converted by its circuit, for its own test was another; D doubtful, its figures contradict each other; I an invented demo record.")
 	s.Notes = append(s.Notes, leftOutNotes(f.LeftOut)...)
 	if len(f.Untested) > 0 {
 		s.Notes = append(s.Notes, fmt.Sprintf("%s not compared, known by a label only: %s.", isAre(len(f.Untested), "pack", "packs"), strings.Join(f.Untested, ", ")))
@@ -224,8 +248,9 @@ func groupTitle(g *tested.FieldGroup) string {
 	if g.Currency != "" {
 		title += ", prices in " + g.Currency
 	}
-	if g.ByCircuit {
-		title += fmt.Sprintf(". Not all have the usual test (%s has another, or none): all are compared through their circuits at one load, 15 C x 3.7 V per cell down to 3.1 V per cell, and in the usual burst", strings.Join(firstFew(g.Others), ", "))
+	title += ". Test: " + g.LoadWords() + "; " + g.BurstWords()
+	if len(g.Converted) > 0 {
+		title += fmt.Sprintf(". Converted to it through their circuits (K): %s; the others as measured", strings.Join(firstFew(g.Converted), ", "))
 	}
 	return title
 }
@@ -258,6 +283,14 @@ func fieldSheet(f *tested.Field) *sheet.Table {
 	cols.Add(fieldWords("pack", "", fieldID))
 	cols.Add(fieldWords("basis", "", func(p *tested.FieldPack) string { return string(p.Basis) }))
 	cols.Add(fieldWords("demo", "", func(p *tested.FieldPack) string { return fmt.Sprint(p.Demo()) }))
+	cols.Add(fieldWords("test_date", "", func(p *tested.FieldPack) string { return p.TestDate }))
+	cols.Add(sheet.Figure[*tested.FieldPack]{Key: "test_cycles", Of: func(p *tested.FieldPack) (float64, bool) {
+		if p.TestCycles == nil {
+			return 0, false
+		}
+		return float64(*p.TestCycles), true
+	}}.Exact())
+	cols.Add(labelCFigure().Exact())
 	cols.Add(fieldWords("through_circuit", "", func(p *tested.FieldPack) string { return fmt.Sprint(p.ByCircuit) }))
 	for _, m := range fieldFigures() {
 		cols.Add(m.Exact())
@@ -283,6 +316,9 @@ type jsonFieldPack struct {
 	Cells      int                      `json:"cells"`
 	Chemistry  string                   `json:"chemistry"`
 	Basis      string                   `json:"basis"`
+	LabelC     *float64                 `json:"label_c"`
+	TestDate   *string                  `json:"test_date"`
+	TestCycles *int                     `json:"test_cycles"`
 	Demo       bool                     `json:"demo"`
 	ByCircuit  bool                     `json:"through_circuit"`
 	Standings  map[string]*jsonStanding `json:"standings"`
@@ -294,16 +330,19 @@ type jsonGroup struct {
 	Cells     *int                `json:"cells"`
 	Chemistry *string             `json:"chemistry"`
 	Currency  *string             `json:"currency"`
-	ByCircuit bool                `json:"through_circuit"`
+	ByCircuit bool                `json:"through_circuit"` // some are
 	Others    []string            `json:"other_protocols"`
+	Test      string              `json:"discharge_test"`
+	Burst     string              `json:"burst_test"`
 	Medians   map[string]*float64 `json:"medians"`
-	Packs     []jsonFieldPack     `json:"packs"`
+	Packs     sheet.List          `json:"packs"`
 }
 
 func fieldJSON(f *tested.Field) any {
 	groups := []jsonGroup{}
+	measures := fieldFigures()
 	for _, g := range f.Groups {
-		j := jsonGroup{ByCircuit: g.ByCircuit, Others: append([]string{}, g.Others...), Medians: map[string]*float64{}, Packs: []jsonFieldPack{}}
+		j := jsonGroup{ByCircuit: len(g.Converted) > 0, Others: append([]string{}, g.Converted...), Test: g.LoadWords(), Burst: g.BurstWords(), Medians: map[string]*float64{}}
 		if g.Cells > 0 {
 			j.Cells = &g.Cells
 		}
@@ -313,25 +352,13 @@ func fieldJSON(f *tested.Field) any {
 		if g.Currency != "" {
 			j.Currency = &g.Currency
 		}
-		for _, m := range fieldFigures() {
+		for _, m := range measures {
 			j.Medians[m.Key] = nil
 			if v, ok := g.Medians[m.Measure]; ok {
 				j.Medians[m.Key] = &v
 			}
 		}
-		for _, p := range g.Packs {
-			q := jsonFieldPack{
-				Pack: p.ID, Name: p.Name, Cells: p.Cells, Chemistry: string(p.Chemistry), Basis: string(p.Basis), Demo: p.Demo(), ByCircuit: p.ByCircuit,
-				Standings: map[string]*jsonStanding{}, Circuit: circuitJSON(p.Circuit), Noteworthy: remarksJSON(p.Noteworthy),
-			}
-			for _, m := range fieldFigures() {
-				q.Standings[m.Key] = nil
-				if st, ok := p.Standings[m.Measure]; ok {
-					q.Standings[m.Key] = &jsonStanding{st.Value, st.Rank, st.Ratio}
-				}
-			}
-			j.Packs = append(j.Packs, q)
-		}
+		j.Packs = sheet.List{Len: len(g.Packs), At: func(i int) any { return fieldPackJSON(measures, &g.Packs[i]) }}
 		groups = append(groups, j)
 	}
 	untested := append([]string{}, f.Untested...)
@@ -341,4 +368,24 @@ func fieldJSON(f *tested.Field) any {
 		LeftOut  jsonLeftOut  `json:"left_out"`
 		Remarks  []jsonRemark `json:"remarks"`
 	}{groups, untested, leftOutJSON(f.LeftOut), remarksJSON(f.Remarks)}
+}
+
+func fieldPackJSON(measures []measure, p *tested.FieldPack) jsonFieldPack {
+	q := jsonFieldPack{
+		Pack: p.ID, Name: p.Name, Cells: p.Cells, Chemistry: string(p.Chemistry), Basis: string(p.Basis), Demo: p.Demo(), ByCircuit: p.ByCircuit,
+		TestCycles: p.TestCycles, Standings: map[string]*jsonStanding{}, Circuit: circuitJSON(p.Circuit), Noteworthy: remarksJSON(p.Noteworthy),
+	}
+	if p.LabelC > 0 {
+		q.LabelC = &p.LabelC
+	}
+	if p.TestDate != "" {
+		q.TestDate = &p.TestDate
+	}
+	for _, m := range measures {
+		q.Standings[m.Key] = nil
+		if st, ok := p.Standings[m.Measure]; ok {
+			q.Standings[m.Key] = &jsonStanding{st.Value, st.Rank, st.Ratio}
+		}
+	}
+	return q
 }

@@ -77,7 +77,7 @@ func massFigures() figures {
 		Name:   "under limit g",
 	}
 	allUp.Grows, margin.Grows = true, true
-	chance := figure{Figure: of("over_limit_chance", "over", "%", 0, 10, always(func(a *planner.Assessment) float64 { return a.OverChance }))}
+	chance := figure{Figure: of("over_limit_chance", "chance over limit", "%", 0, 10, always(func(a *planner.Assessment) float64 { return a.OverChance }))}
 	chance.Per = 0.01
 	return figures{
 		allUp, margin,

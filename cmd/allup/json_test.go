@@ -17,6 +17,7 @@ const (
 	swapKeys  = "before after delta changes under_limit"
 	deltaKeys = "all_up_g flight_s hover_current_a punch_ratio"
 	limitKeys = "mass_g inclusive rule spare_g"
+	foundKeys = "combinations tried excluded partial seconds best front"
 	bandKeys  = "all_up_g flight_s hover_current_a punch_ratio"
 )
 
@@ -58,6 +59,11 @@ func TestJSONKeys(t *testing.T) {
 	has("rank's band", first(r["ranked"]).(map[string]any)["band"], bandKeys)
 	has("rank's excluded", first(r["excluded"]), "pack reasons")
 	has("a reason", first(first(r["excluded"]).(map[string]any)["reasons"]), "code text")
+
+	f := ask("search", "testdata/builds/stint.toml", "--any", "prop")
+	has("search", f, foundKeys)
+	has("search's best", first(f["best"]), packKeys+" frame motor prop board gear pack")
+	has("search's front", first(f["front"]), packKeys+" frame motor prop board gear pack")
 
 	w := ask("weigh", "testdata/builds/stint.toml")
 	has("weigh", w, weighKeys)

@@ -1,25 +1,10 @@
 package main
 
 import (
-	"bytes"
-	"encoding/json"
-
 	"allup/catalog"
 	"allup/cmd/allup/internal/sheet"
 	"allup/planner"
 )
-
-// encode writes an answer as indented JSON. Names may hold <, > and &; they stay readable.
-func encode(v any) ([]byte, error) {
-	var b bytes.Buffer
-	e := json.NewEncoder(&b)
-	e.SetEscapeHTML(false)
-	e.SetIndent("", "  ")
-	if err := e.Encode(v); err != nil {
-		return nil, err
-	}
-	return b.Bytes(), nil
-}
 
 // The types below are the program's JSON: trade units in the key, numbers unrounded, null
 // where nothing is known. They are part of the interface.
@@ -74,17 +59,17 @@ type jsonExcluded struct {
 }
 
 type jsonRanking struct {
-	Build     string         `json:"build"`
-	Limit     jsonLimit      `json:"limit"`
-	DryMassG  float64        `json:"dry_mass_g"`
-	Scale     *jsonScale     `json:"scale"`
-	Hover     jsonHover      `json:"hover"`
-	DemoParts []string       `json:"demo_parts"`
-	Ranked    []sheet.Object `json:"ranked"`
-	Excluded  []jsonExcluded `json:"excluded"`
-	LeftOut   jsonLeftOut    `json:"left_out"`
-	Conflicts []jsonRemark   `json:"conflicts"`
-	Warnings  []jsonRemark   `json:"warnings"`
+	Build     string       `json:"build"`
+	Limit     jsonLimit    `json:"limit"`
+	DryMassG  float64      `json:"dry_mass_g"`
+	Scale     *jsonScale   `json:"scale"`
+	Hover     jsonHover    `json:"hover"`
+	DemoParts []string     `json:"demo_parts"`
+	Ranked    sheet.List   `json:"ranked"`
+	Excluded  sheet.List   `json:"excluded"`
+	LeftOut   jsonLeftOut  `json:"left_out"`
+	Conflicts []jsonRemark `json:"conflicts"`
+	Warnings  []jsonRemark `json:"warnings"`
 }
 
 func rankJSON(r *planner.Ranking) any {
@@ -92,15 +77,14 @@ func rankJSON(r *planner.Ranking) any {
 	out := jsonRanking{
 		Build: p.Build.Name, Limit: limitJSON(p.Build.Limit), DryMassG: p.Dry.Grams(), Scale: scaleJSON(p), Hover: hoverJSON(r),
 		DemoParts: demoPartsJSON(p), LeftOut: leftOutJSON(r.LeftOut),
-		Ranked: []sheet.Object{}, Excluded: []jsonExcluded{}, Conflicts: remarksJSON(p.Conflicts), Warnings: remarksJSON(p.Warnings),
+		Conflicts: remarksJSON(p.Conflicts), Warnings: remarksJSON(p.Warnings),
 	}
 	all := figuresOf()
-	for i := range r.Ranked {
-		out.Ranked = append(out.Ranked, packJSON(all, &r.Ranked[i]))
-	}
-	for _, a := range r.Excluded {
-		out.Excluded = append(out.Excluded, jsonExcluded{a.Pack.ID, a.Pack.Name, a.Pack.Demo(), a.Mass.Grams(), remarksJSON(a.Against())})
-	}
+	out.Ranked = sheet.List{Len: len(r.Ranked), At: func(i int) any { return packJSON(all, &r.Ranked[i]) }}
+	out.Excluded = sheet.List{Len: len(r.Excluded), At: func(i int) any {
+		a := &r.Excluded[i]
+		return jsonExcluded{a.Pack.ID, a.Pack.Name, a.Pack.Demo(), a.Mass.Grams(), remarksJSON(a.Against())}
+	}}
 	return out
 }
 

@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"context"
 	"io"
+	"net"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -103,6 +104,52 @@ func TestLiveAnswersItselfOnly(t *testing.T) {
 	}
 	if code, _ := ask(t, address+"stint.toml"); code != http.StatusNotFound {
 		t.Errorf("a file is answered with %d", code)
+	}
+	for _, method := range []string{http.MethodPost, http.MethodPut, http.MethodDelete, http.MethodOptions} {
+		for _, path := range []string{"", "page", "events"} {
+			r, err := http.NewRequestWithContext(t.Context(), method, address+path, strings.NewReader("x"))
+			if err != nil {
+				t.Fatal(err)
+			}
+			answer, err := http.DefaultClient.Do(r)
+			if err != nil {
+				t.Fatal(err)
+			}
+			answer.Body.Close()
+			if answer.StatusCode != http.StatusMethodNotAllowed {
+				t.Errorf("%s /%s is answered with %d", method, path, answer.StatusCode)
+			}
+			if allowed := answer.Header.Get("Access-Control-Allow-Origin"); allowed != "" {
+				t.Errorf("%s /%s lets %s in", method, path, allowed)
+			}
+		}
+	}
+}
+
+// Nothing but this machine can reach the live page: it listens on the loopback address alone.
+func TestLiveListensOnLoopbackOnly(t *testing.T) {
+	address, _ := serveLive(t)
+	_, port, _ := strings.Cut(strings.TrimPrefix(address, "http://"), ":")
+	port = strings.TrimSuffix(port, "/")
+	list, err := net.InterfaceAddrs()
+	if err != nil {
+		t.Fatal(err)
+	}
+	tried := 0
+	for _, a := range list {
+		ip, _, err := net.ParseCIDR(a.String())
+		if err != nil || ip.IsLoopback() || ip.IsLinkLocalUnicast() {
+			continue
+		}
+		tried++
+		c, err := net.DialTimeout("tcp", net.JoinHostPort(ip.String(), port), time.Second)
+		if err == nil {
+			c.Close()
+			t.Errorf("it answers at %s", ip)
+		}
+	}
+	if tried == 0 {
+		t.Skip("this machine has no address but its loopback")
 	}
 }
 

@@ -379,6 +379,9 @@ func (p *part) pack(cat *catalog.Catalogue, id string) error {
 	p.box("size_mm", r.Size)
 	p.text("plug", r.Plug)
 	optional(p, "max_current_a", r.MaxCurrent, 1)
+	if r.LabelC > 0 {
+		p.number("label_c", r.LabelC)
+	}
 	if t := r.Tested; t != nil {
 		p.tested(r, t)
 	}
@@ -434,6 +437,9 @@ func (p *part) tested(r *catalog.Pack, t *model.TestedMetrics) {
 		p.notes = append(p.notes, "The test states no ambient_c: it is taken as 25 C.")
 	}
 	p.text("tested.date", r.TestDate)
+	if r.TestCycles != nil {
+		p.number("tested.cycles", float64(*r.TestCycles))
+	}
 	p.text("tested.source", r.TestSource)
 	ratios := planner.RatiosOf(r, *t)
 	for _, c := range []struct {

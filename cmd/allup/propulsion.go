@@ -13,13 +13,13 @@ import (
 
 // propulsionNote says what hover power rests on and how sure it is.
 func propulsionNote(p *planner.Plan) string {
-	return fmt.Sprintf("Hover power rests on %s: known to +- %.0f %% (one sigma).", p.Propulsion.Reason, 100*p.Propulsion.Sigma)
+	return fmt.Sprintf("Hover power rests on %s: known to +- %.0f %% (one sigma).", p.Propulsion.Reason, 100*p.PowerSigma())
 }
 
 // speedNote is the bound on speed that a full pack sets, and what it means to thresholds that ask for more than a mass.
 func speedNote(p *planner.Plan, a *planner.Assessment) string {
 	v := a.Full.PitchSpeed
-	note := fmt.Sprintf("With %s full throttle turns the propellers for a pitch speed of %.0f m/s (%.0f km/h): rpm times pitch at rest on a full pack, about what the build cannot outfly; drag stops it well before.",
+	note := fmt.Sprintf("With %s full throttle turns the propellers for a pitch speed of %.0f m/s (%.0f km/h): rpm times pitch at rest on a full pack, an upper bound on airspeed; drag stops the build well before.",
 		a.Pack.ID, float64(v), v.KilometresPerHour())
 	for _, c := range p.SpeedsAsked(a) {
 		note += fmt.Sprintf(" %s also asks for a greatest speed under %.0f m/s, and for registration where an impact can transfer more than %.0f J (%.1f g at %.1f m/s): no mass answers that; see \"allup limits\".",
@@ -153,7 +153,7 @@ type jsonPropulsion struct {
 func propulsionJSON(p *planner.Plan) jsonPropulsion {
 	is := p.Propulsion
 	out := jsonPropulsion{
-		Source: string(is.Source), Base: string(is.Base), Reason: is.Reason, PowerSigma: is.Sigma,
+		Source: string(is.Source), Base: string(is.Base), Reason: is.Reason, PowerSigma: p.PowerSigma(),
 		MotorEstimated: p.Drive.Rotor.Motor.Estimated(), ControllerGuess: p.Drive.Rotor.Controller.Assumed,
 	}
 	if is.Fit != nil {

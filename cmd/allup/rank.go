@@ -56,14 +56,20 @@ does not really beat them with a chance of 70 %. BUILD is a file, or - for stand
 			m := a.meter("packs", a.quiet)
 			r := p.Rank(packs, planner.RankOptions{Quick: quick, Progress: m.tick})
 			m.clear()
-			pictures, err := a.draw(drawings, []*draw.Drawing{draw.Packs(r), draw.Flight(p, chosen(r))})
+			pictures, err := a.draw(drawings, drawings.of(func() []*draw.Drawing { return []*draw.Drawing{draw.Packs(r), draw.Flight(p, chosen(r))} }))
 			if err != nil {
 				return err
 			}
 			if err := pictures.write(a.force); err != nil {
 				return err
 			}
-			if err := a.answer(a.pictured(rankScreen(r), draw.Packs(r)), rankJSON(r)); err != nil {
+			screen := func() sheet.Screen {
+				if a.format == formatCSV {
+					return sheet.Screen{Sheet: rankSheet(r)}
+				}
+				return a.pictured(rankScreen(r, len(a.columns) > 0), func() *draw.Drawing { return draw.Packs(r) })
+			}
+			if err := a.answerOf(screen, func() any { return rankJSON(r) }); err != nil {
 				return err
 			}
 			if len(r.Ranked) == 0 {
@@ -80,10 +86,11 @@ does not really beat them with a chance of 70 %. BUILD is a file, or - for stand
 	return cmd
 }
 
-func rankScreen(r *planner.Ranking) sheet.Screen {
+// rankScreen has every column that is known where everything is asked for, and else the usual ones.
+func rankScreen(r *planner.Ranking, everything bool) sheet.Screen {
 	p := r.Plan
 	s := sheet.Screen{Verdict: rankVerdict(r)}
-	ranked := rankTable(r.Ranked, len(p.Build.Flight.Phases) > 0)
+	ranked := rankTable(r.Ranked, len(p.Build.Flight.Phases) > 0, everything)
 	excluded := &sheet.Table{Columns: []sheet.Column{
 		{Head: "does not suit", Key: "pack", Left: true},
 		{Head: "all-up g", Key: "all_up_g", Keep: 1},
@@ -94,7 +101,6 @@ func rankScreen(r *planner.Ranking) sheet.Screen {
 		excluded.Add(sheet.Word(a.Pack.ID), gramsCell(a.Mass), demoMarkOf(a.Pack.Demo()), sheet.Word(joinReasons(a.Against())))
 	}
 	s.Tables = []*sheet.Table{ranked, excluded}
-	s.Sheet = rankSheet(r)
 	if len(r.Ranked) > 0 && r.Ranked[0].Cycle != nil {
 		s.Tables = []*sheet.Table{ranked, phaseTable(&r.Ranked[0]), excluded}
 	}
@@ -110,7 +116,7 @@ func rankScreen(r *planner.Ranking) sheet.Screen {
 			s.Notes = append(s.Notes, hoverNote(p, landings(r)))
 		}
 		s.Notes = append(s.Notes, conditionsNote(p), speedNote(p, &r.Ranked[0]),
-			fmt.Sprintf("Punch is thrust over weight in a held punch-out at %.0f %% charge, never below %.1f V per cell; \"by\" is what limits it.",
+			fmt.Sprintf("Punch is thrust over weight in a held punch-out at %.0f %% charge, never below %.1f V per cell; \"limited by\" is what limits it.",
 				100*p.Build.Flight.PunchCharge, float64(model.PunchPerCell)),
 			sureNote(r),
 			"Marks: F front, no other pack beats it in both time and punch; L label only, untested; D doubtful, its tested metrics contradict each other; I an invented demo record; W a warning, below.")
@@ -293,7 +299,7 @@ func hasCode(remarks []planner.Remark, code planner.Code) bool {
 	return slices.ContainsFunc(remarks, func(r planner.Remark) bool { return r.Code == code })
 }
 
-func rankTable(ranked []planner.Assessment, phases bool) *sheet.Table {
+func rankTable(ranked []planner.Assessment, phases, everything bool) *sheet.Table {
 	all := figuresOf()
 	var cols sheet.Columns[*planner.Assessment]
 	shown := func(keys ...string) {
@@ -323,7 +329,7 @@ func rankTable(ranked []planner.Assessment, phases bool) *sheet.Table {
 	}
 	cols.Add(punch.bandShown(3))
 	shown("punch_ratio_landing")
-	cols.Add(sheet.Words[*planner.Assessment]{Key: "limited_by", Head: "by", Keep: 4, Of: func(a *planner.Assessment) string { return limitedBy(a.Punch.LimitedBy) }}.Shown())
+	cols.Add(sheet.Words[*planner.Assessment]{Key: "limited_by", Head: "limited by", Keep: 4, Of: func(a *planner.Assessment) string { return limitedBy(a.Punch.LimitedBy) }}.Shown())
 	shown("pack_headroom", "power_density_w_per_g", "energy_density_wh_per_g", "over_limit_chance")
 	price := all.figure("price")
 	head, cell := price.Shown()
@@ -338,8 +344,7 @@ func rankTable(ranked []planner.Assessment, phases bool) *sheet.Table {
 	cols.Add(sheet.Words[*planner.Assessment]{Key: "marks", Of: marks}.Shown())
 	// What else is known of a pack is there for those who ask for it.
 	for _, f := range all {
-		if head, cell := f.Shown(); !cols.Has(head.Key) {
-			head.Hidden = true
+		if head, cell := f.Shown(); everything && !cols.Has(head.Key) {
 			cols.Add(head, cell)
 		}
 	}

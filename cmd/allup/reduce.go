@@ -77,7 +77,7 @@ does not burn.`,
 					return err
 				}
 			}
-			if err := a.answer(a.pictured(reduceScreen(b, packs, written), draw.Discharges("bench", highAndLow(packs))), reduceJSON(packs, written)); err != nil {
+			if err := a.answer(a.pictured(reduceScreen(b, packs, written), func() *draw.Drawing { return draw.Discharges("bench", highAndLow(packs)) }), reduceJSON(packs, written)); err != nil {
 				return err
 			}
 			return refusals(packs)
@@ -169,7 +169,7 @@ func reduceScreen(b *catalog.Bench, packs []tested.ReducedPack, written []string
 	metrics := &sheet.Table{Columns: []sheet.Column{
 		{Head: "pack", Key: "pack", Left: true},
 		{Head: "mAh", Key: "capacity_mah"},
-		{Head: "of label %", Key: "delivered_over_rated_percent", Keep: 2},
+		{Head: "% of label", Key: "delivered_over_rated_percent", Keep: 2},
 		{Head: "Wh", Key: "energy_wh"},
 		{Head: "mid V", Key: "mid_voltage_v"},
 		{Head: "burst A", Key: "burst_current_a", Keep: 3},
@@ -199,7 +199,7 @@ func reduceScreen(b *catalog.Bench, packs []tested.ReducedPack, written []string
 		{Head: "discharge", Key: "discharge", Left: true},
 		{Head: "held +- %", Key: "held_percent"},
 		{Head: "conditioning", Key: "conditioning", Left: true},
-		{Head: "of label %", Key: "conditioning_percent"},
+		{Head: "taken % of label", Key: "conditioning_percent"},
 		{Head: "ramp A/s", Key: "ramp_a_per_s"},
 		{Head: "row s", Key: "end_interval_s", Keep: 1},
 	}}

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"runtime/debug"
 	"slices"
 	"strings"
 	"time"
@@ -242,7 +241,7 @@ func (r *buildReport) drawings() []*draw.Drawing {
 
 func buildPage(r *buildReport) *page.Page {
 	plan := r.ranking.Plan
-	rank, weigh := rankScreen(r.ranking), weighScreen(plan.Weigh())
+	rank, weigh := rankScreen(r.ranking, false), weighScreen(plan.Weigh())
 	p := &page.Page{Title: plan.Build.Name, Verdict: rank.Verdict}
 	p.Sections = append(p.Sections, page.Section{ID: "drawings", Title: "At a glance", Drawings: r.drawings()})
 	var ranked, others []page.Table
@@ -271,6 +270,10 @@ func buildPage(r *buildReport) *page.Page {
 			Tables: []page.Table{{ID: "masses", Caption: "What weighs what", Table: weigh.Tables[0]}},
 		},
 		page.Section{ID: "sources", Title: "What the figures rest on", Notes: sourceNotes(rank, r)},
+		page.Section{
+			ID: "records", Title: "Where the records stand", Part: true,
+			Tables: []page.Table{{ID: "record", Caption: "The build's parts, then the packs that suit", Table: recordsTable(r.ranking), Subject: "id"}},
+		},
 		page.Section{ID: "cautions", Title: "Cautions", Notes: []string{limitNote(plan), packCaution}})
 	return p
 }
@@ -292,23 +295,9 @@ func sourceNotes(rank sheet.Screen, r *buildReport) []string {
 // made says when, by what and from what a page was made.
 func (a *app) made(cmd *cobra.Command, args []string) []string {
 	return []string{
-		fmt.Sprintf("Made on %s by allup %s.", time.Now().Format("2006-01-02 15:04"), programVersion()),
+		fmt.Sprintf("Made on %s by allup %s.", time.Now().Format("2006-01-02 15:04"), version()),
 		"Command: " + commandLine(cmd, args),
 	}
-}
-
-// programVersion is the version that the program was built from, as far as its builder knew.
-func programVersion() string {
-	info, ok := debug.ReadBuildInfo()
-	if !ok {
-		return "of an unknown version"
-	}
-	for _, s := range info.Settings {
-		if s.Key == "vcs.revision" && len(s.Value) >= 12 {
-			return s.Value[:12]
-		}
-	}
-	return info.Main.Version
 }
 
 // writePage writes a page to --out or to standard output, whole.

@@ -224,8 +224,17 @@ func arguments(least, most int, what string) cobra.PositionalArgs {
 
 // answer writes one answer in the form that was asked for.
 func (a *app) answer(s sheet.Screen, json any) error {
+	return a.answerOf(func() sheet.Screen { return s }, func() any { return json })
+}
+
+// answerOf is answer where the forms are large: only the one that was asked for is made.
+func (a *app) answerOf(screen func() sheet.Screen, json func() any) error {
 	var data []byte
+	var s sheet.Screen
 	var err error
+	if a.format != formatJSON {
+		s = screen()
+	}
 	if len(a.columns) > 0 {
 		if s, err = a.chosen(s); err != nil {
 			return err
@@ -233,7 +242,7 @@ func (a *app) answer(s sheet.Screen, json any) error {
 	}
 	switch a.format {
 	case formatJSON:
-		data, err = encode(json)
+		return a.writeJSON(json())
 	case formatCSV:
 		data, err = s.CSV()
 	case formatMarkdown:
@@ -266,6 +275,57 @@ func (a *app) chosen(s sheet.Screen) (sheet.Screen, error) {
 		return s, usagef("--columns: %w", err)
 	}
 	return s, nil
+}
+
+// writeJSON is write for an answer in JSON. One that is very large goes to standard output as it is made.
+func (a *app) writeJSON(answer any) error {
+	text := pages{over: a.out}
+	if a.outFile != "" {
+		text.over = nil
+	}
+	if err := sheet.WriteJSON(&text, answer); err != nil {
+		return err
+	}
+	if a.outFile != "" {
+		return a.write(slices.Concat(text.list...))
+	}
+	return text.flush()
+}
+
+// pages keep what is written to them, without moving it as it grows, and send it on where it becomes too much to keep.
+type pages struct {
+	list [][]byte
+	over io.Writer // nil keeps everything
+}
+
+const (
+	pageSize  = 1 << 20
+	mostPages = 64
+)
+
+func (p *pages) Write(text []byte) (int, error) {
+	if last := len(p.list) - 1; last < 0 || len(p.list[last])+len(text) > cap(p.list[last]) {
+		if len(p.list) >= mostPages && p.over != nil {
+			if err := p.flush(); err != nil {
+				return 0, err
+			}
+		}
+		p.list = append(p.list, make([]byte, 0, max(pageSize, len(text))))
+	}
+	last := len(p.list) - 1
+	p.list[last] = append(p.list[last], text...)
+	return len(text), nil
+}
+
+// flush sends on what is kept.
+func (p *pages) flush() error {
+	for _, page := range p.list {
+		if _, err := p.over.Write(page); err != nil {
+			return err
+		}
+	}
+	p.list = nil
+	return nil
 }
 
 // write sends an answer to --out or to standard output, whole.

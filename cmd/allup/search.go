@@ -122,7 +122,7 @@ type searched struct {
 func (s *searched) screen() sheet.Screen {
 	p := s.Plan
 	out := sheet.Screen{Verdict: s.verdict()}
-	best, front := s.table(s.Best), s.table(s.fewOf(s.Front))
+	best, front := s.table(s.Best, "rank"), s.table(s.fewOf(s.Front))
 	front.Title = s.frontTitle()
 	out.Tables = []*sheet.Table{best, front}
 	out.Sheet = s.sheet()
@@ -139,8 +139,8 @@ func (s *searched) screen() sheet.Screen {
 			out.Notes = append(out.Notes, hoverNote(p, landing(p, s.Best[0].Pack.Chemistry)))
 		}
 		out.Notes = append(out.Notes, conditionsNote(p))
-		out.Notes = append(out.Notes, fmt.Sprintf("What carries the first is what is known of it: weigh and rank a build file with its parts before you buy. Its hover power rests on %s: known to +- %.0f %% (one sigma).",
-			s.Best[0].Plan.Propulsion.Reason, 100*s.Best[0].Plan.Propulsion.Sigma))
+		out.Notes = append(out.Notes, fmt.Sprintf("The hover power of the first rests on %s: known to +- %.0f %% (one sigma). Among many parts a search also finds those whose figures are too good: look at the bands, and weigh and rank a build file with these parts before you buy.",
+			s.Best[0].Plan.Propulsion.Reason, 100*s.Best[0].Plan.PowerSigma()))
 	}
 	out.Notes = append(out.Notes, scaleNote(p)...)
 	out.Notes = append(out.Notes, limitNote(p), packCaution)
@@ -275,8 +275,8 @@ func (s *searched) frontTitle() string {
 	return title
 }
 
-// table is builds with what they do and their parts.
-func (s *searched) table(builds []planner.FoundBuild) *sheet.Table {
+// table is builds with what they do and their parts, after some figures that come first.
+func (s *searched) table(builds []planner.FoundBuild, first ...string) *sheet.Table {
 	all := figuresOf()
 	var cols sheet.Columns[*planner.FoundBuild]
 	figure := func(key string, keep int) {
@@ -288,7 +288,9 @@ func (s *searched) table(builds []planner.FoundBuild) *sheet.Table {
 		head.Keep = keep
 		cols.Add(head, func(x *planner.FoundBuild) sheet.Cell { return cell(&x.Assessment) })
 	}
-	figure("rank", 0)
+	for _, key := range first {
+		figure(key, 0)
+	}
 	figure("flight_s", 0)
 	head, cell := all.figure("flight_s").bandShown(3)
 	cols.Add(head, func(x *planner.FoundBuild) sheet.Cell { return cell(&x.Assessment) })

@@ -53,7 +53,7 @@ BUILD is a file, or - for standard input.`,
 			if err != nil {
 				return err
 			}
-			if err := a.answer(a.pictured(sizeScreen(s), draw.PackSize(s, nil)), sizeJSON(s)); err != nil {
+			if err := a.answer(a.pictured(sizeScreen(s), func() *draw.Drawing { return draw.PackSize(s, nil) }), sizeJSON(s)); err != nil {
 				return err
 			}
 			if s.Families[0].Limited == nil {

@@ -259,7 +259,7 @@ func knownTable(s *planner.Swap) *sheet.Table {
 	}}
 	row := func(name string, p *planner.Plan) {
 		is := p.Propulsion
-		t.Add(sheet.Word(name), sheet.Word(knowledgeWord(is.Source)), sheet.Number(100*is.Sigma, 0), sheet.Word(is.Reason))
+		t.Add(sheet.Word(name), sheet.Word(knowledgeWord(is.Source)), sheet.Number(100*p.PowerSigma(), 0), sheet.Word(is.Reason))
 	}
 	before, after := &s.Before, &s.After
 	if a, b := before.Plan.Propulsion, after.Plan.Propulsion; a.Reason == b.Reason {

@@ -235,7 +235,7 @@ func scaleValues(p *planner.Plan) values {
 
 func propulsionValues(p *planner.Plan) values {
 	is := p.Propulsion
-	out := values{"power_sigma": is.Sigma, "flown_hovers": 0.0, "source": is.Source, "base": is.Base}
+	out := values{"power_sigma": p.PowerSigma(), "flown_hovers": 0.0, "source": is.Source, "base": is.Base}
 	if is.Fit != nil {
 		out["fit_rms"] = is.Fit.RMS
 	}

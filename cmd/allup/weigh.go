@@ -48,7 +48,7 @@ hide, and the scale counts. BUILD is a file, or - for standard input.`,
 				return a.whyToday(p)
 			}
 			w := p.Weigh()
-			screen, said := a.pictured(weighScreen(w), draw.Mass(w)), weighJSON(w)
+			screen, said := a.pictured(weighScreen(w), func() *draw.Drawing { return draw.Mass(w) }), weighJSON(w)
 			if allLimits {
 				screen.Tables = append(screen.Tables, allLimitsTable(&w))
 				screen.Notes = append(screen.Notes, limitsCaution)

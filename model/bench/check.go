@@ -103,7 +103,7 @@ func (l *logScan) findings(chemistry model.Chemistry) []LogFinding {
 			list = append(list, LogFinding{Code: code, Count: c.count, Line: c.line, Text: fmt.Sprintf(format, args...)})
 		}
 	}
-	note(LogGlitch, l.glitches, "%s far from those on either side, which agree: left out", words.Count(l.glitches.count, "row", "rows"))
+	note(LogGlitch, l.glitches, "%s dropped", words.Count(l.glitches.count, "outlier row", "outlier rows"))
 	note(LogDropout, l.dropouts, "%s of current or voltage, %.3g s in all, with the voltage as under load: bridged by a straight line",
 		words.Count(l.dropouts.count, "dropout", "dropouts"), l.dropouts.amount)
 	note(LogPause, l.pauses, "%s of the load, %.3g s in all, in which the voltage recovered: counted as no charge",

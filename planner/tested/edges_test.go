@@ -39,8 +39,8 @@ func TestFieldOfOneOtherProtocol(t *testing.T) {
 		}, nil))
 	}
 	g := fieldOf(t, records.String(), tested.FieldOptions{}).Groups[0]
-	if g.ByCircuit || len(g.Others) > 0 {
-		t.Errorf("compared through circuits: %v, others %v", g.ByCircuit, g.Others)
+	if len(g.Converted) > 0 {
+		t.Errorf("converted: %v", g.Converted)
 	}
 	for _, p := range g.Packs {
 		want := float64(metrics[p.ID].MidVoltage) / 4

@@ -20,13 +20,14 @@ const (
 	MidPerCell Measure = "mid_v_per_cell"
 	TestedC    Measure = "tested_c"
 	WPerGram   Measure = "w_per_g"
+	OfLabelC   Measure = "tested_c_over_label"
 	R0TimesQ   Measure = "r0_mohm_ah" // R0 of a cell times the capacity: resistance with the size taken out
 	PricePerWh Measure = "price_per_wh"
 )
 
 // Measures lists every measure.
 func Measures() []Measure {
-	return []Measure{Delivered, WhPerGram, MidPerCell, TestedC, WPerGram, R0TimesQ, PricePerWh}
+	return []Measure{Delivered, WhPerGram, MidPerCell, TestedC, OfLabelC, WPerGram, R0TimesQ, PricePerWh}
 }
 
 // LessIsBetter reports whether a small value is the good one.
@@ -43,8 +44,7 @@ type Standing struct {
 type FieldPack struct {
 	*planner.Pack
 	Standings  map[Measure]Standing // without the measures that are not known
-	ByCircuit  bool                 // values are of its circuit under the group's load, not of its own test
-	OtherTest  bool                 // its own test was not by the usual protocol
+	ByCircuit  bool                 // converted: values are of its circuit in the group's test, for its own was another, or not whole
 	Noteworthy []planner.Remark
 }
 
@@ -56,10 +56,11 @@ type FieldGroup struct {
 	Medians   map[Measure]float64
 	Currency  string // of the prices; others do not compare
 
-	// ByCircuit means that the packs were tested by different protocols, so that all are
-	// compared through their circuits under the usual protocol; Others names the packs whose test was another.
-	ByCircuit bool
-	Others    []string
+	// Converted names the packs that were not tested by the protocol that most of the group were, so that their circuits
+	// stand in for them; the others keep what was measured.
+	Converted []string
+
+	test model.Protocol // of the group, for a pack of 1 Ah and one cell
 }
 
 // Field is the tested packs of a catalogue against each other.
@@ -116,15 +117,13 @@ func CompareField(packs *planner.PackSet, options FieldOptions) *Field {
 
 // compare fills the standings of a group and sorts it.
 func (g *FieldGroup) compare(by Measure) {
+	g.test = g.commonTest()
 	for i := range g.Packs {
 		p := &g.Packs[i]
-		if p.OtherTest = !wholeTest(p.Tested) || !usualTest(p.Tested.Protocol, p.Rated, p.Cells); p.OtherTest {
-			g.Others = append(g.Others, p.ID)
+		p.ByCircuit = !wholeTest(p.Tested) || !sameTest(perCellAmpHour(p.Tested.Protocol, p.Rated, p.Cells), g.test)
+		if p.ByCircuit {
+			g.Converted = append(g.Converted, p.ID)
 		}
-	}
-	g.ByCircuit = len(g.Others) > 0 && !g.sameTests()
-	if !g.ByCircuit {
-		g.Others = nil
 	}
 	g.Currency = g.commonCurrency()
 	values := map[Measure][]float64{}
@@ -183,8 +182,8 @@ func better(sorted []float64, v float64, lessIsBetter bool) int {
 func (p *FieldPack) measure(g *FieldGroup) map[Measure]float64 {
 	c := p.Circuit
 	m := model.TestedMetrics{}
-	if p.ByCircuit = g.ByCircuit || !wholeTest(p.Tested); p.ByCircuit {
-		m = c.Tests(model.UsualProtocol(p.Rated, p.Cells))
+	if p.ByCircuit {
+		m = c.Tests(g.Test(p.Pack))
 	} else {
 		m = *p.Tested
 	}
@@ -196,6 +195,9 @@ func (p *FieldPack) measure(g *FieldGroup) map[Measure]float64 {
 	}
 	if m.Capacity <= 0 && m.Energy <= 0 {
 		delete(out, MidPerCell) // it cannot hold the load at all
+	}
+	if p.LabelC > 0 {
+		out[OfLabelC] = r.TestedC / p.LabelC
 	}
 	if p.Price != nil && p.Currency == g.Currency && m.Energy > 0 {
 		out[PricePerWh] = *p.Price / m.Energy.WattHours()
@@ -209,46 +211,60 @@ const (
 	sameEnd  = 0.02 // V per cell
 )
 
-func usualTest(p model.Protocol, rated model.Charge, cells int) bool {
-	return sameTest(relative(p, rated, cells), relative(model.UsualProtocol(rated, cells), rated, cells))
+// perCellAmpHour is a protocol with the size of the pack taken out: that of a pack of one cell and 1 Ah.
+func perCellAmpHour(p model.Protocol, rated model.Charge, cells int) model.Protocol {
+	return sized(p, 1/rated.AmpHours(), 1/float64(cells))
 }
 
-// relativeTest is a protocol with the size of the pack taken out.
-type relativeTest struct{ power, current, end, burstEnd, share, conditioning, ramp float64 }
-
-func relative(p model.Protocol, rated model.Charge, cells int) relativeTest {
-	c := rated.AmpHours()
-	return relativeTest{
-		power: float64(p.DischargePower) / (c * float64(cells)), current: float64(p.DischargeCurrent) / c,
-		end: float64(p.DischargeEndPerCell), burstEnd: float64(p.BurstEndPerCell),
-		share:        float64(p.ConditioningCurrent) * float64(p.ConditioningTime) / float64(rated),
-		conditioning: float64(p.ConditioningCurrent) / c, ramp: p.Ramp / c,
-	}
+// sized is a protocol for a pack of so many times the charge and the cells.
+func sized(p model.Protocol, charge, cells float64) model.Protocol {
+	p.DischargePower *= model.Power(charge * cells)
+	p.DischargeCurrent *= model.Current(charge)
+	p.ConditioningCurrent *= model.Current(charge)
+	p.Ramp *= charge
+	return p
 }
 
-func sameTest(a, b relativeTest) bool {
+// Test is the protocol by which the group compares a pack.
+func (g *FieldGroup) Test(p *planner.Pack) model.Protocol {
+	return sized(g.test, p.Rated.AmpHours(), float64(p.Cells))
+}
+
+// sameTest reports whether two protocols without the sizes of their packs are one.
+func sameTest(a, b model.Protocol) bool {
 	near := func(x, y, tolerance float64) bool {
 		return math.Abs(x-y) <= tolerance*math.Max(math.Abs(x), math.Abs(y))
 	}
-	return near(a.power, b.power, sameLoad) && near(a.current, b.current, sameLoad) && math.Abs(a.end-b.end) <= sameEnd &&
-		math.Abs(a.burstEnd-b.burstEnd) <= sameEnd && near(a.share, b.share, 2*sameLoad) && near(a.conditioning, b.conditioning, sameLoad) && near(a.ramp, b.ramp, 3*sameLoad)
+	taken := func(p model.Protocol) float64 { return float64(p.ConditioningCurrent) * float64(p.ConditioningTime) }
+	return near(float64(a.DischargePower), float64(b.DischargePower), sameLoad) && near(float64(a.DischargeCurrent), float64(b.DischargeCurrent), sameLoad) &&
+		math.Abs(float64(a.DischargeEndPerCell-b.DischargeEndPerCell)) <= sameEnd && math.Abs(float64(a.BurstEndPerCell-b.BurstEndPerCell)) <= sameEnd &&
+		near(taken(a), taken(b), 2*sameLoad) && near(float64(a.ConditioningCurrent), float64(b.ConditioningCurrent), sameLoad) && near(a.Ramp, b.Ramp, 3*sameLoad)
 }
 
-// sameTests reports whether all packs of a group were tested by one protocol, usual or not.
-func (g *FieldGroup) sameTests() bool {
-	var first relativeTest
-	for i, p := range g.Packs {
-		if p.Tested == nil {
-			return false
+// commonTest is the protocol that most packs of a group were tested by: the usual one where no other has more.
+func (g *FieldGroup) commonTest() model.Protocol {
+	tests := []model.Protocol{perCellAmpHour(model.UsualProtocol(model.AmpHour, 1), model.AmpHour, 1)}
+	counts := []int{0}
+	for i := range g.Packs {
+		p := &g.Packs[i]
+		if !wholeTest(p.Tested) {
+			continue
 		}
-		r := relative(p.Tested.Protocol, p.Rated, p.Cells)
-		if i == 0 {
-			first = r
-		} else if !sameTest(first, r) {
-			return false
+		test := perCellAmpHour(p.Tested.Protocol, p.Rated, p.Cells)
+		n := slices.IndexFunc(tests, func(other model.Protocol) bool { return sameTest(test, other) })
+		if n < 0 {
+			n = len(tests)
+			tests, counts = append(tests, test), append(counts, 0)
+		}
+		counts[n]++
+	}
+	most := 0
+	for n := range counts {
+		if counts[n] > counts[most] {
+			most = n
 		}
 	}
-	return true
+	return tests[most]
 }
 
 // commonCurrency is the one that most prices have.

@@ -140,8 +140,8 @@ func TestFieldSortAndGroups(t *testing.T) {
 	}
 }
 
-// TestFieldOfTwoProtocols: the same circuit tested in two ways must stand the same once
-// both go through circuits.
+// TestFieldOfTwoProtocols: the same circuit tested in two ways must stand the same once the one with the rarer test goes
+// through its circuit. The others keep what was measured, to the last digit.
 func TestFieldOfTwoProtocols(t *testing.T) {
 	curve, err := model.CurveOf(model.LiPo)
 	if err != nil {
@@ -163,11 +163,17 @@ func TestFieldOfTwoProtocols(t *testing.T) {
 	}
 	f := fieldOf(t, records.String(), tested.FieldOptions{})
 	g := f.Groups[0]
-	if !g.ByCircuit || !slices.Equal(g.Others, []string{"gentle"}) {
-		t.Fatalf("through circuits %v, others %v", g.ByCircuit, g.Others)
+	if !slices.Equal(g.Converted, []string{"gentle"}) {
+		t.Fatalf("converted %v", g.Converted)
 	}
 	want := c.Tests(usual)
 	for _, p := range g.Packs {
+		if p.ByCircuit != (p.ID == "gentle") {
+			t.Errorf("%s: converted %v", p.ID, p.ByCircuit)
+		}
+		if got := p.Standings[tested.WPerGram].Value; p.ID == "usual" && math.Abs(got/(float64(want.BurstPower)/74)-1) > 1e-6 {
+			t.Errorf("usual: %.9g W/g, measured %.9g", got, float64(want.BurstPower)/74)
+		}
 		for m, v := range map[tested.Measure]float64{
 			tested.WPerGram: float64(want.BurstPower) / 74, tested.Delivered: float64(want.Capacity / (650 * model.MilliAmpH)),
 			tested.MidPerCell: float64(want.MidVoltage) / 4,
@@ -175,6 +181,51 @@ func TestFieldOfTwoProtocols(t *testing.T) {
 			if got := p.Standings[m].Value; math.Abs(got/v-1) > 0.01 {
 				t.Errorf("%s: %s = %.4g, want %.4g as in the usual test", p.ID, m, got, v)
 			}
+		}
+	}
+}
+
+// TestFieldKeepsTheCommonerTest: two packs by a gentle test and one by the usual: the one is converted.
+func TestFieldKeepsTheCommonerTest(t *testing.T) {
+	const gentle = "discharge_current_a = 6\ndischarge_end_v_per_cell = 3.3\n"
+	records := strings.NewReplacer("[pack.a.tested]\n", "[pack.a.tested]\n"+gentle, "[pack.c.tested]\n", "[pack.c.tested]\n"+gentle).Replace(threePacks)
+	g := fieldOf(t, records, tested.FieldOptions{}).Groups[0]
+	if !slices.Equal(g.Converted, []string{"b"}) {
+		t.Errorf("converted %v, want b, whose test is the rarer", g.Converted)
+	}
+	if text := g.LoadWords(); text != "10 C of steady current down to 3.3 V per cell" {
+		t.Errorf("the load is %q", text)
+	}
+}
+
+// TestLabels: what is said of a label names load, end, date and cycles, and is not said of a worn pack; a rated C stands
+// beside the tested one.
+func TestLabels(t *testing.T) {
+	said := func(more string) string {
+		f := fieldOf(t, strings.Replace(threePacks, "[pack.c.tested]\n", "label_c = 120\n[pack.c.tested]\n"+more, 1), tested.FieldOptions{})
+		for _, p := range f.Groups[0].Packs {
+			if p.ID != "c" {
+				continue
+			}
+			// 315 W at 13.2 V over 0.6 Ah is 39.8 C.
+			if s := p.Standings[tested.OfLabelC]; math.Abs(s.Value-315/13.2/0.6/120) > 1e-9 || s.Rank != 1 {
+				t.Errorf("tested over label C: %+v", s)
+			}
+			for _, r := range p.Noteworthy {
+				if r.Code == tested.OverLabelled {
+					return r.Text
+				}
+			}
+		}
+		return ""
+	}
+	for more, want := range map[string]string{
+		"":                                "480 of the 600 mAh on its label, 80 %, at 15 C x 3.7 V per cell down to 3.1 V per cell, tested on a day that its record does not state, cycles not stated",
+		"date = 2026-03-01\ncycles = 4\n": "480 of the 600 mAh on its label, 80 %, at 15 C x 3.7 V per cell down to 3.1 V per cell, tested 2026-03-01 after 4 cycles",
+		"cycles = 80\n":                   "",
+	} {
+		if got := said(more); !strings.HasSuffix(got, want) || want == "" && got != "" {
+			t.Errorf("%q: said %q, want %q", more, got, want)
 		}
 	}
 }
@@ -225,7 +276,7 @@ func TestDemoField(t *testing.T) {
 		t.Errorf("%d packs refused, want 1", refused)
 	}
 	f := fieldOf(t, records.String(), tested.FieldOptions{AnyChemistry: true})
-	if len(f.Groups) != 1 || f.Groups[0].ByCircuit {
+	if len(f.Groups) != 1 || len(f.Groups[0].Converted) > 0 {
 		t.Fatalf("groups %+v", f.Groups)
 	}
 	ranked := f.Groups[0].Packs

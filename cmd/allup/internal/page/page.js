@@ -121,9 +121,19 @@ function follow() {
       said.textContent = "The page follows the saved file";
     });
   });
-  events.addEventListener("fault", function (e) { tell(JSON.parse(e.data)); });
+  events.addEventListener("fault", function (e) {
+    tell(JSON.parse(e.data) + "\nBelow is the last answer that worked out.");
+  });
   events.onerror = function () { tell("allup no longer answers: this page stays as it was"); };
 }
+
+// On paper everything is open.
+var closed = [];
+addEventListener("beforeprint", function () {
+  closed = Array.from(document.querySelectorAll("details:not([open])"));
+  closed.forEach(function (d) { d.open = true; });
+});
+addEventListener("afterprint", function () { closed.forEach(function (d) { d.open = false; }); });
 
 wire();
 if (document.body.dataset.live) follow();

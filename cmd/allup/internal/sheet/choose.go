@@ -48,7 +48,7 @@ func (t *Table) choose(names []string, found map[string]bool) *Table {
 		found[name] = true
 		places = append(places, at)
 		column := t.Columns[at]
-		column.Hidden, column.Keep = false, 0 // who asks for a column sees it
+		column.Keep = 0 // who asks for a column sees it
 		out.Columns = append(out.Columns, column)
 	}
 	for _, row := range t.Rows {
@@ -80,23 +80,4 @@ func missing(names []string, found map[string]bool, tables []*Table) error {
 		}
 	}
 	return fmt.Errorf("there is no column %s; there are %s", words.List(unknown, "or"), strings.Join(keys, ", "))
-}
-
-// visible is a table without the columns that are shown only where they are asked for.
-func (t *Table) visible() *Table {
-	if !slices.ContainsFunc(t.Columns, func(c Column) bool { return c.Hidden }) {
-		return t
-	}
-	var keys []string
-	for _, c := range t.Columns {
-		if !c.Hidden {
-			keys = append(keys, c.Key)
-		}
-	}
-	out := t.choose(keys, map[string]bool{})
-	for i, key := range keys { // their places on a narrow terminal
-		at := slices.IndexFunc(t.Columns, func(c Column) bool { return c.Key == key })
-		out.Columns[i].Keep = t.Columns[at].Keep
-	}
-	return out
 }

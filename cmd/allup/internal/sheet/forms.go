@@ -24,7 +24,6 @@ func (s Screen) Markdown() ([]byte, error) {
 		if len(t.Rows) == 0 {
 			continue
 		}
-		t = t.visible()
 		if t.Title != "" {
 			fmt.Fprintf(&b, "%s\n\n", escape(words.Clean(t.Title)))
 		}
@@ -58,7 +57,7 @@ func escape(s string) string {
 // csvTable is what CSV holds, nil for nothing.
 func (s Screen) csvTable() *Table {
 	if s.Sheet == nil && len(s.Tables) > 0 {
-		return s.Tables[0].visible()
+		return s.Tables[0]
 	}
 	return s.Sheet
 }

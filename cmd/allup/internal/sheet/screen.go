@@ -18,13 +18,12 @@ type Table struct {
 
 // Column heads the cells below it.
 type Column struct {
-	Head   string // with its unit, for people
-	Key    string // with its unit, for CSV
-	Keep   int    // on a narrow terminal the columns with the greatest leave first, those with 0 never do
-	Left   bool   // text is set to the left, numbers to the right
-	Wrap   bool   // text that may go on in further lines; the last such column takes all the room there is
-	Least  int    // columns that text which wraps has at least; 0 for 24
-	Hidden bool   // shown only where it is asked for, see [Screen.Choose]
+	Head  string // with its unit, for people
+	Key   string // with its unit, for CSV
+	Keep  int    // on a narrow terminal the columns with the greatest leave first, those with 0 never do
+	Left  bool   // text is set to the left, numbers to the right
+	Wrap  bool   // text that may go on in further lines; the last such column takes all the room there is
+	Least int    // columns that text which wraps has at least; 0 for 24
 }
 
 // Add appends a row, which must have a cell for every column.

@@ -61,7 +61,7 @@ func (v Viewer) table(b *bytes.Buffer, t *Table) error {
 			fmt.Fprintln(b, l)
 		}
 	}
-	shown, left := v.fit(t.visible())
+	shown, left := v.fit(t)
 	plainTable(b, shown)
 	if len(left) > 0 {
 		for _, l := range fold("("+strings.Join(left, ", ")+": on a wider screen)", v.Width) {
@@ -90,6 +90,9 @@ func (v Viewer) fit(t *Table) (shown *Table, left []string) {
 			}
 			keep = slices.Delete(keep, worst, worst+1)
 		}
+	}
+	if len(keep) == len(t.Columns) {
+		return v.wrap(t), nil
 	}
 	out := &Table{Title: t.Title}
 	for _, c := range keep {
