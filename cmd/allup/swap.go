@@ -70,7 +70,7 @@ standard input.`,
 				return err
 			}
 			if suggest {
-				return a.suggest(cmd.Context(), after, packs, args[0], args[1:])
+				return a.suggest(cmd.Context(), after, packs, conditions.Conditions, args)
 			}
 			s, err := planner.CompareSwapIn(before, after, packs, conditions.Conditions)
 			if err != nil {
