@@ -22,6 +22,7 @@ func newSwap(a *app) *cobra.Command {
 	var suggest bool
 	var conditions conditionFlags
 	var sure sureFlag
+	var why bool
 	cmd := &cobra.Command{
 		Use:   "swap BUILD [CHANGE...]",
 		Short: "What changes if this part replaces that one; does it stay under",
@@ -75,6 +76,9 @@ standard input.`,
 			if err != nil {
 				return err
 			}
+			if why {
+				return a.whySwap(s, packs)
+			}
 			pictures, err := a.draw(drawings, []*draw.Drawing{draw.Swap(s)})
 			if err != nil {
 				return err
@@ -94,6 +98,7 @@ standard input.`,
 	conditions.register(cmd.Flags())
 	drawings.register(cmd.Flags())
 	cmd.Flags().BoolVar(&suggest, "suggest", false, "find the change, and the pair of changes, that helps most")
+	cmd.Flags().BoolVar(&why, "why", false, "instead, every number that leads to both sides, and what to measure next")
 	sure.register(cmd.Flags())
 	return cmd
 }
