@@ -33,9 +33,12 @@ const DoubtfulSigma = 3
 
 // Residual is how far the circuit's simulated test is from a tested metric, in sigmas.
 type Residual struct {
-	Metric string // "capacity", "energy", "mid voltage", "burst power", "burst current" or "shift"
+	Metric string // "capacity", "energy", "mid voltage", "burst power", "burst current", "shift", or what a label stands for
 	Sigma  float64
 }
+
+// shiftResidual names the residual of the curve's shift among those of the metrics.
+const shiftResidual = "shift"
 
 // Identification is a circuit with how well it meets what it was made from.
 type Identification struct {
@@ -58,16 +61,6 @@ func (id Identification) Doubtful() (worst Residual, ok bool) {
 	return worst, ok
 }
 
-// hopelessSigma is the residual beyond which metrics say nothing of a pack, and its label says more: they are of
-// another pack, in another unit or of another protocol than stated (own judgement).
-const hopelessSigma = 10
-
-// Hopeless reports whether a metric is so far from the circuit that the two have nothing to do with each other.
-func (id Identification) Hopeless() bool {
-	worst, bad := id.Doubtful()
-	return bad && math.Abs(worst.Sigma) > hopelessSigma
-}
-
 // ErrTooFewMetrics means that metrics do not fix a circuit: a capacity or an energy,
 // and a burst power or current, are the least.
 var ErrTooFewMetrics = errors.New("a tested pack needs capacity or energy, and burst power or burst current")
@@ -83,10 +76,28 @@ var ErrTooFewMetrics = errors.New("a tested pack needs capacity or energy, and b
 // plausible metrics can cause; figures that no circuit comes near are kept with their
 // residuals, for the caller to call doubtful.
 func Identify(known Circuit, m TestedMetrics) (Identification, error) {
-	f, err := newMetricFit(known, m)
+	return identify(known, m, identifyOptions{})
+}
+
+// looseness is how many times its usual sigma a metric gets that is not to count.
+const looseness = 100
+
+// identifyOptions are what identify may do otherwise than Identify.
+type identifyOptions struct {
+	loose string // a metric that hardly counts; "" for none
+	label Label  // stands for a kind of test that is missing; zero for nothing
+}
+
+func identify(known Circuit, m TestedMetrics, o identifyOptions) (Identification, error) {
+	f, err := newMetricFit(known, m, o)
 	if err != nil {
 		return Identification{}, err
 	}
+	return f.solve()
+}
+
+// solve finds the circuit; f stays at it.
+func (f *metricFit) solve() (Identification, error) {
 	problem := optimize.Problem{
 		Func: func(x []float64) float64 { return f.at(x).cost },
 		Grad: func(grad, x []float64) {
@@ -114,6 +125,7 @@ func Identify(known Circuit, m TestedMetrics) (Identification, error) {
 	if best == nil || len(best.X) != 3 || math.IsInf(best.F, 1) {
 		return Identification{}, fmt.Errorf("no circuit near the tested metrics: %w", err)
 	}
+	copy(f.best[:], best.X)
 	p := f.at(best.X)
 	id := Identification{Circuit: f.circuit(best.X)}
 	f.linearise(best.X)
@@ -131,6 +143,8 @@ type metricFit struct {
 	known  Circuit
 	tested TestedMetrics
 	q0, r0 float64
+
+	best [3]float64 // the parameters of the solution
 
 	terms [5]metricTerm
 	count int
@@ -154,6 +168,7 @@ type metricTerm struct {
 }
 
 type simulatedTests struct {
+	circuit   Circuit
 	discharge Discharge
 	burst     Burst
 }
@@ -163,24 +178,28 @@ type fitPoint struct {
 	cost     float64
 }
 
-func newMetricFit(known Circuit, m TestedMetrics) (*metricFit, error) {
-	if !(m.Capacity > 0 || m.Energy > 0) || !(m.BurstPower > 0 || m.BurstCurrent > 0) {
+func newMetricFit(known Circuit, m TestedMetrics, o identifyOptions) (*metricFit, error) {
+	discharged, bursted := m.Discharged(), m.Bursted()
+	if partly := o.label.Rated > 0 && (discharged || bursted); !partly && !(discharged && bursted) {
 		return nil, ErrTooFewMetrics
 	}
 	switch p := m.Protocol; {
 	case known.Cells < 1:
 		return nil, fmt.Errorf("a pack has one cell or more, not %d", known.Cells)
-	case !(p.DischargePower > 0 || p.DischargeCurrent > 0):
+	case discharged && !(p.DischargePower > 0 || p.DischargeCurrent > 0):
 		return nil, errors.New("the discharge test has neither a power nor a current")
-	case !(p.BurstEndPerCell > 0):
+	case bursted && !(p.BurstEndPerCell > 0):
 		return nil, errors.New("the burst test has no end voltage")
-	case !(p.Ramp > 0):
+	case bursted && !(p.Ramp > 0):
 		return nil, errors.New("the burst test has no current ramp")
 	}
 	f := &metricFit{known: known.tested(m.Ambient), tested: m}
 	n := float64(known.Cells)
 	add := func(metric string, tested, sigma float64, simulated func(*simulatedTests) float64) {
 		if tested > 0 {
+			if metric == o.loose {
+				sigma *= looseness
+			}
 			f.terms[f.count] = metricTerm{metric, tested, sigma * tested, simulated}
 			f.count++
 		}
@@ -194,7 +213,8 @@ func newMetricFit(known Circuit, m TestedMetrics) (*metricFit, error) {
 	} else {
 		add("burst current", float64(m.BurstCurrent), SigmaBurst, func(o *simulatedTests) float64 { return float64(o.burst.Current) })
 	}
-	f.terms[f.count] = metricTerm{metric: "shift"}
+	f.labelTerms(o.label)
+	f.terms[f.count] = metricTerm{metric: shiftResidual}
 	f.count++
 
 	// Closed forms to start from: nearly all of the charge is delivered, and the burst
@@ -202,6 +222,13 @@ func newMetricFit(known Circuit, m TestedMetrics) (*metricFit, error) {
 	f.q0 = float64(m.Capacity) / 0.98
 	if !(m.Capacity > 0) {
 		f.q0 = float64(m.Energy) / (3.6 * n) / 0.98
+	}
+	if !discharged {
+		f.q0 = LabelCapacity * float64(o.label.Rated)
+	}
+	if !bursted || o.loose == "burst power" || o.loose == "burst current" {
+		f.r0 = DefaultSteadyR / (f.q0 / 3600) * n
+		return f, nil
 	}
 	end := n * float64(m.Protocol.BurstEndPerCell)
 	i := float64(m.BurstCurrent)
@@ -219,6 +246,16 @@ func newMetricFit(known Circuit, m TestedMetrics) (*metricFit, error) {
 	}
 	left := min(max(1-used/f.q0, 0.1), 1)
 	f.r0 = max(n*float64(known.Curve.At(left))-end, 0.02*n) / (FastShare*i + (1-FastShare)*settled)
+	if known.HeatCapacity > 0 {
+		// That is what is left of it in a pack as warm as the test has made it.
+		start := f.known.StartTemperature()
+		warmth := f.r0 * (ic*ic*tc + max(0, i*i*i-ic*ic*ic)/(3*ramp)) / known.HeatCapacity
+		f.r0 *= ResistanceAt(start) / ResistanceAt(start+Temperature(warmth))
+	}
+	at := f.known
+	at.R0 = 1
+	emptier, _ := at.Resistances(left, at.StartTemperature())
+	f.r0 /= float64(emptier)
 	return f, nil
 }
 
@@ -244,8 +281,13 @@ func (f *metricFit) at(x []float64) fitPoint {
 	c := f.circuit(x)
 	var o simulatedTests
 	proto := f.tested.Protocol
-	o.discharge = c.Discharge(proto.dischargeLoad(), Stop{PerCell: proto.DischargeEndPerCell})
-	o.burst = c.BurstTest(proto)
+	o.circuit = c
+	if f.tested.Discharged() {
+		o.discharge = c.Discharge(proto.dischargeLoad(), Stop{PerCell: proto.DischargeEndPerCell})
+	}
+	if f.tested.Bursted() {
+		o.burst = c.BurstTest(proto)
+	}
 
 	var p fitPoint
 	for i := range f.count - 1 {
@@ -299,46 +341,83 @@ func (f *metricFit) addUnknown(x []float64, id *Identification) {
 		unknown[n+1].CoolingTime *= HeatFactor
 		n += 2
 	}
-	h := mat.NewSymDense(3, nil)
-	for i := range 3 {
-		for j := i; j < 3; j++ {
-			h.SetSym(i, j, f.hessian[i][j])
-		}
-	}
-	var chol mat.Cholesky
-	if !chol.Factorize(h) {
-		return
-	}
 	for _, c := range unknown[:n] {
 		f.known, f.last.valid = c, false
 		moved := f.at(x).residual
-		gradient := mat.NewVecDense(3, nil)
-		for a := range 3 {
-			g := 0.0
-			for i := range f.count {
-				g += f.jacobian[a][i] * (moved[i] - base[i])
-			}
-			gradient.SetVec(a, g)
+		for i := range f.count {
+			moved[i] -= base[i]
 		}
-		var step mat.VecDense
-		if chol.SolveVecTo(&step, gradient) == nil {
-			id.SigmaQ = min(math.Hypot(id.SigmaQ, step.AtVec(0)), mostSigma)
-			id.SigmaR = min(math.Hypot(id.SigmaR, step.AtVec(1)), mostSigma)
+		if step, ok := f.step(&moved); ok {
+			id.SigmaQ = min(math.Hypot(id.SigmaQ, step[0]), mostSigma)
+			id.SigmaR = min(math.Hypot(id.SigmaR, step[1]), mostSigma)
 		}
 	}
 	f.known, f.last.valid = known, false
 }
 
-// sameJacobian is how far the parameters may move with the Jacobian kept: its change over
-// that moves a solution by less than a hundredth of a sigma.
-const sameJacobian = 1e-3
+// step is the Gauss-Newton step that takes residuals away, by the Jacobian as it was taken last.
+func (f *metricFit) step(residual *[5]float64) (step [3]float64, ok bool) {
+	h := mat.NewSymDense(3, nil)
+	gradient := mat.NewVecDense(3, nil)
+	for i := range 3 {
+		for j := i; j < 3; j++ {
+			h.SetSym(i, j, f.hessian[i][j])
+		}
+		gradient.SetVec(i, -floats.Dot(f.jacobian[i][:f.count], residual[:f.count]))
+	}
+	var chol mat.Cholesky
+	var solution mat.VecDense
+	if !chol.Factorize(h) || chol.SolveVecTo(&solution, gradient) != nil {
+		return step, false
+	}
+	copy(step[:], solution.RawVector().Data)
+	return step, true
+}
+
+// hopeful reports whether a pack that is known otherwise may have its residuals within [DoubtfulSigma], judged with some room by one
+// Gauss-Newton step from a solution at x: far cheaper than to solve again.
+func (f *metricFit) hopeful(known Circuit, x []float64) bool {
+	const most = 1.2 * DoubtfulSigma
+	was := f.known
+	f.known, f.last.valid = known.tested(f.tested.Ambient), false
+	residual := f.at(x).residual
+	f.known, f.last.valid = was, false
+	step, ok := f.step(&residual)
+	if !ok {
+		return true
+	}
+	for i := range f.count {
+		r := residual[i]
+		for a := range 3 {
+			r += f.jacobian[a][i] * step[a]
+		}
+		if math.Abs(r) > most {
+			return false
+		}
+	}
+	return true
+}
+
+// sameJacobian is how far log Q and log R may move with the Jacobian kept, and sameShift the shift, which tests hang on nearly
+// linearly, where metrics go together well, with half the sum of squares below sameCost: its change over that moves a solution by about a
+// hundredth of a sigma. With larger residuals the gradient needs a fresh one.
+const (
+	sameJacobian = 0.01
+	sameShift    = 0.1
+	sameCost     = 1
+	freshAfter   = 1e-3
+)
 
 // linearise fills gradient and Gauss-Newton Hessian at x.
 func (f *metricFit) linearise(x []float64) {
 	const h = 1e-5
 	key := [3]float64{x[0], x[1], x[2]}
 	base := f.at(x)
-	if !(f.linear && floats.Distance(key[:], f.linearAt[:], math.Inf(1)) < sameJacobian) {
+	at, near, nearShift := f.linearAt, freshAfter, freshAfter
+	if base.cost < sameCost {
+		near, nearShift = sameJacobian, sameShift
+	}
+	if !f.linear || floats.Distance(key[:2], at[:2], math.Inf(1)) > near || math.Abs(key[2]-at[2]) > nearShift {
 		for j := range 3 {
 			y := key
 			y[j] += h

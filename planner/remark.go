@@ -21,7 +21,8 @@ type Code string
 // Warnings about figures.
 const (
 	LabelOnly        Code = "label-only"       // nobody tested the pack
-	Doubtful         Code = "doubtful"         // the tested metrics contradict each other
+	Doubtful         Code = "doubtful"         // the tested metrics contradict each other, or the label
+	Unusual          Code = "unusual"          // the tests go together only if something of the pack is not as usual
 	PunchCurrent     Code = "punch-current"    // punch-out draws more than the pack's stated steady limit
 	ThrottleBound    Code = "throttle-bound"   // full throttle stops holding the hover before landing
 	NoPrice          Code = "no-price"         // the goal weighs price, and the pack has none that compares
