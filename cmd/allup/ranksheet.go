@@ -9,8 +9,8 @@ import (
 )
 
 // rankSheet is a ranking for a spreadsheet: every pack of the catalogue in one table, one
-// figure a column, the excluded ones with their reasons.
-func rankSheet(r *planner.Ranking) *sheet.Table {
+// figure a column, the excluded ones with their reasons. It has every figure that is known where everything is asked for.
+func rankSheet(r *planner.Ranking, everything bool) *sheet.Table {
 	all := figuresOf()
 	var cols sheet.Columns[*planner.Assessment]
 	add := func(keys ...string) {
@@ -34,7 +34,7 @@ func rankSheet(r *planner.Ranking) *sheet.Table {
 		cols.Add(sheet.Words[*planner.Assessment]{Key: key, Head: key, Of: func(a *planner.Assessment) string { return orDash(of(a)) }}.Shown())
 	}
 
-	add("rank")
+	add("rank", "group")
 	text("pack", func(a *planner.Assessment) string { return a.Pack.ID })
 	text("name", func(a *planner.Assessment) string { return a.Pack.Name })
 	text("basis", func(a *planner.Assessment) string { return string(a.Pack.Basis) })
@@ -60,8 +60,13 @@ func rankSheet(r *planner.Ranking) *sheet.Table {
 	}
 	add("power_density_w_per_g", "energy_density_wh_per_g", "price")
 	text("currency", func(a *planner.Assessment) string { return a.Pack.Currency })
-	add("score")
+	add("score", "best_chance", "beats_next_chance", "first_beats_chance")
 	text("marks", marks)
 	text("reasons_against", func(a *planner.Assessment) string { return joinReasons(a.Against()) })
+	for _, f := range all {
+		if head, _ := f.Exact(); everything && !cols.Has(head.Key) {
+			suits(f.Key)
+		}
+	}
 	return cols.Table("", slices.Concat(pointers(r.Ranked), pointers(r.Excluded)))
 }
