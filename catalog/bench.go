@@ -60,7 +60,7 @@ func (b BenchProtocol) DischargeCurrentC() (c float64, ok bool) {
 // BenchPack is a pack on the bench: what its record will say, and its logs.
 type BenchPack struct {
 	Pack               // Tested and Circuit are not set
-	Discharge []string // one log, or several at different loads of which the first gives the metrics; names as in the file
+	Discharge []string // one log, or several at different loads, of which the one nearest to the protocol gives the metrics; names as in the file
 	Burst     string   // "" where there is none
 	Columns   csvlog.Columns
 	Ambient   model.Temperature // 0: not stated

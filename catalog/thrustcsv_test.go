@@ -66,7 +66,7 @@ func TestBrokenStandTables(t *testing.T) {
 	for name, c := range map[string]struct{ record, csv, want string }{
 		"no unit":     {standRecord, "throttle,voltage,current,thrust\n1,15,10,400\n", `column "thrust" does not say its unit: write it as thrust_g or thrust_n`},
 		"odd unit":    {standRecord, "throttle,voltage,current,thrust (t)\n1,15,10,400\n", `"t" is no unit of thrust that is known`},
-		"no column":   {standRecord, "throttle,voltage,thrust_g\n1,15,400\n", "no column of current among throttle, voltage, thrust_g"},
+		"no column":   {standRecord, "throttle,voltage,thrust_g\n1,15,400\n", `no column of current among "throttle", "voltage", "thrust_g"`},
 		"two columns": {standRecord, "throttle,voltage,current,thrust_g,thrust_n\n1,15,10,400,4\n", `two columns may be the thrust: "thrust_g" and "thrust_n"`},
 		"word":        {standRecord, head + "0.5,15,5,200\n1,15,lots,400\n", `line 3: current "lots" is not a number`},
 		"short row":   {standRecord, head + "0.5,15,5\n", "line 2: the row has no thrust"},

@@ -136,31 +136,6 @@ func (w *recordWriter) numbers(key string, values ...float64) {
 	w.line(key + " = [" + strings.Join(texts, ", ") + "]")
 }
 
-func (w *recordWriter) tested(p *Pack) {
-	m := p.Tested
-	w.measured("discharge_power_w", float64(m.Protocol.DischargePower))
-	w.measured("discharge_current_a", float64(m.Protocol.DischargeCurrent))
-	w.measured("discharge_end_v_per_cell", float64(m.Protocol.DischargeEndPerCell))
-	w.measured("capacity_mah", m.Capacity.MilliAmpHours())
-	w.measured("energy_wh", m.Energy.WattHours())
-	w.measured("mid_voltage_v", float64(m.MidVoltage))
-	w.measured("burst_power_w", float64(m.BurstPower))
-	w.measured("burst_current_a", float64(m.BurstCurrent))
-	w.measured("burst_end_v_per_cell", float64(m.Protocol.BurstEndPerCell))
-	w.line("conditioning = { current_a = " + tomlNumber(float64(m.Protocol.ConditioningCurrent)) + ", seconds = " + tomlNumber(float64(m.Protocol.ConditioningTime)) + " }")
-	w.measured("ramp_a_per_s", m.Protocol.Ramp)
-	if m.Ambient != 0 {
-		w.number("ambient_c", m.Ambient.Celsius())
-	}
-	if p.TestDate != "" {
-		w.line("date = " + p.TestDate)
-	}
-	if p.TestCycles != nil {
-		w.number("cycles", float64(*p.TestCycles))
-	}
-	w.text("source", p.TestSource)
-}
-
 func (w *recordWriter) circuit(p *Pack) {
 	c := p.Circuit
 	w.number("capacity_mah", c.Capacity.MilliAmpHours())

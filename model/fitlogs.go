@@ -1,9 +1,11 @@
 package model
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 )
 
 // Priors and weights of the fit to full logs. A trace weighs as much as
@@ -52,7 +54,7 @@ const (
 
 // LogFit is a circuit that was fitted to full logs.
 type LogFit struct {
-	Identification // residuals are those of the tested metrics
+	Explanation // residuals are those of the tested metrics
 
 	// RMS of the traces about the fit, per cell, down to 10 % charge left: below, the
 	// curve is so steep that a percent of charge is tens of millivolts. 0 after a fallback.
@@ -93,24 +95,12 @@ var errUnfit = errors.New("the logs do not fix a circuit")
 // known by [UsualKSigma]; a known K of 0 stays 0. The pack warms itself along each trace, by the heat of the
 // circuit found before, so the search is repeated until that is the same.
 //
-// Where traces do not fix a circuit it falls back to [Identify] from the metrics
-// and says why. An error means that neither works.
+// Traces may be in any order. The error says why they do not fix a circuit; see [ExplainLogs] for what is left then.
 //
 // Source of the method: G. Golub, V. Pereyra, Separable nonlinear least squares, Inverse Problems 19 (2003) R1.
-func FitLogs(known Circuit, traces []Trace, m TestedMetrics) (LogFit, error) {
-	fit, err := fitTraces(known.tested(m.Ambient), traces)
-	if err == nil {
-		fit.Residuals = MetricResiduals(fit.Circuit, m)
-		return fit, nil
-	}
-	id, second := Identify(known, m)
-	if second != nil {
-		return LogFit{}, fmt.Errorf("%w, and %w", err, second)
-	}
-	return LogFit{Identification: id, Fallback: err.Error()}, nil
-}
-
-func fitTraces(known Circuit, traces []Trace) (LogFit, error) {
+func FitLogs(known Circuit, traces []Trace) (LogFit, error) {
+	known = known.tested(known.Temperature)
+	traces = slices.SortedStableFunc(slices.Values(traces), orderOfTraces)
 	f := newTraceFit(known, traces)
 	if len(f.rows) < 30 {
 		return LogFit{}, fmt.Errorf("%w: they have %d points under load", errUnfit, len(f.rows))
@@ -144,4 +134,16 @@ func fitTraces(known Circuit, traces []Trace) (LogFit, error) {
 	}
 	fit.Sigma.Steady = Resistance(math.Hypot(float64(fit.Sigma.Steady), ModelSigmaR*float64(c.R0+c.R1)))
 	return fit, nil
+}
+
+// orderOfTraces is by what was delivered, then by what was held: a sum is the same to the last bit only in one order.
+func orderOfTraces(a, b Trace) int {
+	last := func(t Trace) (p TracePoint) {
+		if n := len(t.Points); n > 0 {
+			p = t.Points[n-1]
+		}
+		return p
+	}
+	p, q := last(a), last(b)
+	return cmp.Or(cmp.Compare(p.Delivered, q.Delivered), cmp.Compare(p.Time, q.Time), cmp.Compare(p.Voltage, q.Voltage), cmp.Compare(len(a.Points), len(b.Points)))
 }

@@ -74,8 +74,8 @@ func TestRoundTrip(t *testing.T) {
 		}
 		want := flight(p.circuit)
 		for seed := range seeds {
-			d, b, m := tested(t, p, bench.Run{VoltageNoise: 0.005, CurrentNoise: 0.005, Source: rand.NewPCG(seed, 3)})
-			fit, err := model.FitLogs(model.Circuit{Cells: p.pack.Cells, Curve: p.circuit.Curve}, []model.Trace{d.Trace, b.Trace}, m)
+			d, b, _ := tested(t, p, bench.Run{VoltageNoise: 0.005, CurrentNoise: 0.005, Source: rand.NewPCG(seed, 3)})
+			fit, err := model.FitLogs(model.Circuit{Cells: p.pack.Cells, Curve: p.circuit.Curve}, []model.Trace{d.Trace, b.Trace})
 			if err != nil || fit.Fallback != "" {
 				t.Fatalf("%s, seed %d: %v, fallback %q", p.name, seed, err, fit.Fallback)
 			}
@@ -103,7 +103,7 @@ func TestRoundTrip(t *testing.T) {
 func TestFitLogsNoiseless(t *testing.T) {
 	for _, p := range benchPacks(t) {
 		d, b, m := tested(t, p, bench.Run{})
-		fit, err := model.FitLogs(model.Circuit{Cells: p.pack.Cells, Curve: p.circuit.Curve}, []model.Trace{d.Trace, b.Trace}, m)
+		fit, err := model.FitLogs(model.Circuit{Cells: p.pack.Cells, Curve: p.circuit.Curve}, []model.Trace{d.Trace, b.Trace})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -124,7 +124,8 @@ func TestFitLogsNoiseless(t *testing.T) {
 		if fit.RMS > 0.0005 || fit.CurveOff != 0 {
 			t.Errorf("%s: RMS %.3g mV per cell, curve %g V off; want below 0.5 and none", p.name, 1e3*float64(fit.RMS), float64(fit.CurveOff))
 		}
-		if worst, bad := fit.Doubtful(); bad {
+		id := model.Identification{Residuals: model.MetricResiduals(fit.Circuit, m)}
+		if worst, bad := id.Doubtful(); bad {
 			t.Errorf("%s: doubtful by %v", p.name, worst)
 		}
 	}
@@ -143,13 +144,12 @@ func TestFitLogsFallsBack(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	_, err = model.FitLogs(model.Circuit{Cells: 4, Curve: p.circuit.Curve}, []model.Trace{d.Trace}, bench.Metrics(model.Protocol{}, &d, nil))
-	if err == nil {
+	known, label := model.Circuit{Cells: 4, Curve: p.circuit.Curve}, model.Label{Chemistry: model.LiPo, Rated: 650 * model.MilliAmpH}
+	if _, err := model.FitLogs(known, []model.Trace{d.Trace}); err == nil {
 		t.Fatal("a slow discharge alone gave a circuit")
 	}
-	t.Log(err)
 	m := workedMetrics()
-	fit, err := model.FitLogs(model.Circuit{Cells: 4, Curve: p.circuit.Curve}, []model.Trace{d.Trace}, m)
+	fit, err := model.ExplainLogs(known, label, []model.Trace{d.Trace}, nil, m)
 	if err != nil || fit.Fallback == "" {
 		t.Fatalf("err %v, fallback %q; want a fallback to the metrics", err, fit.Fallback)
 	}
@@ -232,7 +232,7 @@ func BenchmarkReduceAndFit(b *testing.B) {
 		if err != nil {
 			b.Fatal(err)
 		}
-		if _, err := model.FitLogs(model.Circuit{Cells: 4, Curve: p.circuit.Curve}, []model.Trace{d.Trace, u.Trace}, bench.Metrics(protocol, &d, &u)); err != nil {
+		if _, err := model.FitLogs(model.Circuit{Cells: 4, Curve: p.circuit.Curve}, []model.Trace{d.Trace, u.Trace}); err != nil {
 			b.Fatal(err)
 		}
 	}

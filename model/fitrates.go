@@ -1,9 +1,11 @@
 package model
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/optimize"
 )
@@ -18,8 +20,11 @@ var ErrTooFewRates = errors.New("without a burst test a circuit needs discharges
 // IdentifyRates finds the circuit whose simulated discharges are nearest to the
 // tested ones at two or more loads, where there is no burst test: least squares on log
 // capacity, log resistance and shift with the weights of [Identify].
-// All begin at the ambient temperature of the first. Burst figures are not looked at. ErrTooFewRates is the only error that plausible figures can cause.
+// All begin at the ambient temperature of the one at the least load; their order is nothing. Burst figures are not looked at. ErrTooFewRates is the only error that plausible figures can cause.
 func IdentifyRates(known Circuit, tests []TestedMetrics) (Identification, error) {
+	tests = slices.SortedStableFunc(slices.Values(tests), func(a, b TestedMetrics) int {
+		return cmp.Or(cmp.Compare(meanCurrent(a), meanCurrent(b)), cmp.Compare(a.Capacity, b.Capacity), cmp.Compare(a.Energy, b.Energy))
+	})
 	lowest, highest := math.Inf(1), 0.0
 	q0 := 0.0
 	for _, m := range tests {

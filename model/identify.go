@@ -33,9 +33,12 @@ const DoubtfulSigma = 3
 
 // Residual is how far the circuit's simulated test is from a tested metric, in sigmas.
 type Residual struct {
-	Metric string // "capacity", "energy", "mid voltage", "burst power", "burst current" or "shift"
+	Metric string // "capacity", "energy", "mid voltage", "burst power", "burst current", "shift", or what a label stands for
 	Sigma  float64
 }
+
+// shiftResidual names the residual of the curve's shift among those of the metrics.
+const shiftResidual = "shift"
 
 // Identification is a circuit with how well it meets what it was made from.
 type Identification struct {
@@ -83,7 +86,20 @@ var ErrTooFewMetrics = errors.New("a tested pack needs capacity or energy, and b
 // plausible metrics can cause; figures that no circuit comes near are kept with their
 // residuals, for the caller to call doubtful.
 func Identify(known Circuit, m TestedMetrics) (Identification, error) {
-	f, err := newMetricFit(known, m)
+	return identify(known, m, identifyOptions{})
+}
+
+// looseness is how many times its usual sigma a metric gets that is not to count.
+const looseness = 100
+
+// identifyOptions are what identify may do otherwise than Identify.
+type identifyOptions struct {
+	loose string // a metric that hardly counts; "" for none
+	label Label  // stands for a kind of test that is missing; zero for nothing
+}
+
+func identify(known Circuit, m TestedMetrics, o identifyOptions) (Identification, error) {
+	f, err := newMetricFit(known, m, o)
 	if err != nil {
 		return Identification{}, err
 	}
@@ -154,6 +170,7 @@ type metricTerm struct {
 }
 
 type simulatedTests struct {
+	circuit   Circuit
 	discharge Discharge
 	burst     Burst
 }
@@ -163,24 +180,28 @@ type fitPoint struct {
 	cost     float64
 }
 
-func newMetricFit(known Circuit, m TestedMetrics) (*metricFit, error) {
-	if !(m.Capacity > 0 || m.Energy > 0) || !(m.BurstPower > 0 || m.BurstCurrent > 0) {
+func newMetricFit(known Circuit, m TestedMetrics, o identifyOptions) (*metricFit, error) {
+	discharged, bursted := m.Discharged(), m.Bursted()
+	if partly := o.label.Rated > 0 && (discharged || bursted); !partly && !(discharged && bursted) {
 		return nil, ErrTooFewMetrics
 	}
 	switch p := m.Protocol; {
 	case known.Cells < 1:
 		return nil, fmt.Errorf("a pack has one cell or more, not %d", known.Cells)
-	case !(p.DischargePower > 0 || p.DischargeCurrent > 0):
+	case discharged && !(p.DischargePower > 0 || p.DischargeCurrent > 0):
 		return nil, errors.New("the discharge test has neither a power nor a current")
-	case !(p.BurstEndPerCell > 0):
+	case bursted && !(p.BurstEndPerCell > 0):
 		return nil, errors.New("the burst test has no end voltage")
-	case !(p.Ramp > 0):
+	case bursted && !(p.Ramp > 0):
 		return nil, errors.New("the burst test has no current ramp")
 	}
 	f := &metricFit{known: known.tested(m.Ambient), tested: m}
 	n := float64(known.Cells)
 	add := func(metric string, tested, sigma float64, simulated func(*simulatedTests) float64) {
 		if tested > 0 {
+			if metric == o.loose {
+				sigma *= looseness
+			}
 			f.terms[f.count] = metricTerm{metric, tested, sigma * tested, simulated}
 			f.count++
 		}
@@ -194,7 +215,8 @@ func newMetricFit(known Circuit, m TestedMetrics) (*metricFit, error) {
 	} else {
 		add("burst current", float64(m.BurstCurrent), SigmaBurst, func(o *simulatedTests) float64 { return float64(o.burst.Current) })
 	}
-	f.terms[f.count] = metricTerm{metric: "shift"}
+	f.labelTerms(o.label)
+	f.terms[f.count] = metricTerm{metric: shiftResidual}
 	f.count++
 
 	// Closed forms to start from: nearly all of the charge is delivered, and the burst
@@ -202,6 +224,13 @@ func newMetricFit(known Circuit, m TestedMetrics) (*metricFit, error) {
 	f.q0 = float64(m.Capacity) / 0.98
 	if !(m.Capacity > 0) {
 		f.q0 = float64(m.Energy) / (3.6 * n) / 0.98
+	}
+	if !discharged {
+		f.q0 = LabelCapacity * float64(o.label.Rated)
+	}
+	if !bursted || o.loose == "burst power" || o.loose == "burst current" {
+		f.r0 = DefaultSteadyR / (f.q0 / 3600) * n
+		return f, nil
 	}
 	end := n * float64(m.Protocol.BurstEndPerCell)
 	i := float64(m.BurstCurrent)
@@ -244,8 +273,13 @@ func (f *metricFit) at(x []float64) fitPoint {
 	c := f.circuit(x)
 	var o simulatedTests
 	proto := f.tested.Protocol
-	o.discharge = c.Discharge(proto.dischargeLoad(), Stop{PerCell: proto.DischargeEndPerCell})
-	o.burst = c.BurstTest(proto)
+	o.circuit = c
+	if f.tested.Discharged() {
+		o.discharge = c.Discharge(proto.dischargeLoad(), Stop{PerCell: proto.DischargeEndPerCell})
+	}
+	if f.tested.Bursted() {
+		o.burst = c.BurstTest(proto)
+	}
 
 	var p fitPoint
 	for i := range f.count - 1 {

@@ -8,6 +8,15 @@ import (
 	"allup/model/words"
 )
 
+// Conflicts between the parts of a build, whatever its pack.
+const (
+	PropTooLarge Code = "prop-size"     // propeller larger than the frame takes
+	MotorMount   Code = "motor-mount"   // motor's bolt circle is not the frame's
+	PropShaft    Code = "prop-shaft"    // propeller's bore is not the motor's shaft
+	BoardCurrent Code = "board-current" // full throttle draws more than a board's output carries
+	MotorCurrent Code = "motor-current" // full throttle draws more than the motor's limit
+)
+
 // partConflicts is what keeps parts of a build from going together, whatever the pack.
 var partConflicts = []Rule{
 	{Code: PropTooLarge, Static: true, Breaks: propTooLarge, Says: saysPropTooLarge, Subject: func(c *Candidate) string { return c.Plan.Prop.ID }},

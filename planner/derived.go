@@ -48,6 +48,15 @@ func (p *Plan) FigureOfMerit(a *Assessment) float64 {
 	return model.FigureOfMerit(p.Drive.Rotor.Propeller.Coefficients(a.Flight.Hover.Rotor.Speed, p.Drive.Rotor.Air))
 }
 
+// MassPerPower is what the build lifts in hover for each watt that it takes from the pack, gear included, kg/W; 0 where it
+// does not hover.
+func (a *Assessment) MassPerPower() float64 {
+	if !(a.Flight.Hover.Power > 0) {
+		return 0
+	}
+	return float64(a.Mass) / float64(a.Flight.Hover.Power)
+}
+
 // LeastPerCell is a phase's lowest voltage for one cell of the pack.
 func (a *Assessment) LeastPerCell(u model.PhaseUse) model.Voltage {
 	return u.MinVoltage / model.Voltage(a.Pack.Cells)

@@ -85,6 +85,14 @@ func TestWeighingDerives(t *testing.T) {
 	if got := motors.TotalHalfWidth().Grams(); !scalar.EqualWithinRel(got, 1.2, 1e-12) {
 		t.Errorf("TotalHalfWidth = %v g, want 4 x 0.3", got)
 	}
+	var lifts planner.Assessment
+	if got := lifts.MassPerPower(); got != 0 {
+		t.Errorf("what does not hover lifts %v kg/W", got)
+	}
+	lifts.Mass, lifts.Flight.Hover.Power = 240*model.Gram, 50
+	if got := lifts.MassPerPower(); !scalar.EqualWithinRel(got, 0.0048, 1e-12) {
+		t.Errorf("240 g for 50 W are %v kg/W, want 0.0048", got)
+	}
 	phase := model.PhaseUse{MinVoltage: 14}
 	a := planner.Assessment{Candidate: planner.Candidate{Pack: &planner.Pack{Pack: &catalog.Pack{Cells: 4}}}}
 	if got := a.LeastPerCell(phase); got != 3.5 {

@@ -37,12 +37,13 @@ const (
 	unitSigmaR = 0.08
 )
 
-// mostDelivered is the greatest share of its rated capacity that a pack's tests may find before its label says more (own
-// judgement).
+// mostDelivered is how much of its rated capacity a pack's circuit may have before the tested metrics are doubted: they are of another
+// pack, or the label is (own judgement).
 const mostDelivered = 1.3
 
 // identify makes the circuit of a pack that somebody tested; without one the pack is known by its label, and its circuit
-// is [Pack.guess]'s to make. The residuals are those of an identification from metrics.
+// is [Pack.guess]'s to make. A measurement is never replaced by a label: metrics that no circuit meets keep the nearest one, with
+// sigmas that cover what it misses. The residuals are those of an identification from metrics.
 func (p *Pack) identify(curve model.Curve) []model.Residual {
 	p.SigmaQ, p.SigmaR, p.SigmaK = unitSigmaQ, unitSigmaR, model.UsualKSigma
 	switch {
@@ -65,38 +66,56 @@ func (p *Pack) identify(curve model.Curve) []model.Residual {
 		// The circuit is the logs'; whether it goes with the metrics tells how far to believe either.
 		id := model.Identification{Circuit: p.Circuit, Residuals: model.MetricResiduals(p.Circuit, *p.Tested)}
 		if worst, bad := id.Doubtful(); bad {
-			p.SigmaQ, p.SigmaR = 3*p.SigmaQ, 3*p.SigmaR
-			p.doubt("has a circuit whose simulated test is %.1f sigma from its tested %s", math.Abs(worst.Sigma), worst.Metric)
+			p.widen(model.Misfit(p.Circuit, id.Residuals, *p.Tested))
+			p.doubt("has a circuit whose simulated test is %.1f sigma from its tested %s: its band covers that", math.Abs(worst.Sigma), worst.Metric)
 		}
 	case p.Tested != nil:
-		p.Basis = BasisLabel // unless the metrics give a circuit that can be
-		id, err := model.Identify(model.NewCircuit(p.Cells, curve, p.Mass), *p.Tested)
-		worst, bad := id.Doubtful()
-		share := float64(id.Circuit.Capacity / p.Rated)
-		switch {
-		case err != nil:
-			p.doubt("has tested metrics that are not used: %v", err)
+		e, err := model.Explain(model.NewCircuit(p.Cells, curve, p.Mass), model.Label{Chemistry: p.Chemistry, Rated: p.Rated}, *p.Tested)
+		if err != nil {
+			p.Basis = BasisLabel
+			p.doubt("has tested metrics that no circuit comes near: %v", err)
 			return nil
-		case id.Hopeless():
-			p.doubt("has tested metrics that are not used: no circuit comes nearer than %.0f sigma to the %s", math.Abs(worst.Sigma), worst.Metric)
-			return id.Residuals
-		case share > mostDelivered:
-			p.doubt("has tested metrics that are not used: they are those of a pack with %.0f %% of the rated capacity", 100*share)
-			return id.Residuals
 		}
-		p.Circuit, p.Basis = id.Circuit, BasisTested
-		p.SigmaQ = math.Hypot(p.SigmaQ, math.Hypot(id.SigmaQ, model.ModelSigmaQ))
-		p.SigmaR = math.Hypot(p.SigmaR, math.Hypot(id.SigmaR, model.ModelSigmaR))
-		if bad {
-			// The metrics allow anything between them: widen by what they disagree.
-			p.SigmaQ, p.SigmaR = 3*p.SigmaQ, 3*p.SigmaR
-			p.doubt("has tested metrics that contradict each other: no circuit comes nearer than %.1f sigma to the %s", math.Abs(worst.Sigma), worst.Metric)
-		}
-		return id.Residuals
+		p.Circuit, p.Basis = e.Circuit, BasisTested
+		p.SigmaQ = math.Hypot(p.SigmaQ, math.Hypot(e.SigmaQ, model.ModelSigmaQ))
+		p.SigmaR = math.Hypot(p.SigmaR, math.Hypot(e.SigmaR, model.ModelSigmaR))
+		p.widen(e.MisfitQ, e.MisfitR)
+		p.explain(&e)
+		return e.Residuals
 	default:
 		p.Basis = BasisLabel
 	}
 	return nil
+}
+
+// inWords names a residual in a sentence after "the".
+func inWords(metric string) string {
+	if metric == "shift" {
+		return "usual height of its curve"
+	}
+	return metric
+}
+
+// widen adds what a circuit misses of the metrics to its sigmas.
+func (p *Pack) widen(misfitQ, misfitR float64) {
+	p.SigmaQ, p.SigmaR = math.Hypot(p.SigmaQ, misfitQ), math.Hypot(p.SigmaR, misfitR)
+}
+
+// explain says what of the tested metrics is not as usual, and what of them nothing explains.
+func (p *Pack) explain(e *model.Explanation) {
+	worst, bad := e.Doubtful()
+	off := math.Abs(worst.Sigma)
+	switch {
+	case e.Unusual != "":
+		p.Remarks = append(p.Remarks, remark(Unusual, p.ID, "has tested metrics that go together only if %s: that is assumed", e.Unusual))
+	case e.LeftOut != "":
+		p.doubt("has a tested %s that its other metrics contradict, by %.0f sigma: the circuit is made without it, and its band covers it", e.LeftOut, off)
+	case bad:
+		p.doubt("has tested metrics that contradict each other: no circuit comes nearer than %.1f sigma to the %s, whatever its curve, charge dependence and heat; its band covers that", off, inWords(worst.Metric))
+	}
+	if share := float64(e.Circuit.Capacity / p.Rated); share > mostDelivered {
+		p.doubt("has tested metrics of a pack with %.0f %% of the rated capacity: its label or its test is another pack's", 100*share)
+	}
 }
 
 // guess makes the circuit of a pack that nobody tested.

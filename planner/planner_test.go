@@ -531,34 +531,6 @@ func BenchmarkAssess(b *testing.B) {
 	}
 }
 
-// TestHopelessMetrics: metrics that no pack has do not stop a ranking, nor win it; the pack
-// is taken by its label and says so.
-func TestHopelessMetrics(t *testing.T) {
-	for name, bad := range map[string]string{
-		"energy of another pack": strings.Replace(example, "energy_wh = 9.29", "energy_wh = 6.5", 1),
-		"burst of a car's":       strings.Replace(example, "burst_power_w = 560", "burst_power_w = 9000", 1),
-		"half as large a label":  strings.Replace(example, "rated_mah = 650", "rated_mah = 400", 1),
-	} {
-		t.Run(name, func(t *testing.T) {
-			r := rank(t, plan(t, parts(t, append([]string{bad}, field(10, 1)...)...), exampleBuild))
-			for _, a := range r.Ranked {
-				if a.Pack.ID != "k" {
-					continue
-				}
-				codes := []planner.Code{a.Warnings()[0].Code, a.Warnings()[1].Code}
-				if diff := cmp.Diff([]planner.Code{planner.Doubtful, planner.LabelOnly}, codes); diff != "" {
-					t.Errorf("warnings (-want +got):\n%s", diff)
-				}
-				if a.Pack.Basis != planner.BasisLabel || a.PowerDensity != nil {
-					t.Errorf("basis %s, power density %v; want the label, and none", a.Pack.Basis, a.PowerDensity)
-				}
-				return
-			}
-			t.Error("k is not ranked")
-		})
-	}
-}
-
 // TestFlightRemarks: what a flight cannot do excludes a pack, and what it hardly does is told.
 func TestFlightRemarks(t *testing.T) {
 	codesOf := func(parts_, build string) (against, warnings []planner.Code) {

@@ -18,37 +18,11 @@ type Remark struct {
 // Code names a kind of remark. Codes are stable; texts are not.
 type Code string
 
-// Reasons that exclude a pack from a build.
-const (
-	OverLimit     Code = "over-limit"     // all-up mass breaks the limit
-	UnderSpare    Code = "under-spare"    // under the limit, but by less than the spare kept back
-	UnsureLimit   Code = "unsure-limit"   // under the limit on paper, less surely than the build asks
-	WrongCells    Code = "cells"          // cell count that the build does not choose from
-	WrongChem     Code = "chemistry"      // chemistry that the build does not choose from
-	WrongPlug     Code = "plug"           // plug that the build does not take
-	OverPackMass  Code = "pack-mass"      // heavier than the build's greatest pack mass
-	MotorCells    Code = "motor-cells"    // outside the motor's cell range
-	BoardCells    Code = "board-cells"    // outside the board's cell range
-	TooBigForBay  Code = "bay"            // does not fit the frame's bay
-	SteadyCurrent Code = "steady-current" // hover draws more than the pack's stated limit
-	CannotHold    Code = "cannot-hold"    // cannot give the hover power at all
-	MotorVoltage  Code = "motor-voltage"  // the motors need more voltage than the full pack has
-	NoLift        Code = "no-lift"        // greatest thrust does not lift the build
-)
-
-// Conflicts between the parts of a build, whatever its pack.
-const (
-	PropTooLarge Code = "prop-size"     // propeller larger than the frame takes
-	MotorMount   Code = "motor-mount"   // motor's bolt circle is not the frame's
-	PropShaft    Code = "prop-shaft"    // propeller's bore is not the motor's shaft
-	BoardCurrent Code = "board-current" // full throttle draws more than a board's output carries
-	MotorCurrent Code = "motor-current" // full throttle draws more than the motor's limit
-)
-
 // Warnings about figures.
 const (
 	LabelOnly        Code = "label-only"       // nobody tested the pack
-	Doubtful         Code = "doubtful"         // the tested metrics contradict each other
+	Doubtful         Code = "doubtful"         // the tested metrics contradict each other, or the label
+	Unusual          Code = "unusual"          // the tests go together only if something of the pack is not as usual
 	PunchCurrent     Code = "punch-current"    // punch-out draws more than the pack's stated steady limit
 	ThrottleBound    Code = "throttle-bound"   // full throttle stops holding the hover before landing
 	NoPrice          Code = "no-price"         // the goal weighs price, and the pack has none that compares

@@ -29,6 +29,7 @@ type Candidate struct {
 // Rule is a reason against a pack or a build, or a caution about it, apart from its words.
 type Rule struct {
 	Code    Code
+	Short   string                  // what it amounts to where many packs are counted, "over the limit"; "" for the code
 	Static  bool                    // needs no flight
 	Breaks  func(*Candidate) bool   // makes no text and does not allocate
 	Says    func(*Candidate) string // for people, without the subject's name; only of a candidate that breaks it
@@ -87,22 +88,50 @@ func only(rules []Rule, code Code) (set ruleSet) {
 	return set
 }
 
+// Reasons that exclude a pack from a build.
+const (
+	OverLimit     Code = "over-limit"     // all-up mass breaks the limit
+	UnderSpare    Code = "under-spare"    // under the limit, but by less than the spare kept back
+	UnsureLimit   Code = "unsure-limit"   // under the limit on paper, less surely than the build asks
+	WrongCells    Code = "cells"          // cell count that the build does not choose from
+	WrongChem     Code = "chemistry"      // chemistry that the build does not choose from
+	WrongPlug     Code = "plug"           // plug that the build does not take
+	OverPackMass  Code = "pack-mass"      // heavier than the build's greatest pack mass
+	MotorCells    Code = "motor-cells"    // outside the motor's cell range
+	BoardCells    Code = "board-cells"    // outside the board's cell range
+	TooBigForBay  Code = "bay"            // does not fit the frame's bay
+	SteadyCurrent Code = "steady-current" // hover draws more than the pack's stated limit
+	CannotHold    Code = "cannot-hold"    // cannot give the hover power at all
+	MotorVoltage  Code = "motor-voltage"  // the motors need more voltage than the full pack has
+	NoLift        Code = "no-lift"        // greatest thrust does not lift the build
+)
+
 // packReasons is every reason against a pack, in the order in which they are told.
 var packReasons = []Rule{
-	{Code: OverLimit, Static: true, Breaks: overLimit, Says: saysOverLimit},
-	{Code: UnderSpare, Static: true, Breaks: underSpare, Says: saysUnderSpare},
-	{Code: UnsureLimit, Static: true, Breaks: tooUnsure, Says: saysTooUnsure},
-	{Code: OverPackMass, Static: true, Breaks: overPackMass, Says: saysOverPackMass},
-	{Code: WrongCells, Static: true, Breaks: wrongCells, Says: saysWrongCells},
-	{Code: MotorCells, Static: true, Breaks: motorCells, Says: saysMotorCells},
-	{Code: BoardCells, Static: true, Breaks: boardCells, Says: saysBoardCells},
-	{Code: WrongChem, Static: true, Breaks: wrongChemistry, Says: saysWrongChemistry},
-	{Code: WrongPlug, Static: true, Breaks: wrongPlug, Says: saysWrongPlug},
-	{Code: TooBigForBay, Static: true, Breaks: tooBigForBay, Says: saysTooBigForBay},
-	{Code: MotorVoltage, Breaks: tooFewVolts, Says: saysTooFewVolts},
-	{Code: CannotHold, Breaks: cannotHold, Says: saysCannotHold},
-	{Code: NoLift, Breaks: noLift, Says: saysNoLift},
-	{Code: SteadyCurrent, Breaks: overSteadyCurrent, Says: saysOverSteadyCurrent},
+	{Code: OverLimit, Short: "over the limit", Static: true, Breaks: overLimit, Says: saysOverLimit},
+	{Code: UnderSpare, Short: "less than the spare kept back", Static: true, Breaks: underSpare, Says: saysUnderSpare},
+	{Code: UnsureLimit, Short: "not sure enough to be under the limit", Static: true, Breaks: tooUnsure, Says: saysTooUnsure},
+	{Code: OverPackMass, Short: "too heavy by the build's own filter", Static: true, Breaks: overPackMass, Says: saysOverPackMass},
+	{Code: WrongCells, Short: "wrong number of cells", Static: true, Breaks: wrongCells, Says: saysWrongCells},
+	{Code: MotorCells, Short: "wrong number of cells", Static: true, Breaks: motorCells, Says: saysMotorCells},
+	{Code: BoardCells, Short: "wrong number of cells", Static: true, Breaks: boardCells, Says: saysBoardCells},
+	{Code: WrongChem, Short: "wrong chemistry", Static: true, Breaks: wrongChemistry, Says: saysWrongChemistry},
+	{Code: WrongPlug, Short: "wrong plug", Static: true, Breaks: wrongPlug, Says: saysWrongPlug},
+	{Code: TooBigForBay, Short: "does not fit the bay", Static: true, Breaks: tooBigForBay, Says: saysTooBigForBay},
+	{Code: MotorVoltage, Short: "too little voltage for the motors", Breaks: tooFewVolts, Says: saysTooFewVolts},
+	{Code: CannotHold, Short: "cannot hold the hover power", Breaks: cannotHold, Says: saysCannotHold},
+	{Code: NoLift, Short: "does not lift the build", Breaks: noLift, Says: saysNoLift},
+	{Code: SteadyCurrent, Short: "states too low a current", Breaks: overSteadyCurrent, Says: saysOverSteadyCurrent},
+}
+
+// ShortOf is what a reason against a pack amounts to, in a few words; the code itself where there are none.
+func ShortOf(code Code) string {
+	for i := range packReasons {
+		if r := &packReasons[i]; r.Code == code && r.Short != "" {
+			return r.Short
+		}
+	}
+	return string(code)
 }
 
 func overLimit(c *Candidate) bool { return !c.Plan.Build.Limit.Allows(c.Mass) }

@@ -176,3 +176,15 @@ func BenchmarkStaticRules(b *testing.B) {
 		})
 	}
 }
+
+// TestShortOf: every reason against a pack has a few words of its own kind, and what is none keeps its code.
+func TestShortOf(t *testing.T) {
+	for _, r := range planner.RulesOf()[0] {
+		if got := planner.ShortOf(r.Code); got == "" || got != r.Short || strings.ContainsAny(got, "0123456789.") {
+			t.Errorf("%s amounts to %q", r.Code, got)
+		}
+	}
+	if got := planner.ShortOf(planner.LabelOnly); got != "label-only" {
+		t.Errorf("what is no reason amounts to %q", got)
+	}
+}

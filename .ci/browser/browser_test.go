@@ -17,6 +17,7 @@ import (
 	"github.com/chromedp/cdproto/accessibility"
 	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/cdproto/page"
@@ -326,12 +327,19 @@ func TestPageInUse(t *testing.T) {
 	lit := func(where string) string {
 		return value[string](t, b, fmt.Sprintf(`[...document.querySelectorAll(%q)].filter(e => e.classList.contains("on")).map(e => e.dataset.id).join(" ")`, where))
 	}
-	// A row under the mouse marks its points.
-	b.do(t, chromedp.ActionFunc(func(ctx context.Context) error {
-		return chromedp.MouseClickNode(node(ctx, t, `#ranking tr[data-id="fescue-640"] td`)).Do(ctx)
-	}))
+	// A row under the mouse marks its points, a point its row.
+	b.point(t, `#ranking tr[data-id="fescue-640"] td`)
 	if got := lit(".wide .mark[role=img]"); !strings.Contains(got, "fescue-640") || strings.Contains(got, "sedge") {
 		t.Errorf("a row marks the points %q", got)
+	}
+	b.point(t, `#drawings .wide .mark[role=img][data-id="teasel-480"] path:last-of-type`)
+	if got := lit("#ranking tr"); got != "teasel-480" {
+		t.Errorf("a point under the mouse marks the rows %q", got)
+	}
+	// A row with the focus, too.
+	b.do(t, chromedp.Evaluate(`document.querySelector("#ranking tr[data-id='bracken-650']").focus()`, nil))
+	if got := lit(".wide .mark[role=img]"); !strings.Contains(got, "bracken-650") || strings.Contains(got, "teasel") {
+		t.Errorf("a row with the focus marks the points %q", got)
 	}
 	// The tab key comes to a drawing's first mark; arrows go on, and each marks its row.
 	b.do(t, chromedp.Evaluate(`document.querySelector("#drawings .wide svg .mark[tabindex='0'][data-id$='-650'], #drawings .wide svg .mark[tabindex='0']").focus()`, nil))
@@ -472,12 +480,45 @@ func TestLive(t *testing.T) {
 	}
 }
 
-// node is the first node of a selector.
-func node(ctx context.Context, t *testing.T, selector string) *cdp.Node {
+// point moves the mouse over the first element of a selector, without pressing.
+func (b *tab) point(t *testing.T, selector string) {
 	t.Helper()
-	var nodes []*cdp.Node
-	if err := chromedp.Nodes(selector, &nodes, chromedp.ByQuery).Do(ctx); err != nil {
+	at := value[[]float64](t, b, fmt.Sprintf(`(() => { const e = document.querySelector(%q); e.scrollIntoView({block: "center"});
+const r = e.getBoundingClientRect(); return [r.left + r.width / 2, r.top + r.height / 2]; })()`, selector))
+	b.do(t, input.DispatchMouseEvent(input.MouseMoved, at[0], at[1]))
+}
+
+// Names that would steer a page stay names: nothing runs, nothing is asked for, and nothing is said.
+func TestPageOfHostileNames(t *testing.T) {
+	b := open(t)
+	good, err := os.ReadFile(testdata("builds", "stint.toml"))
+	if err != nil {
 		t.Fatal(err)
 	}
-	return nodes[0]
+	const name = `</title></script><script>document.title = 'hit'</script><img src=http://elsewhere.example/x onerror=\"document.title = 'hit'\">`
+	file := filepath.Join(t.TempDir(), "hostile.toml")
+	if err := os.WriteFile(file, []byte(strings.ReplaceAll(string(good), "Stint 3.5", name)), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	url := written(t, file)
+	b.show(t, 768, false, url)
+	if got := value[string](t, b, `document.querySelector("h1").textContent`); !strings.HasPrefix(got, "</title></script><script>") {
+		t.Errorf("the heading is %q", got)
+	}
+	if got := value[string](t, b, "document.title"); got == "hit" {
+		t.Error("a name ran as a script")
+	}
+	if n := value[int](t, b, "document.images.length + document.scripts.length"); n != 1 {
+		t.Errorf("%d images and scripts, want the page's own script alone", n)
+	}
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	for _, s := range b.said {
+		t.Errorf("the console says: %s", s)
+	}
+	for _, r := range b.requests {
+		if r != url && !strings.HasPrefix(r, "data:") {
+			t.Errorf("the page asks for %s", r)
+		}
+	}
 }

@@ -25,7 +25,7 @@ func TestPouchWarmth(t *testing.T) {
 	}
 	known := referenceCell(t, 2.28)
 	known.HeatCapacity, known.CoolingTime = model.CellHeat*0.036, 250
-	fit, err := model.FitLogs(known, traces, model.TestedMetrics{})
+	fit, err := model.FitLogs(known, traces)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -115,7 +115,7 @@ func TestRatesPredictRate(t *testing.T) {
 		for _, r := range c.from {
 			traces = append(traces, reduce(r).Trace)
 		}
-		fit, err := model.FitLogs(referenceCell(t, 2.28), traces, model.TestedMetrics{})
+		fit, err := model.FitLogs(referenceCell(t, 2.28), traces)
 		if err != nil {
 			if c.energy > 0 {
 				t.Errorf("%v: %v", c.from, err)

@@ -54,7 +54,7 @@ func TestEveryPairOfRates(t *testing.T) {
 				if b > a {
 					from, traces, highest = from+"+"+logs[b].name, append(traces, logs[b].whole.Trace), logs[b].whole.Current
 				}
-				fit, err := model.FitLogs(referenceCell(t, cell.rated), traces, model.TestedMetrics{})
+				fit, err := model.FitLogs(referenceCell(t, cell.rated), traces)
 				if err != nil {
 					t.Logf("%s%s: no circuit: %v", cell.prefix, from, err)
 					continue

@@ -114,6 +114,7 @@ func flightFigures() figures {
 	}
 	return figures{
 		{Figure: of("hover_power_w", "hover", "W", 1, 6, flown(func(a *planner.Assessment) float64 { return float64(a.Flight.Hover.Power) }))},
+		{Figure: of("hover_g_per_w", "hover", "g/W", 2, 6, flown(func(a *planner.Assessment) float64 { return a.MassPerPower() / float64(model.Gram) }))},
 		current,
 		{Figure: of("hover_current_start_a", "hover, full", "A", 2, 6, flown(func(a *planner.Assessment) float64 { return float64(a.Flight.StartCurrent) }))},
 		{Figure: of("hover_current_landing_a", "hover, landing", "A", 2, 6, flown(func(a *planner.Assessment) float64 { return float64(a.Flight.EndCurrent) }))},

@@ -15,7 +15,7 @@ import (
 )
 
 // serveLive serves the live page of a copy of a demo build, and gives the page's address and the build's file.
-func serveLive(t *testing.T) (address, file string) {
+func serveLive(t *testing.T, more ...string) (address, file string) {
 	t.Helper()
 	text, err := os.ReadFile(filepath.Join(repository(t), "testdata", "builds", "stint.toml"))
 	if err != nil {
@@ -30,7 +30,7 @@ func serveLive(t *testing.T) (address, file string) {
 	s := &streams{in: strings.NewReader(""), out: write, err: io.Discard, configDir: func() (string, error) { return empty, nil }}
 	ctx, stop := context.WithCancel(t.Context())
 	root := newRoot(s)
-	root.SetArgs([]string{"report", file, "--live"})
+	root.SetArgs(append([]string{"report", file, "--live"}, more...))
 	ended := make(chan error)
 	go func() {
 		ended <- root.ExecuteContext(ctx)
@@ -193,6 +193,36 @@ func TestLiveFollowsItsFile(t *testing.T) {
 	}
 	if _, page := ask(t, address); !strings.Contains(page, "<h1>Stint 3.6</h1>") {
 		t.Error("the page does not follow the file")
+	}
+}
+
+// Records of one's own are followed like the build.
+func TestLiveFollowsRecords(t *testing.T) {
+	records := filepath.Join(t.TempDir(), "mine.toml")
+	save := func(grams string) {
+		t.Helper()
+		text := "[frame.lark-35]\nname = \"Lark\"\nrotors = 4\nmax_prop_in = 3.5\nmass_g = " + grams + "\n"
+		if err := os.WriteFile(records, []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	save("30.0")
+	address, _ := serveLive(t, "--parts", records)
+	events := listen(t, address+"events")
+	if got := <-events; got != "page 1" {
+		t.Fatalf("first event is %q", got)
+	}
+	save("35.55")
+	select {
+	case got := <-events:
+		if got != "page 2" {
+			t.Errorf("saved records give %q", got)
+		}
+	case <-time.After(20 * time.Second):
+		t.Fatal("nothing follows the save")
+	}
+	if _, page := ask(t, address); !strings.Contains(page, "mine.toml:1") {
+		t.Error("the page does not name the records")
 	}
 }
 

@@ -59,7 +59,7 @@ Intervals are 5 to 95 %. BUILD is a file, or - for standard input.`,
 			}
 			screen := func() sheet.Screen {
 				if a.format == formatCSV {
-					return sheet.Screen{Sheet: rankSheet(r)}
+					return sheet.Screen{Sheet: rankSheet(r, len(a.columns) > 0)}
 				}
 				return a.pictured(rankScreen(r, len(a.columns) > 0), func() *draw.Drawing { return draw.Packs(r) })
 			}
@@ -240,7 +240,7 @@ func commonest(excluded []planner.Assessment) string {
 	for _, a := range excluded {
 		said := map[string]bool{}
 		for _, code := range a.AgainstCodes() {
-			if text := codeText(code); !said[text] {
+			if text := planner.ShortOf(code); !said[text] {
 				said[text] = true
 				counts[text]++
 			}
@@ -254,37 +254,6 @@ func commonest(excluded []planner.Assessment) string {
 		parts = append(parts, fmt.Sprintf("%s (%d)", t, counts[t]))
 	}
 	return strings.Join(parts, ", ")
-}
-
-// codeText is what a reason against a pack amounts to.
-func codeText(c planner.Code) string {
-	switch c {
-	case planner.OverLimit:
-		return "over the limit"
-	case planner.UnsureLimit:
-		return "not sure enough to be under the limit"
-	case planner.UnderSpare:
-		return "less than the spare kept back"
-	case planner.OverPackMass:
-		return "too heavy by the build's own filter"
-	case planner.WrongCells, planner.MotorCells, planner.BoardCells:
-		return "wrong number of cells"
-	case planner.WrongChem:
-		return "wrong chemistry"
-	case planner.WrongPlug:
-		return "wrong plug"
-	case planner.TooBigForBay:
-		return "does not fit the bay"
-	case planner.SteadyCurrent:
-		return "states too low a current"
-	case planner.CannotHold:
-		return "cannot hold the hover power"
-	case planner.MotorVoltage:
-		return "too little voltage for the motors"
-	case planner.NoLift:
-		return "does not lift the build"
-	}
-	return string(c)
 }
 
 func hasCode(remarks []planner.Remark, code planner.Code) bool {

@@ -9,8 +9,8 @@ import (
 )
 
 // rankSheet is a ranking for a spreadsheet: every pack of the catalogue in one table, one
-// figure a column, the excluded ones with their reasons.
-func rankSheet(r *planner.Ranking) *sheet.Table {
+// figure a column, the excluded ones with their reasons. It has every figure that is known where everything is asked for.
+func rankSheet(r *planner.Ranking, everything bool) *sheet.Table {
 	all := figuresOf()
 	var cols sheet.Columns[*planner.Assessment]
 	add := func(keys ...string) {
@@ -63,5 +63,10 @@ func rankSheet(r *planner.Ranking) *sheet.Table {
 	add("score")
 	text("marks", marks)
 	text("reasons_against", func(a *planner.Assessment) string { return joinReasons(a.Against()) })
+	for _, f := range all {
+		if head, _ := f.Exact(); everything && !cols.Has(head.Key) {
+			suits(f.Key)
+		}
+	}
 	return cols.Table("", slices.Concat(pointers(r.Ranked), pointers(r.Excluded)))
 }

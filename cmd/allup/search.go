@@ -438,7 +438,7 @@ func proofText(c planner.Code) string {
 	case planner.SameFigures:
 		return "of parts with the same figures as one that was tried"
 	case planner.WrongChem, planner.WrongPlug:
-		return "with a " + codeText(c)
+		return "with a " + planner.ShortOf(c)
 	}
 	return string(c)
 }

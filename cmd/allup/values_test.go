@@ -307,7 +307,7 @@ func packValues(a *planner.Assessment) values {
 	out.put("", values{
 		"hover_power_w": float64(a.Flight.Hover.Power), "hover_current_a": float64(a.Flight.Current), "hover_current_start_a": float64(a.Flight.StartCurrent),
 		"hover_current_landing_a": float64(a.Flight.EndCurrent), "hover_throttle": a.Flight.Throttle, "hover_flight_s": float64(a.Flight.Duration), "land_v_per_cell": float64(a.LandPerCell),
-		"hover_c":     float64(a.Flight.Current) / (float64(a.Pack.Rated) / 3600),
+		"hover_g_per_w": float64(a.Mass) * 1000 / float64(a.Flight.Hover.Power), "hover_c": float64(a.Flight.Current) / (float64(a.Pack.Rated) / 3600),
 		"punch_ratio": float64(a.Punch.Thrust) / weight, "punch_ratio_landing": float64(a.PunchLanding.Thrust) / weight,
 		"punch_current_a": float64(a.Punch.Current), "punch_throttle": a.Punch.Throttle, "burst_power_w": float64(a.Punch.BurstPower), "pack_headroom": a.Punch.Headroom,
 		"limited_by": a.Punch.LimitedBy, "limited_by_landing": a.PunchLanding.LimitedBy,

@@ -28,7 +28,7 @@ const (
 	OwnCurve       planner.Code = "own-curve"        // the pack has an open-circuit curve of its own
 	FromCatalogue  planner.Code = "from-catalogue"   // fields that the bench file leaves out
 	DateOfFile     planner.Code = "date-of-file"     // the bench file has no date
-	RateMetrics    planner.Code = "several-loads"    // metrics are those of the first of several discharges
+	RateMetrics    planner.Code = "several-loads"    // metrics are those of one of several discharges
 	ResistanceOpen planner.Code = "resistance-split" // the parts of the resistance are not known well
 )
 
@@ -83,8 +83,8 @@ type reading struct {
 	protocol model.Protocol
 	stated   catalog.StatedTests
 	pack     bench.TestedPack
-	traces   []model.Trace
-	rates    []model.TestedMetrics
+	ran      []discharged  // in the order of the bench file until chooseDischarge
+	traces   []model.Trace // of the burst
 	sources  []logSource
 	date     string
 }
@@ -101,6 +101,7 @@ func reducePack(p *catalog.BenchPack, protocol catalog.BenchProtocol, logs fs.FS
 	if p.Burst != "" {
 		r.burst(p.Burst)
 	}
+	r.chooseDischarge()
 	if len(out.Failed) > 0 {
 		out.Discharge, out.Burst = nil, nil
 		return out
@@ -139,9 +140,11 @@ const (
 func (r *reading) judge() {
 	const hint = "is a unit in the header wrong, ms or mA, or is the log of another pack?"
 	p, m := r.Bench, r.Metrics
-	if share := float64(m.Capacity / p.Rated); m.Capacity > 0 && (share < leastOfLabel || share > mostOfLabel) {
-		r.fail(Implausible, p.Discharge[0], 0, fmt.Sprintf("the capacity would be %.0f mAh, %.2g times the %.0f mAh on the label, where %.2f to %.1f times is possible; %s",
-			m.Capacity.MilliAmpHours(), share, p.Rated.MilliAmpHours(), leastOfLabel, mostOfLabel, hint))
+	for _, d := range r.ran {
+		if share := float64(d.Capacity / p.Rated); share < leastOfLabel || share > mostOfLabel {
+			r.fail(Implausible, d.name, 0, fmt.Sprintf("the capacity would be %.0f mAh, %.2g times the %.0f mAh on the label, where %.2f to %.1f times is possible; %s",
+				d.Capacity.MilliAmpHours(), share, p.Rated.MilliAmpHours(), leastOfLabel, mostOfLabel, hint))
+		}
 	}
 	if c := float64(m.BurstCurrent) / p.Rated.AmpHours(); m.BurstCurrent > 0 && c > mostBurstC {
 		r.fail(Implausible, p.Burst, 0, fmt.Sprintf("the burst current would be %.0f A, %.0f C, where up to %d C is possible; %s", float64(m.BurstCurrent), c, mostBurstC, hint))
@@ -248,6 +251,34 @@ func (r *reading) stream(name string, add func(bench.Sample)) (ok bool) {
 	return true
 }
 
+// discharged is a discharge log that was read.
+type discharged struct {
+	name string
+	bench.DischargeReduction
+}
+
+// chooseDischarge makes the discharge nearest to the protocol's load the one that the tested metrics are of, whatever the order
+// in the bench file.
+func (r *reading) chooseDischarge() {
+	if len(r.ran) == 0 {
+		return
+	}
+	off := func(d *discharged) float64 {
+		load, asked := float64(d.Power), float64(r.protocol.DischargePower)
+		if r.protocol.DischargeCurrent > 0 {
+			load, asked = float64(d.Current), float64(r.protocol.DischargeCurrent)
+		}
+		return math.Abs(math.Log(load / asked))
+	}
+	slices.SortStableFunc(r.ran, func(a, b discharged) int {
+		return cmp.Or(cmp.Compare(off(&a), off(&b)), cmp.Compare(b.Capacity, a.Capacity), cmp.Compare(b.Energy, a.Energy))
+	})
+	r.Discharge = &r.ran[0].DischargeReduction
+	if len(r.ran) > 1 {
+		r.Remarks = append(r.Remarks, remark(RateMetrics, r.Bench.ID, "has several discharges: the tested metrics are those of %s, nearest to the protocol's load, the circuit is that of all", r.ran[0].name))
+	}
+}
+
 // asStated takes the doubt from another load than the protocol's where the bench file does not state it: then
 // it is the usual protocol that was not kept.
 func asStated(findings []bench.LogFinding, stated bool) []bench.LogFinding {
@@ -269,15 +300,7 @@ func (r *reading) discharge(name string) {
 		return
 	}
 	r.findings(name, asStated(d.Findings, r.stated.Discharge))
-	r.traces = append(r.traces, d.Trace)
-	r.rates = append(r.rates, bench.Metrics(r.protocol, &d, nil))
-	if r.Discharge == nil {
-		r.Discharge = &d
-		return
-	}
-	if len(r.traces) == 2 {
-		r.Remarks = append(r.Remarks, remark(RateMetrics, r.Bench.ID, "has several discharges: the tested metrics are those of %s, the circuit is that of all", r.Bench.Discharge[0]))
-	}
+	r.ran = append(r.ran, discharged{name, d})
 }
 
 func (r *reading) burst(name string) {
@@ -300,23 +323,21 @@ const roughFit model.Voltage = 0.020
 // curveWorthAWord is about what good packs of one chemistry differ by: less is nothing to tell.
 const curveWorthAWord model.Voltage = 0.010
 
-// fit makes the circuit: from the traces, or from the metrics, or from discharges at several loads.
+// fit makes the circuit: from the traces, or from the metrics, or from discharges at several loads, or from the one test that there is.
 func (r *reading) fit(curve model.Curve) {
 	id := r.Bench.ID
 	known := model.NewCircuit(r.Bench.Cells, curve, r.Bench.Mass)
-	fit, err := model.FitLogs(known, r.traces, r.Metrics)
-	if err != nil && len(r.rates) > 1 {
-		if rates, second := model.IdentifyRates(known, r.rates); second == nil {
-			fit, err = model.LogFit{Identification: rates, Fallback: err.Error()}, nil
-		}
+	traces := r.traces
+	rates := make([]model.TestedMetrics, len(r.ran))
+	for k := range r.ran {
+		d := &r.ran[k].DischargeReduction
+		traces = append(traces, d.Trace)
+		rates[k] = bench.Metrics(r.protocol, d, nil)
+		rates[k].Ambient = r.Bench.Ambient
 	}
+	fit, err := model.ExplainLogs(known, model.Label{Chemistry: r.Bench.Chemistry, Rated: r.Bench.Rated}, traces, rates, r.Metrics)
 	if err != nil {
 		r.doubt(NoCircuit, "has no circuit: %v", err)
-		return
-	}
-	if fit.Hopeless() {
-		worst, _ := fit.Doubtful()
-		r.doubt(NoCircuit, "has no circuit: the best one's simulated test is %.0f sigma from the tested %s", math.Abs(worst.Sigma), worst.Metric)
 		return
 	}
 	roundCircuit(&fit.Circuit)
@@ -339,8 +360,21 @@ func (r *reading) fit(curve model.Curve) {
 		r.Remarks = append(r.Remarks, remark(ResistanceOpen, id, "logs do not part R0 from R1 well: R0 %.1f +- %.1f mohm, together %.1f +- %.1f mohm",
 			fit.Circuit.R0.MilliOhms(), fit.Sigma.R0.MilliOhms(), (fit.Circuit.R0+fit.Circuit.R1).MilliOhms(), fit.Sigma.Steady.MilliOhms()))
 	}
-	if worst, bad := fit.Doubtful(); bad {
-		r.doubt(planner.Doubtful, "logs contradict each other: the circuit's simulated test is %.1f sigma from the tested %s", math.Abs(worst.Sigma), worst.Metric)
+	r.explain(&fit)
+}
+
+// explain says what of the logs is not as usual, and what of them the circuit does not explain.
+func (r *reading) explain(fit *model.LogFit) {
+	worst, bad := fit.Doubtful()
+	off := math.Abs(worst.Sigma)
+	if fit.Unusual != "" {
+		r.Remarks = append(r.Remarks, remark(planner.Unusual, r.Bench.ID, "has logs that go together only if %s: that is assumed", fit.Unusual))
+	}
+	switch {
+	case fit.LeftOut != "":
+		r.doubt(planner.Doubtful, "tested %s contradicts the other metrics, by %.0f sigma: the circuit is made without it, and its errors cover it", fit.LeftOut, off)
+	case bad:
+		r.doubt(planner.Doubtful, "logs contradict each other: no circuit's simulated test comes nearer than %.1f sigma to the tested %s; its errors cover that", off, worst.Metric)
 	}
 }
 
@@ -379,7 +413,8 @@ func (r *reading) record(known *catalog.Catalogue) *catalog.Pack {
 }
 
 // recordSigmas are the errors of capacity, steady resistance and charge dependence as a record keeps them: the fit's, or
-// those that the metrics left open with what a circuit gets wrong; zero where discharges at several loads gave the circuit, which states none.
+// those that the metrics left open with what a circuit gets wrong, and what either misses of the metrics; zero where discharges at several
+// loads gave the circuit, which states none.
 func recordSigmas(f *model.LogFit) (model.Charge, model.Resistance, float64) {
 	c := f.Circuit
 	q, r, k := float64(f.Sigma.Capacity/c.Capacity), float64(f.Sigma.Steady/(c.R0+c.R1)), f.Sigma.K
@@ -388,6 +423,9 @@ func recordSigmas(f *model.LogFit) (model.Charge, model.Resistance, float64) {
 		if q > 0 {
 			q, r = math.Hypot(q, model.ModelSigmaQ), math.Hypot(r, model.ModelSigmaR)
 		}
+	}
+	if q > 0 {
+		q, r = math.Hypot(q, f.MisfitQ), math.Hypot(r, f.MisfitR)
 	}
 	// Short of the bound by more than a rounding.
 	const most = 0.999 * catalog.MostCircuitSigma

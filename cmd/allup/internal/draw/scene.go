@@ -256,7 +256,7 @@ func (s scene) Plot(c draw.Canvas, p *plot.Plot) {
 			for _, at := range k.line {
 				line = append(line, to(at))
 			}
-			for _, part := range c.ClipLinesXY(thinned(line, thinning)) {
+			for _, part := range c.ClipLinesXY(thinned(line, finest(c))) {
 				c.StrokeLines(style, part)
 				l.avoid(owner, part)
 				drawn = append(drawn, part...)
@@ -278,8 +278,14 @@ func (s scene) Plot(c draw.Canvas, p *plot.Plot) {
 	}
 }
 
-// thinning is the distance, in points, that a curve's own points may be from what is drawn.
-const thinning = 0.6
+// finest is the distance, in points, that a curve's own points may be from what is drawn: less than a pixel, of which a
+// picture has three to a point at most.
+func finest(c draw.Canvas) vg.Length {
+	if _, ok := under(c).(*svgCanvas); ok {
+		return 0.6
+	}
+	return 0.3
+}
 
 // inside are places along a line, from its end back, that a label may stand beside.
 func inside(line []vg.Point) []vg.Point {

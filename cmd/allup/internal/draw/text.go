@@ -207,8 +207,18 @@ func (g *grid) label(text string, x, y int, least bool) bool {
 	beside := [][2]int{{x + 2, y}, {x - n - 1, y}}
 	if !least {
 		beside = append(beside, [][2]int{
-			{x - n/2, y - 1}, {x - n/2, y + 1}, {x + 1, y - 1}, {x + 1, y + 1}, {x - n, y - 1}, {x - n, y + 1},
-			{x + 1, y - 2}, {x + 1, y + 2}, {x - n, y - 2}, {x - n, y + 2}, {x - n, y - 3}, {x - n, y + 3},
+			{x - n/2, y - 1},
+			{x - n/2, y + 1},
+			{x + 1, y - 1},
+			{x + 1, y + 1},
+			{x - n, y - 1},
+			{x - n, y + 1},
+			{x + 1, y - 2},
+			{x + 1, y + 2},
+			{x - n, y - 2},
+			{x - n, y + 2},
+			{x - n, y - 3},
+			{x - n, y + 3},
 		}...)
 	}
 	for _, need := range []bool{false, true} {
