@@ -19,14 +19,18 @@ type Assessment struct {
 	PowerDensity  *float64     // W/kg, of BurstPower
 	EnergyDensity *float64     // J/kg, tested
 
-	Band *Band
-	Home *Assessment // by ranking, under the build's own conditions, without a band; nil where no others were asked for
+	Band  *Band
+	Quick *Band       // first-order, where Band is from draws
+	Home  *Assessment // by ranking, under the build's own conditions, without a band; nil where no others were asked for
+
+	slopes slopes
 
 	// Filled by ranking.
 	Rank  int // from 1
 	Merit Merit
 	Score float64 // the merit over the geometric mean of those that it compares with
 	Front bool    // no other eligible pack beats it in both flight time and punch
+	Chances
 }
 
 // Eligible reports whether nothing speaks against the pack.

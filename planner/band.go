@@ -60,22 +60,34 @@ func (p *Plan) AddBand(a *Assessment) {
 	base := figures{float64(a.Duration()), float64(a.Flight.Current), a.PunchRatio()}
 	var s spread
 	mission := p.MissionOn(a.Pack.Chemistry)
-	add := func(up, down Inputs) { s.add(base, figuresOf(&up, mission), figuresOf(&down, mission)) }
+	price, priced := p.priceOf(a.Pack.Pack)
+	// add is also by how much one standard deviation moves the logarithm of the merit.
+	add := func(above, below Inputs) float64 {
+		up, down := figuresOf(&above, mission), figuresOf(&below, mission)
+		s.add(base, up, down)
+		return (p.logMerit(up[0], up[2], price, priced) - p.logMerit(down[0], down[2], price, priced)) / 2
+	}
 
 	allUp, u := p.With(a.Pack.Pack)
 	added := allUp - p.Dry
 	in := p.Bare().with(a.Circuit, added)
-	add(Uncertain{Input: InputMass, Sigma: float64(u), Move: moveMass}.around(in))
+	slopes := slopes{mass: add(Uncertain{Input: InputMass, Sigma: float64(u), Move: moveMass}.around(in)) / max(float64(u), 1e-12)}
 	for i := range p.moved {
-		add(p.moved[i].around(in))
+		slope := add(p.moved[i].around(in))
+		if i < len(slopes.shared) {
+			slopes.shared[i] = slope
+		}
 	}
 	for _, u := range a.Pack.uncertain() {
-		add(u.around(in))
+		slope := add(u.around(in))
+		slopes.own += slope * slope
 	}
+	slopes.addMass(p, a.Pack)
+	a.slopes = slopes
 
-	m, um := float64(a.Mass), float64(u)
+	m, um := float64(a.Mass), p.SpreadWith(a.Pack.Pack)
 	a.Band = &Band{
-		Mass:    Interval{m - z95*um, m + z95*um},
+		Mass:    Interval{m + float64(um.Quantile(0.05)), m + float64(um.Quantile(0.95))},
 		Time:    s.interval(base, 0),
 		Current: s.interval(base, 1),
 		Punch:   s.interval(base, 2),

@@ -34,8 +34,11 @@ func (m Merit) better(other Merit) int {
 	return cmp.Compare(other.Value, m.Value)
 }
 
-// logMerit is the logarithm of a merit; the time is in seconds.
+// logMerit is the logarithm of a merit, -Inf where there is no flight; the time is in seconds.
 func (p *Plan) logMerit(time, punch, price float64, priced bool) float64 {
+	if !(time > 0 && punch > 0) {
+		return math.Inf(-1)
+	}
 	g := p.Build.Goal
 	minutes := math.Log(time / float64(model.Minute))
 	sum, weights := g.Time*minutes+g.Punch*math.Log(punch), g.Time+g.Punch

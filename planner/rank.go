@@ -18,18 +18,20 @@ type Ranking struct {
 
 // RankOptions are the choices of a ranking. The zero value is the full answer.
 type RankOptions struct {
-	NoBands  bool
+	NoBands  bool     // nor chances
+	Quick    bool     // bands and chances first-order, without draws
 	Progress Progress // nil for none
 }
 
 // Rank assesses the packs of a set, which is of the build's catalogue, and orders those that suit it. Where the build
 // asks for some packs only, it looks at those.
 func (p *Plan) Rank(set *PackSet, opts RankOptions) *Ranking {
-	// Two passes over the packs: circuits, then answers.
-	var first, second Progress
+	// Three passes over the packs: circuits, answers, draws.
+	var first, second, third Progress
 	if opts.Progress != nil {
-		first = func(done, total int) { opts.Progress(done, 2*total) }
-		second = func(done, total int) { opts.Progress(total+done, 2*total) }
+		first = func(done, total int) { opts.Progress(done, 3*total) }
+		second = func(done, total int) { opts.Progress(total+done, 3*total) }
+		third = func(done, total int) { opts.Progress(2*total+done, 3*total) }
 	}
 	packs, left := p.choose(set, first)
 	all := make([]Assessment, len(packs))
@@ -63,6 +65,7 @@ func (p *Plan) Rank(set *PackSet, opts RankOptions) *Ranking {
 	for i := range r.Ranked {
 		r.Ranked[i].Rank = i + 1
 	}
+	r.judge(opts.Quick, third)
 	slices.SortFunc(r.Excluded, func(a, b Assessment) int { return cmp.Compare(a.Pack.ID, b.Pack.ID) })
 	return r
 }

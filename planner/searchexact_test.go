@@ -82,7 +82,7 @@ func smallShop(rng *rand.Rand) (records, build string) {
 	case 1:
 		gear = `[["g0", "g1"], "g2", ["g1", "g2"]]`
 	}
-	goal := fmt.Sprintf("[goal]\ntime = %s\npunch = %s\nprice = %s\n", pick("1", "2", "3"), pick("0", "1", "2"), pick("0", "0", "1"))
+	goal := fmt.Sprintf("[goal]\ntime = %s\npunch = %s\nprice = %s\n", pick("1", "2", "3"), pick("0", "1", "2"), pick("0", "0", "1")) + some(0.8, "currency = \""+pick("EUR", "EUR", "USD", "GBP")+"\"\n")
 	flight := some(0.7, "land_v_per_cell = "+pick("3.3", "3.5")+"\n") + "reserve = " + pick("0.1", "0.2") + "\n"
 	switch rng.IntN(5) {
 	case 0:
@@ -91,7 +91,7 @@ func smallShop(rng *rand.Rand) (records, build string) {
 		flight += "phases = [{ seconds = 15, thrust = 0.9 }, { seconds = 8, thrust = 1.8 }, { seconds = 3, thrust = 0.3 }]\n"
 	}
 	slot := func(kind string) string { return fmt.Sprintf("%s = %q\n", kind, "any") }
-	build = fmt.Sprintf("name = \"Small\"\nrotors = 4\n[limit]\nmass_g = %s\nspare_g = %s\n[slots]\n", pick("220", "250", "250", "300"), pick("0", "0.5")) +
+	build = fmt.Sprintf("name = \"Small\"\nrotors = 4\n[limit]\nmass_g = %s\nspare_g = %s\n%s[slots]\n", pick("220", "250", "250", "300"), pick("0", "0.5"), some(0.2, "sure = 0.95\n")) +
 		slot("frame") + slot("motor") + slot("prop") + slot("board") + "gear = " + gear + "\n" +
 		fmt.Sprintf("[extra.rest]\nname = \"rest\"\nmass_g = %.1f\n", between(10, 50)) + some(0.3, "[weighed]\nf0 = 30.2\nm0 = { together_g = 37.3, count = 4 }\n") +
 		"[air]\naltitude_m = 300\n" + some(0.5, "temperature_c = "+pick("4", "28")+"\n") + some(0.4, "pack_temperature_c = "+pick("8", "33")+"\n") +
@@ -164,10 +164,21 @@ func bruteForce(t testing.TB, b *catalog.Build, space planner.SearchSpace, set *
 	return all, combinations
 }
 
-// pricesOf is what a build costs: a part without a price in the commonest currency counts as the median of its slot. Nil
+// currencyOf is the currency that a build's goal weighs prices in; "" where it does not.
+func currencyOf(b *catalog.Build) string {
+	switch today := b.Slots.Pack; {
+	case b.Goal.Price == 0:
+		return ""
+	case b.Goal.Currency == "" && len(today) > 0 && b.Parts.Packs[today[0]].Price != nil:
+		return b.Parts.Packs[today[0]].Currency
+	}
+	return b.Goal.Currency
+}
+
+// pricesOf is what a build costs: a part without a price in the currency that counts is taken for the median of its slot. Nil
 // where price does not count.
 func pricesOf(b *catalog.Build, space planner.SearchSpace) func(*catalog.Frame, *catalog.Motor, *catalog.Prop, *catalog.Board, []*catalog.Gear, *catalog.Pack) float64 {
-	if b.Goal.Price == 0 {
+	if currencyOf(b) == "" {
 		return nil
 	}
 	var lists [][]*catalog.Common
@@ -197,20 +208,9 @@ func pricesOf(b *catalog.Build, space planner.SearchSpace) func(*catalog.Frame, 
 		}
 	}
 	lists = append(lists, gear)
-	count := map[string]int{}
-	for _, list := range lists {
-		for _, c := range list {
-			if c.Price != nil {
-				count[c.Currency]++
-			}
-		}
-	}
-	if len(count) == 0 {
+	common := currencyOf(b)
+	if !slices.ContainsFunc(slices.Concat(lists...), func(c *catalog.Common) bool { return c.Price != nil && c.Currency == common }) {
 		return nil
-	}
-	common := "EUR"
-	if count["USD"] > count["EUR"] {
-		common = "USD"
 	}
 	of := map[string]float64{}
 	for _, list := range lists {
@@ -259,11 +259,15 @@ func idsOf(f *planner.FoundBuild) string {
 }
 
 // wantOf is what brute force makes of the builds that suit: the best, and the front with the first of each set of figures and how many there are.
-func wantOf(b *catalog.Build, all []tried, top int) (best, front []string) {
+func wantOf(b *catalog.Build, all []tried, top int, priced bool) (best, front []string) {
+	goal := b.Goal
+	if !priced {
+		goal.Price = 0
+	}
 	field := make([]planner.Assessment, len(all))
 	for i := range all {
 		field[i] = all[i].a
-		if b.Goal.Price > 0 {
+		if priced {
 			// A ranking looks at the price of the pack; here it is that of the build.
 			record := *field[i].Pack.Pack
 			record.Price, record.Currency = &all[i].price, "EUR"
@@ -272,7 +276,7 @@ func wantOf(b *catalog.Build, all []tried, top int) (best, front []string) {
 			field[i].Pack = &pack
 		}
 	}
-	planner.ScoreField(field, b.Goal)
+	planner.ScoreField(field, goal)
 	order := make([]int, len(all))
 	for i := range order {
 		order[i] = i
@@ -286,7 +290,6 @@ func wantOf(b *catalog.Build, all []tried, top int) (best, front []string) {
 	for _, i := range order[:min(top, len(order))] {
 		best = append(best, answerOf(all[i].ids, all[i].a.Duration(), all[i].a.PunchRatio()))
 	}
-	priced := b.Goal.Price > 0
 	onFront := func(x *tried) bool {
 		if !priced {
 			return x.a.Front
@@ -323,7 +326,7 @@ func wantOf(b *catalog.Build, all []tried, top int) (best, front []string) {
 // checkFound compares an answer with brute force, and its counts with each other.
 func checkFound(t *testing.T, b *catalog.Build, f *planner.Found, all []tried, combinations, top int) {
 	t.Helper()
-	best, front := wantOf(b, all, top)
+	best, front := wantOf(b, all, top, f.Priced)
 	var gotBest, gotFront []string
 	for i := range f.Best {
 		x := &f.Best[i]
@@ -335,6 +338,9 @@ func checkFound(t *testing.T, b *catalog.Build, f *planner.Found, all []tried, c
 	for i := range f.Front {
 		x := &f.Front[i]
 		gotFront = append(gotFront, answerOf(fmt.Sprint(idsOf(x), " x", x.Alike+1), x.Duration(), x.PunchRatio()))
+	}
+	if got := pricesOf(b, planner.SpaceOf(b, packSet(t, b.Parts), nil)) != nil; got != f.Priced {
+		t.Errorf("price counts %v, want %v", f.Priced, got)
 	}
 	if !slices.Equal(best, gotBest) {
 		t.Errorf("best:\n%s\nwant:\n%s", strings.Join(gotBest, "\n"), strings.Join(best, "\n"))
@@ -433,13 +439,11 @@ func TestSuggestIsBruteForce(t *testing.T) {
 		open := b.Open(catalog.KindFrame, catalog.KindMotor, catalog.KindProp, catalog.KindBoard)
 		all, _ := bruteForce(t, b, planner.SpaceOf(open, set, nil), set, bears...)
 		today := []string{"f0", "m0", "p0", "b0"}
-		for _, g := range b.Slots.Gear {
-			today = append(today, g)
-		}
+		today = append(today, b.Slots.Gear...)
 		today = append(today, "k1")
 		want := map[int]string{} // by slot; the pair at -1
 		scores := map[int]float64{}
-		wantOf(b, all, len(all)) // fills in scores
+		wantOf(b, all, len(all), got.Priced) // fills in scores
 		for _, x := range all {
 			var changed []int
 			for i, id := range strings.Fields(x.ids) {

@@ -75,11 +75,6 @@ func (f *frontier) add(x find) bool {
 	return true
 }
 
-// clone is a copy that adding does not change.
-func (f *frontier) clone() frontier {
-	return frontier{f.priced, slices.Clone(f.points), slices.Clone(f.hardest)}
-}
-
 // member is one build of a find.
 type member struct {
 	parts combo // places of candidates

@@ -567,7 +567,7 @@ func (l *look) try(kinds combo, rotor model.Rotor) (x find, suits bool) {
 	if p.Scale != nil {
 		c.Mass = model.Mass(s.rest + m.mass + prop.mass + k.mass + (f.mass + (b.mass + g.mass)))
 	}
-	if overLimit(c) || underSpare(c) {
+	if overLimit(c) || underSpare(c) || s.unsure(p, c) {
 		return find{}, false
 	}
 	c.fly()
@@ -577,4 +577,15 @@ func (l *look) try(kinds combo, rotor model.Rotor) (x find, suits bool) {
 	x = find{kinds: kinds, figures3: figures3{float64(c.Duration()), c.PunchRatio(), s.priceOfKinds(kinds)}}
 	x.raw = s.raw(x.figures3)
 	return x, true
+}
+
+// unsure reports whether a build is less sure to keep its limit than is asked.
+func (s *space) unsure(p *Plan, c *Candidate) bool {
+	if p.Build.Limit.Sure <= 0 {
+		return false
+	}
+	p.Items, p.dryVariance, p.drySpread = p.Items[:0], 0, model.MassSpread{}
+	p.addItems()
+	c.OverChance = p.Build.Limit.ChanceOver(c.Mass, p.SpreadWith(c.Pack.Pack))
+	return tooUnsure(c)
 }

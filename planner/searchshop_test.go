@@ -14,10 +14,6 @@ import (
 // shopSize is how many parts of each kind a shop has.
 type shopSize struct{ frames, motors, props, boards, packs int }
 
-func (n shopSize) combinations() float64 {
-	return float64(n.frames) * float64(n.motors) * float64(n.props) * float64(n.boards) * float64(n.packs)
-}
-
 // shop is records of a shop for 3 to 4 inch builds, with the spreads of real ones. What is good in one thing is paid for in
 // another, as makers and physics have it: light frames lose more thrust, small motors have more resistance, efficient boards are
 // heavy, packs with much energy have much resistance. What is left of scatter is a few percent, so that few parts are beaten in everything.

@@ -127,7 +127,7 @@ type space struct {
 	plan   *Plan // of the first candidates: what the file asks for, its air and its mission
 	air    model.Density
 	priced bool   // price counts
-	common string // currency
+	common string // currency that prices count in; "" for none
 
 	frames []frameKind
 	motors []motorKind
@@ -141,7 +141,6 @@ type space struct {
 	choices [][]*catalog.Gear // every choice of gear, in order of ids
 	rest    float64           // kg, of extras and what a scale adds
 	most    float64           // kg all-up that may keep limit and spare
-	weights [3]float64        // of time, punch and time over price
 
 	// Parts whose limit of current is broken today as well, and is not held against a change of others.
 	bearsBoard *catalog.Board
@@ -208,14 +207,6 @@ func newSpace(r request, from SearchSpace) (*space, error) {
 	s.currency()
 	s.settlePrices()
 	s.kinds()
-	goal := s.plan.Build.Goal
-	s.weights = [3]float64{goal.Time, goal.Punch, goal.Price}
-	if !s.priced {
-		s.weights[2] = 0
-	}
-	if s.weights == [3]float64{} {
-		s.weights[0] = 1 // price alone was asked for, and no candidate has one
-	}
 	s.group()
 	return s, nil
 }
@@ -238,15 +229,14 @@ func choicesOf(lists [][]*catalog.Gear) [][]*catalog.Gear {
 	return all
 }
 
-// currency settles whether price counts and in which currency: the commonest of the candidates.
+// currency settles whether price counts: where the goal weighs it in a currency that some candidate has a price in.
 func (s *space) currency() {
-	if s.plan.Build.Goal.Price <= 0 {
+	if s.common = s.plan.Currency(); s.common == "" {
 		return
 	}
-	count := map[string]int{}
 	see := func(c *catalog.Common) {
-		if c.Price != nil && *c.Price > 0 {
-			count[c.Currency]++
+		if v, ok := s.stated(c); ok && v > 0 {
+			s.priced = true
 		}
 	}
 	for _, r := range s.Frames {
@@ -267,12 +257,6 @@ func (s *space) currency() {
 	for _, r := range s.Packs {
 		see(&r.Common)
 	}
-	for c, n := range count {
-		if n > count[s.common] || n == count[s.common] && c < s.common {
-			s.common = c
-		}
-	}
-	s.priced = len(count) > 0
 }
 
 // boardLimit is the greatest current of a board's output; nil where none counts.
@@ -368,6 +352,14 @@ func (s *space) itemMass(i Item) float64 {
 	return float64(m)
 }
 
+// doubt is how far parts may be off, where the build asks to be sure of its limit: no two that differ in it are the same then.
+func (s *space) doubt(slot string, c *catalog.Common, count int) float64 {
+	if s.plan.Build.Limit.Sure <= 0 {
+		return 0
+	}
+	return float64(s.plan.item(slot, c, count).TotalHalfWidth())
+}
+
 // dry is everything but the pack, added up as [Plan] does.
 func (s *space) dry(f *frameKind, m *motorKind, p *propKind, b *boardKind, g *gearKind) model.Mass {
 	sum := f.mass
@@ -441,7 +433,7 @@ func (s *space) kinds() {
 	}
 
 	first, places := put(s.Frames, func(i int, r *catalog.Frame) any {
-		return [...]any{s.massOf("frame", &r.Common, 1), s.prices.frames[r.ID], r.MaxProp, state(r.Bay), state(r.MotorMount), r.ThrustLoss}
+		return [...]any{s.massOf("frame", &r.Common, 1), s.doubt("frame", &r.Common, 1), s.prices.frames[r.ID], r.MaxProp, state(r.Bay), state(r.MotorMount), r.ThrustLoss}
 	})
 	for k, i := range first {
 		r := s.Frames[i]
@@ -450,7 +442,7 @@ func (s *space) kinds() {
 
 	first, places = put(s.Motors, func(i int, r *catalog.Motor) any {
 		return [...]any{
-			s.massOf("motor", &r.Common, rotors), s.prices.motors[r.ID], own(r.ID), r.Kv, state(r.R), state(r.NoLoadCurrent), state(r.NoLoadVoltage),
+			s.massOf("motor", &r.Common, rotors), s.doubt("motor", &r.Common, rotors), s.prices.motors[r.ID], own(r.ID), r.Kv, state(r.R), state(r.NoLoadCurrent), state(r.NoLoadVoltage),
 			state(r.MaxCurrent), state(r.Cells), state(r.Mount), state(r.Shaft),
 		}
 	})
@@ -461,7 +453,7 @@ func (s *space) kinds() {
 
 	first, places = put(s.Props, func(i int, r *catalog.Prop) any {
 		return [...]any{
-			s.massOf("prop", &r.Common, rotors), s.prices.props[r.ID], own(r.ID), r.Diameter, r.Pitch, r.Blades, state(r.CT), state(r.CP),
+			s.massOf("prop", &r.Common, rotors), s.doubt("prop", &r.Common, rotors), s.prices.props[r.ID], own(r.ID), r.Diameter, r.Pitch, r.Blades, state(r.CT), state(r.CP),
 			fmt.Sprint(r.Static), state(r.Shaft),
 		}
 	})
@@ -471,7 +463,7 @@ func (s *space) kinds() {
 	}
 
 	first, places = put(s.Boards, func(i int, r *catalog.Board) any {
-		return [...]any{s.massOf("board", &r.Common, 1), s.prices.boards[r.ID], state(r.MaxCurrent), state(r.Cells), state(r.Efficiency), r.Power}
+		return [...]any{s.massOf("board", &r.Common, 1), s.doubt("board", &r.Common, 1), s.prices.boards[r.ID], state(r.MaxCurrent), state(r.Cells), state(r.Efficiency), r.Power}
 	})
 	for k, i := range first {
 		r := s.Boards[i]
@@ -508,12 +500,16 @@ func (s *space) gearKinds() {
 			at[g.ID] = len(items)
 			items = append(items, s.plan.item("gear", &g.Common, 1))
 		}
+		var doubts []float64
 		for _, item := range items {
 			m := s.itemMass(item)
+			if s.plan.Build.Limit.Sure > 0 {
+				doubts = append(doubts, float64(item.TotalHalfWidth()))
+			}
 			k.addends = append(k.addends, m)
 			k.mass += m
 		}
-		k.property = fmt.Sprint(k.addends, k.powers, k.price)
+		k.property = fmt.Sprint(k.addends, k.powers, k.price, doubts)
 	}
 	first, places := put(all, func(_ int, k gearKind) any { return k.property })
 	for k, i := range first {
@@ -536,7 +532,7 @@ func (s *space) packKinds() {
 		}
 		c := &r.Circuit
 		return [...]any{
-			mass(r), s.prices.packs[r.ID], own, r.Chemistry, r.Cells, state(r.Size), r.Plug, state(r.MaxCurrent),
+			mass(r), s.doubt("pack", &r.Common, 1), s.prices.packs[r.ID], own, r.Chemistry, r.Cells, state(r.Size), r.Plug, state(r.MaxCurrent),
 			c.Capacity, c.R0, c.R1, c.Tau, c.Shift, c.K, c.HeatCapacity, c.CoolingTime, c.Temperature, c.Air,
 		}
 	})
@@ -589,18 +585,10 @@ func (s *space) refuses(p *packKind) bool {
 // leaves behind.
 func (s *space) price(sum float64) float64 { return max(math.Round(sum*1e6)/1e6, 0.01) }
 
-// raw is the score of a build on a scale of its own: the logarithm of what [score] is for a ranking, before that is divided by
-// the middle of a field, which nobody knows who has not tried it all. It is rounded so that builds that differ by the order
-// in which their masses were added up are equal, and in order of their ids.
+// raw is the logarithm of a build's merit, [Plan.Merit], with the price of the whole build where price counts. It is rounded so that
+// builds that differ by the order in which their masses were added up are equal, and in order of their ids.
 func (s *space) raw(f figures3) float64 {
-	sum := s.weights[0] * math.Log(f.time)
-	if s.weights[1] > 0 {
-		sum += s.weights[1] * math.Log(f.punch)
-	}
-	if s.weights[2] > 0 {
-		sum += s.weights[2] * math.Log(f.time/f.price)
-	}
-	return math.Round(sum/(s.weights[0]+s.weights[1]+s.weights[2])*rawGrain) / rawGrain
+	return math.Round(s.plan.logMerit(f.time, f.punch, f.price, s.priced)*rawGrain) / rawGrain
 }
 
 // rawGrain is how many steps of a raw score there are to 1.

@@ -74,11 +74,6 @@ func (s *space) placesToday(first Selection) (at combo) {
 	return at
 }
 
-// slotKinds are the slots by their places in a combination.
-func slotKinds() [slots]catalog.Kind {
-	return [slots]catalog.Kind{catalog.KindFrame, catalog.KindMotor, catalog.KindProp, catalog.KindBoard, catalog.KindGear, catalog.KindPack}
-}
-
 // suggest looks at all single changes and at all pairs.
 func (s *space) suggest(ctx context.Context, today combo) (*Suggestions, error) {
 	out := &Suggestions{Plan: s.plan, Priced: s.priced}

@@ -153,7 +153,7 @@ func (b bothPlans) outcome(packs *PackSet) Outcome {
 	}
 	pack := packs.Pack(b.best.Pack.ID)
 	own := b.best.Assess(pack)
-	b.best.AddBand(&own)
+	b.best.DrawBand(&own)
 	o.Own, o.Flown = &own, &own
 	o.Broken = append(o.Broken, own.Against()...)
 	// Before money is spent, a current that a part does not carry is more than a warning.
@@ -162,7 +162,7 @@ func (b bothPlans) outcome(packs *PackSet) Outcome {
 	own.cautions &^= overdriven
 	if !o.Alike() {
 		alike := b.alike.Assess(pack)
-		b.alike.AddBand(&alike)
+		b.alike.DrawBand(&alike)
 		alike.cautions &^= overdriven
 		o.Flown = &alike
 	}

@@ -33,7 +33,24 @@ func rankFigures() figures {
 		{Figure: of("score", "score", "", 2, 0, func(a *planner.Assessment) (float64, bool) {
 			return a.Score, a.Rank > 0 && (a.Merit.Priced || a.Plan.Currency() == "")
 		})},
+		{Figure: of("group", "grp", "", 0, 1, func(a *planner.Assessment) (float64, bool) { return float64(a.Group), a.Group > 0 })},
+		chanceFigure("best_chance", "best", 2, func(a *planner.Assessment) *float64 { return a.Best }),
+		chanceFigure("beats_next_chance", "beats next", 1, func(a *planner.Assessment) *float64 { return a.Next }),
+		chanceFigure("first_beats_chance", "first beats it", 9, func(a *planner.Assessment) *float64 { return a.First }),
 	}
+}
+
+// chanceFigure is a chance, in percent where people read it, between 0 and 1 in JSON.
+func chanceFigure(key, head string, keep int, read func(*planner.Assessment) *float64) figure {
+	f := figure{Figure: of(key, head, "%", 0, keep, func(a *planner.Assessment) (float64, bool) {
+		c := read(a)
+		if c == nil {
+			return 0, false
+		}
+		return *c, true
+	})}
+	f.Per = 0.01
+	return f
 }
 
 // massFigures are known of every pack, and those without Pack of a build without one.

@@ -155,11 +155,11 @@ func packJSON(all figures, a *planner.Assessment) sheet.Object {
 	} else {
 		out = out.With("ended_by", nil).With("limited_by", nil).With("limited_by_landing", nil).With("phases", nil)
 	}
-	var front any
+	var front, drawn any
 	if a.Rank > 0 {
-		front = a.Front
+		front, drawn = a.Front, a.Drawn
 	}
-	return out.With("front", front).With("best_chance", nil).With("band", bandJSON(all, a.Band)).With("change", changeJSON(all, a)).With("circuit", circuit).
+	return out.With("front", front).With("drawn", drawn).With("band", bandJSON(all, a.Band)).With("quick_band", bandJSON(all, a.Quick)).With("change", changeJSON(all, a)).With("circuit", circuit).
 		With("reasons", remarksJSON(a.Against())).With("warnings", remarksJSON(a.Warnings()))
 }
 

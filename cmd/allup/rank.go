@@ -19,6 +19,8 @@ import (
 func newRank(a *app) *cobra.Command {
 	var conditions conditionFlags
 	var sure sureFlag
+	var quick bool
+	var why string
 	var drawings drawingFlags
 	cmd := &cobra.Command{
 		Use:   "rank BUILD",
@@ -27,7 +29,8 @@ func newRank(a *app) *cobra.Command {
 limit and that it can carry are ranked by a weighted geometric mean of flight
 time, punch ratio and time per price, with the build's own weights ([goal]);
 1.00 is the middle of the field. The others are listed with every reason.
-Intervals are 5 to 95 %. BUILD is a file, or - for standard input.`,
+Intervals are 5 to 95 %. Packs of one group (grp) cannot be told apart: its first
+does not really beat them with a chance of 70 %. BUILD is a file, or - for standard input.`,
 		Args:              arguments(1, 1, "one build file"),
 		ValidArgsFunction: completeBuild,
 		RunE: func(_ *cobra.Command, args []string) error {
@@ -47,8 +50,11 @@ Intervals are 5 to 95 %. BUILD is a file, or - for standard input.`,
 			if err != nil {
 				return err
 			}
+			if why != "" {
+				return a.why(p, packs, why)
+			}
 			m := a.meter("packs", a.quiet)
-			r := p.Rank(packs, planner.RankOptions{Progress: m.tick})
+			r := p.Rank(packs, planner.RankOptions{Quick: quick, Progress: m.tick})
 			m.clear()
 			pictures, err := a.draw(drawings, drawings.of(func() []*draw.Drawing { return []*draw.Drawing{draw.Packs(r), draw.Flight(p, chosen(r))} }))
 			if err != nil {
@@ -75,6 +81,8 @@ Intervals are 5 to 95 %. BUILD is a file, or - for standard input.`,
 	conditions.register(cmd.Flags())
 	sure.register(cmd.Flags())
 	drawings.register(cmd.Flags())
+	cmd.Flags().StringVar(&why, "why", "", "instead, every number that leads to the answer of this `pack`, and what to measure next")
+	cmd.Flags().BoolVar(&quick, "quick", false, "bands and chances by first order, without draws")
 	return cmd
 }
 
@@ -110,7 +118,7 @@ func rankScreen(r *planner.Ranking, everything bool) sheet.Screen {
 		s.Notes = append(s.Notes, conditionsNote(p), speedNote(p, &r.Ranked[0]),
 			fmt.Sprintf("Punch is thrust over weight in a held punch-out at %.0f %% charge, never below %.1f V per cell; \"limited by\" is what limits it.",
 				100*p.Build.Flight.PunchCharge, float64(model.PunchPerCell)),
-			"5-95 %: first-order bands from masses, propulsion and pack; packs of one build share most of it, so differences between them are surer than the figures.",
+			sureNote(r),
 			"Marks: F front, no other pack beats it in both time and punch; L label only, untested; D doubtful, its tested metrics contradict each other; I an invented demo record; W a warning, below.")
 	}
 	s.Notes = append(s.Notes, leftOutNotes(r.LeftOut)...)
@@ -165,8 +173,8 @@ func rankVerdict(r *planner.Ranking) []string {
 	if best.Cycle != nil {
 		verb = "flies its phases for"
 	}
-	first := fmt.Sprintf("%s suits %s best: %s all-up, %s under %s; %s %s min",
-		best.Pack.ID, p.Build.Name, words.Grams(best.Mass), words.Grams(best.Margin), limitName(p.Build.Limit), verb, ratio(best.Duration().Minutes()))
+	first := fmt.Sprintf("%s %s all-up, %s under %s; %s %s min",
+		whichSuits(r), words.Grams(best.Mass), words.Grams(best.Margin), limitName(p.Build.Limit), verb, ratio(best.Duration().Minutes()))
 	if best.Band != nil {
 		first += fmt.Sprintf(" (%s)", figuresOf().figure("flight_s").between(&best, " to "))
 	}
@@ -268,7 +276,7 @@ func rankTable(ranked []planner.Assessment, phases, everything bool) *sheet.Tabl
 			cols.Add(all.figure(key).Shown())
 		}
 	}
-	shown("rank")
+	shown("rank", "group")
 	cols.Add(sheet.Words[*planner.Assessment]{Key: "pack", Head: "pack", Of: func(a *planner.Assessment) string { return a.Pack.ID }}.Shown())
 	cols.Add(sheet.Words[*planner.Assessment]{Key: "name", Head: "name", Keep: 12, Of: func(a *planner.Assessment) string { return a.Pack.Name }}.Shown())
 	shown("all_up_g", "margin_g")
@@ -301,7 +309,7 @@ func rankTable(ranked []planner.Assessment, phases, everything bool) *sheet.Tabl
 		}
 		return c
 	})
-	shown("pack_c_max", "score")
+	shown("pack_c_max", "score", "best_chance", "beats_next_chance")
 	cols.Add(sheet.Words[*planner.Assessment]{Key: "marks", Of: marks}.Shown())
 	// What else is known of a pack is there for those who ask for it.
 	for _, f := range all {

@@ -34,7 +34,7 @@ func rankSheet(r *planner.Ranking, everything bool) *sheet.Table {
 		cols.Add(sheet.Words[*planner.Assessment]{Key: key, Head: key, Of: func(a *planner.Assessment) string { return orDash(of(a)) }}.Shown())
 	}
 
-	add("rank")
+	add("rank", "group")
 	text("pack", func(a *planner.Assessment) string { return a.Pack.ID })
 	text("name", func(a *planner.Assessment) string { return a.Pack.Name })
 	text("basis", func(a *planner.Assessment) string { return string(a.Pack.Basis) })
@@ -60,7 +60,7 @@ func rankSheet(r *planner.Ranking, everything bool) *sheet.Table {
 	}
 	add("power_density_w_per_g", "energy_density_wh_per_g", "price")
 	text("currency", func(a *planner.Assessment) string { return a.Pack.Currency })
-	add("score")
+	add("score", "best_chance", "beats_next_chance", "first_beats_chance")
 	text("marks", marks)
 	text("reasons_against", func(a *planner.Assessment) string { return joinReasons(a.Against()) })
 	for _, f := range all {

@@ -30,6 +30,7 @@ func newSearch(a *app) *cobra.Command {
 	var conditions conditionFlags
 	var options planner.SearchOptions
 	var open []string
+	var sure sureFlag
 	cmd := &cobra.Command{
 		Use:   "search BUILD",
 		Short: "The best whole builds out of the candidates in each slot",
@@ -61,12 +62,14 @@ standard input.`,
 			ctx, stop := signal.NotifyContext(cmd.Context(), os.Interrupt, syscall.SIGTERM)
 			defer stop()
 			context.AfterFunc(ctx, stop) // the next signal ends the program
+			sure.apply(b)
 			return a.search(ctx, b.Open(kinds...), conditions.Conditions, options)
 		},
 	}
 	cmd.Flags().IntVar(&options.Top, "top", 10, "`number` of best builds")
 	cmd.Flags().StringSliceVar(&open, "any", nil, "take any record in these `slots`, too: frame,motor,prop,board,pack")
 	conditions.register(cmd.Flags())
+	sure.register(cmd.Flags())
 	return cmd
 }
 

@@ -14,18 +14,18 @@ import (
 	"allup/planner"
 )
 
-// suggest answers swap --suggest for a build after changes that were asked for.
-func (a *app) suggest(ctx context.Context, b *catalog.Build, packs *planner.PackSet, file string, changed []string) error {
+// suggest answers swap --suggest for a build after changes that were asked for; args are its file and these.
+func (a *app) suggest(ctx context.Context, b *catalog.Build, packs *planner.PackSet, c planner.Conditions, args []string) error {
 	ctx, stop := signal.NotifyContext(ctx, os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	context.AfterFunc(ctx, stop)
 	m := a.meter("packs", a.quiet)
-	s, err := planner.Suggest(ctx, b, packs, planner.Conditions{}, m.tick)
+	s, err := planner.Suggest(ctx, b, packs, c, m.tick)
 	m.clear()
 	if err != nil {
 		return err
 	}
-	g := suggested{s, append([]string{"allup", "swap", file}, changed...)}
+	g := suggested{s, append([]string{"allup", "swap"}, args...)}
 	if err := a.answer(g.screen(), g.json()); err != nil {
 		return err
 	}

@@ -22,6 +22,7 @@ func newSwap(a *app) *cobra.Command {
 	var suggest bool
 	var conditions conditionFlags
 	var sure sureFlag
+	var why bool
 	cmd := &cobra.Command{
 		Use:   "swap BUILD [CHANGE...]",
 		Short: "What changes if this part replaces that one; does it stay under",
@@ -69,11 +70,14 @@ standard input.`,
 				return err
 			}
 			if suggest {
-				return a.suggest(cmd.Context(), after, packs, args[0], args[1:])
+				return a.suggest(cmd.Context(), after, packs, conditions.Conditions, args)
 			}
 			s, err := planner.CompareSwapIn(before, after, packs, conditions.Conditions)
 			if err != nil {
 				return err
+			}
+			if why {
+				return a.whySwap(s, packs)
 			}
 			pictures, err := a.draw(drawings, []*draw.Drawing{draw.Swap(s)})
 			if err != nil {
@@ -94,6 +98,7 @@ standard input.`,
 	conditions.register(cmd.Flags())
 	drawings.register(cmd.Flags())
 	cmd.Flags().BoolVar(&suggest, "suggest", false, "find the change, and the pair of changes, that helps most")
+	cmd.Flags().BoolVar(&why, "why", false, "instead, every number that leads to both sides, and what to measure next")
 	sure.register(cmd.Flags())
 	return cmd
 }

@@ -284,7 +284,10 @@ func packValues(a *planner.Assessment) values {
 		"all_up_g": gramsOf(a.Mass), "margin_g": gramsOf(a.Margin), "spare_g": gramsOf(a.Spare), "over_limit_chance": a.OverChance,
 	}
 	if a.Rank > 0 {
-		out["rank"], out["front"] = float64(a.Rank), a.Front
+		out["rank"], out["front"], out["drawn"], out["group"] = float64(a.Rank), a.Front, a.Drawn, float64(a.Group)
+		maybe(out, "best_chance", a.Best, 1)
+		maybe(out, "beats_next_chance", a.Next, 1)
+		maybe(out, "first_beats_chance", a.First, 1)
 		// Where price counts, what has none in that currency has no score to compare.
 		if g := a.Plan.Build.Goal; g.Price == 0 || a.Pack.Price != nil && a.Pack.Currency == "EUR" {
 			out["score"] = a.Score
@@ -300,6 +303,7 @@ func packValues(a *planner.Assessment) values {
 	maybe(out, "energy_density_wh_per_g", a.EnergyDensity, 1.0/3600/1000)
 	maybe(out, "price", a.Pack.Price, 1)
 	out.put("band.", bandValues(a.Band))
+	out.put("quick_band.", bandValues(a.Quick))
 	if !(a.Flight.Duration > 0) || a.Cycle != nil && !(a.Cycle.Duration > 0) {
 		return out
 	}
@@ -429,7 +433,7 @@ func hoverOf(r *planner.Ranking) *planner.Assessment {
 func rankRow(a *planner.Assessment) values {
 	j := packValues(a)
 	row := values{}
-	for _, key := range []string{"rank", "pack", "all_up_g", "margin_g", "over_limit_chance", "power_density_w_per_g", "energy_density_wh_per_g", "price", "score", "basis"} {
+	for _, key := range []string{"rank", "group", "best_chance", "beats_next_chance", "first_beats_chance", "pack", "all_up_g", "margin_g", "over_limit_chance", "power_density_w_per_g", "energy_density_wh_per_g", "price", "score", "basis"} {
 		if v, ok := j[key]; ok {
 			row[key] = v
 		}

@@ -17,7 +17,7 @@ func newWeigh(a *app) *cobra.Command {
 	var shown *model.Mass
 	var conditions conditionFlags
 	var sure sureFlag
-	var allLimits bool
+	var allLimits, why bool
 	cmd := &cobra.Command{
 		Use:   "weigh BUILD",
 		Short: "What weighs what, against the limit; how sure",
@@ -44,6 +44,9 @@ hide, and the scale counts. BUILD is a file, or - for standard input.`,
 			if p, err = p.In(conditions.Conditions); err != nil {
 				return err
 			}
+			if why {
+				return a.whyToday(p)
+			}
 			w := p.Weigh()
 			screen, said := a.pictured(weighScreen(w), func() *draw.Drawing { return draw.Mass(w) }), weighJSON(w)
 			if allLimits {
@@ -62,6 +65,7 @@ hide, and the scale counts. BUILD is a file, or - for standard input.`,
 	}
 	conditions.register(cmd.Flags())
 	cmd.Flags().Var(&quantityFlag[model.Mass]{target: &shown, read: parseScale}, "scale", "`mass` that your scale shows of the build with its pack: 238.1g")
+	cmd.Flags().BoolVar(&why, "why", false, "instead, every number from the build's file to mass and flight, and what to measure next")
 	cmd.Flags().BoolVar(&allLimits, "all-limits", false, "the mass against every threshold of \"allup limits\", with what else each asks for")
 	sure.register(cmd.Flags())
 	return cmd

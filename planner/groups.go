@@ -1,0 +1,210 @@
+package planner
+
+import (
+	"cmp"
+	"math"
+	"slices"
+)
+
+// ReallyBetter is the chance of really beating the next from which on a pack stands in a group of its own (own judgement:
+// two in three is a guess, nine in ten is more than most benches can tell).
+const ReallyBetter = 0.70
+
+// Chances are how sure a place in a ranking is. Nil is a chance that was not worked out.
+type Chances struct {
+	Group int // from 1: its first pack does not really beat any other of it
+
+	Best  *float64 // of being the best of the ranking
+	Next  *float64 // of really beating the next one
+	First *float64 // that the first of the ranking really beats it
+
+	Drawn bool // they and the band are from draws, otherwise first-order
+}
+
+// What is drawn: whatever may yet be the best, and the first of the list in any case, up to as many as there is time for.
+const (
+	mayBeBest  = 0.001 // chance of beating the first, first-order
+	leastDrawn = 32
+	mostDrawn  = 256
+)
+
+// slopes are by how much one standard deviation of each uncertain input moves the logarithm of a merit.
+type slopes struct {
+	shared [12]float64 // of each variant of the plan
+	mass   float64     // of one kilogram more
+	own    float64     // variance by what is the pack's own
+}
+
+// addMass moves the pack's own share of an uncertain mass to what is its own.
+func (s *slopes) addMass(p *Plan, pack *Pack) {
+	u := float64(p.PackItem(pack.Pack).Uncertainty())
+	if p.Scale != nil {
+		_, own, _ := p.scaled(pack.Pack)
+		u = own.Sigma
+	}
+	s.own += s.mass * s.mass * u * u
+}
+
+// beats is the chance, first-order, that a pack is really better than another, given both merits and slopes. What they share counts
+// by the difference of what it does to each. dry is the standard uncertainty of what flies with any pack.
+//
+// Source: JCGM 100:2008, 5.1.2, of the difference; the normal distribution function.
+func (a *Assessment) beats(b *Assessment, dry float64) float64 {
+	variance := a.slopes.own + b.slopes.own
+	for i := range a.slopes.shared {
+		d := a.slopes.shared[i] - b.slopes.shared[i]
+		variance += d * d
+	}
+	d := (a.slopes.mass - b.slopes.mass) * dry
+	variance += d * d
+	lead := math.Log(a.Merit.Value / b.Merit.Value)
+	if !(variance > 0) || math.IsInf(variance, 1) {
+		switch {
+		case lead > 0:
+			return 1
+		case lead < 0:
+			return 0
+		}
+		return 0.5
+	}
+	return math.Erfc(-lead/math.Sqrt(2*variance)) / 2
+}
+
+// judge says how sure each place is, by draws of the packs that can matter or, where quick, first-order.
+func (r *Ranking) judge(quick bool, progress Progress) {
+	if len(r.Ranked) == 0 || r.Ranked[0].Band == nil {
+		return
+	}
+	// What is ranked by price does not compare with what is not.
+	compared := len(r.Ranked)
+	for i := range r.Ranked {
+		if r.Ranked[i].Merit.Priced != r.Ranked[0].Merit.Priced {
+			compared = i
+			break
+		}
+	}
+	draws := make([]*drawn, len(r.Ranked))
+	_, u := r.Plan.known(r.Plan.Items)
+	dry := float64(u)
+	if !quick {
+		r.drawWhatMatters(draws, compared, dry, progress)
+	}
+	chance := func(i, j int) *float64 {
+		if i >= compared != (j >= compared) {
+			return nil
+		}
+		c := r.Ranked[i].beats(&r.Ranked[j], dry)
+		if draws[i] != nil && draws[j] != nil {
+			c = draws[i].merit.above(draws[j].merit)
+		}
+		return &c
+	}
+	group, leader := 1, 0
+	for i := range r.Ranked {
+		a := &r.Ranked[i]
+		if i > 0 {
+			a.First = chance(0, i)
+		}
+		if c := chance(leader, i); c == nil || i > leader && *c >= ReallyBetter {
+			group, leader = group+1, i
+		}
+		a.Group = group
+		if i+1 < len(r.Ranked) {
+			a.Next = chance(i, i+1)
+		}
+	}
+}
+
+// drawWhatMatters draws those packs of the first compared ones that can be the best, and says how likely that is.
+func (r *Ranking) drawWhatMatters(draws []*drawn, compared int, dry float64, progress Progress) {
+	var matter []int
+	chances := make([]float64, len(r.Ranked))
+	for i := range r.Ranked {
+		if i < compared {
+			chances[i] = r.Ranked[i].beats(&r.Ranked[0], dry)
+		}
+		if i < leastDrawn || chances[i] >= mayBeBest {
+			matter = append(matter, i)
+		}
+	}
+	if len(matter) > mostDrawn {
+		slices.SortStableFunc(matter, func(i, j int) int { return cmp.Compare(chances[j], chances[i]) })
+		matter = matter[:mostDrawn]
+		slices.Sort(matter)
+	}
+	p := r.Plan
+	shared := p.drawShared()
+	inBatches(len(matter), 2, progress, func(k int) {
+		a := &r.Ranked[matter[k]]
+		d := p.draw(a.Pack, shared)
+		draws[matter[k]] = d
+		a.Quick, a.Band, a.Drawn = a.Band, d.band(a.Band.Mass), true
+	})
+	best := make([]int, len(r.Ranked)) // draws that each wins; equal ones are the first's
+	for n := range shared {
+		winner := -1
+		for _, i := range matter {
+			if i < compared && (winner < 0 || draws[i].merit[n] > draws[winner].merit[n]) {
+				winner = i
+			}
+		}
+		if winner >= 0 {
+			best[winner]++
+		}
+	}
+	for _, i := range matter {
+		if i < compared {
+			c := float64(best[i]) / float64(len(shared))
+			r.Ranked[i].Best = &c
+		}
+	}
+}
+
+// Undecided are the first of the ranking and those that it does not surely beat: what the data cannot tell from the best.
+func (r *Ranking) Undecided() []*Assessment {
+	var out []*Assessment
+	for i := range r.Ranked {
+		a := &r.Ranked[i]
+		if i == 0 || a.First != nil && *a.First < ReallyBetter {
+			out = append(out, a)
+		}
+	}
+	return out
+}
+
+// QuickAgrees is how far first-order bands may be off those drawn, in the width of the band, and still agree.
+const QuickAgrees = 0.03
+
+// QuickCheck compares first-order bands with those drawn.
+type QuickCheck struct {
+	Worst   float64 // greatest difference of an end of a band, in widths of the band
+	Figure  string  // "time", "current" or "punch"
+	Pack    string
+	Undrawn int // packs that have first-order bands only
+}
+
+// CompareQuick is how first-order bands compare with those drawn; ok is false where none were drawn.
+func (r *Ranking) CompareQuick() (c QuickCheck, ok bool) {
+	for i := range r.Ranked {
+		a := &r.Ranked[i]
+		if !a.Drawn {
+			c.Undrawn++
+			continue
+		}
+		ok = true
+		for _, f := range []struct {
+			name         string
+			quick, drawn Interval
+		}{{"time", a.Quick.Time, a.Band.Time}, {"current", a.Quick.Current, a.Band.Current}, {"punch", a.Quick.Punch, a.Band.Punch}} {
+			if off := f.drawn.off(f.quick); off > c.Worst {
+				c.Worst, c.Figure, c.Pack = off, f.name, a.Pack.ID
+			}
+		}
+	}
+	return c, ok
+}
+
+// off is how far another interval's ends are from those of one, in its width.
+func (i Interval) off(other Interval) float64 {
+	return max(math.Abs(other.Low-i.Low), math.Abs(other.High-i.High)) / (i.High - i.Low)
+}
