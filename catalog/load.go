@@ -103,6 +103,9 @@ func (l *loader) load(layer string, file File) error {
 		if err != nil {
 			return l.keep(err)
 		}
+		if isTable(root.values["slots"]) && len(kindTables(root)) == 0 {
+			return l.keep(InputErrors{{File: file.Name, Line: 1, Msg: "this is a build, not records of parts", Hint: "name it as the BUILD of a command, without --parts"}})
+		}
 		l.loadTables(root, source)
 		if len(root.values) == 0 {
 			// An empty file is a catalogue of nothing; so is one of comments only.
@@ -112,6 +115,21 @@ func (l *loader) load(layer string, file File) error {
 	warnings, err := d.result()
 	l.warnings = append(l.warnings, warnings...)
 	return l.keep(err)
+}
+
+// kindTables are the kinds of records that a file has tables of; a build has texts and lists of these names at most.
+func kindTables(root *table) (kinds []string) {
+	for _, kind := range kindNames() {
+		if isTable(root.values[kind]) {
+			kinds = append(kinds, kind)
+		}
+	}
+	return kinds
+}
+
+func isTable(v any) bool {
+	_, is := v.(map[string]any)
+	return is
 }
 
 // loadPieces reads a large file piece by piece; it reports false where the file has to be read as a whole.

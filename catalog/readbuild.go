@@ -1,6 +1,7 @@
 package catalog
 
 import (
+	"fmt"
 	"maps"
 	"path/filepath"
 	"slices"
@@ -70,7 +71,7 @@ func (b *builder) read(root *table, file string) *Build {
 		flight.done()
 	}
 	if hover := root.child("hover"); hover != nil {
-		build.Flown = readFlown(hover)
+		build.Flown = readFlown(hover, b.packCells(build))
 		hover.done()
 	}
 	if packs := root.child("packs"); packs != nil {
@@ -260,7 +261,7 @@ func readFlight(t *table, f *Flight) {
 	}
 }
 
-func readFlown(t *table) []FlownHover {
+func readFlown(t *table, cells int) []FlownHover {
 	const what = "{ mass_g = 243, power_w = 62 } or { mass_g = 243, current_a = 4.1, voltage_v = 15.2 }"
 	if !t.has("flown") {
 		t.take("flown")
@@ -281,6 +282,12 @@ func readFlown(t *table) []FlownHover {
 			h.fault("", InputError{Msg: "does not say what the hover took", Allowed: what})
 		case hasCurrent && hasVoltage:
 			hover.Power, hover.Bus = model.Power(current*voltage), model.Voltage(voltage)
+			if cells > 1 && voltage < leastHoverPerCell*float64(cells) {
+				h.fault("voltage_v", InputError{
+					Value: showNumber(voltage), Msg: fmt.Sprintf("is %s V for each of %d cells: is it of one cell?", showRounded(voltage/float64(cells)), cells),
+					Allowed: "the voltage of the whole pack", Hint: "write voltage_v = " + showRounded(voltage*float64(cells)),
+				})
+			}
 		}
 		if hover.Mass > 0 && hover.Power > 0 {
 			if perGram := float64(hover.Power) / hover.Mass.Grams(); perGram < 0.03 || perGram > 1.5 {
@@ -291,6 +298,19 @@ func readFlown(t *table) []FlownHover {
 		flown = append(flown, hover)
 	}
 	return flown
+}
+
+// leastHoverPerCell is the voltage of a cell under which no pack hovers (own judgement: packs land at 3.2 V and more).
+const leastHoverPerCell = 2.0
+
+// packCells is the number of cells of the pack that the build carries; 0 where it is not known.
+func (b *builder) packCells(build *Build) int {
+	if len(build.Slots.Pack) > 0 && b.parts != nil {
+		if p := b.parts.Packs[build.Slots.Pack[0]]; p != nil {
+			return p.Cells
+		}
+	}
+	return 0
 }
 
 // checkPlugs warns of a plug that no pack of the catalogue has: it would leave none.

@@ -54,7 +54,7 @@ func standRows(data []byte) ([]model.ThrustRow, error) {
 			{"thrust", s.ThrustG, standThrust()},
 			{"rpm", s.RPM, span(0, speed().max, "rpm")}, // a row at rest has none
 		} {
-			if !figure.allow.holds(figure.value) {
+			if !figure.allow.allows(figure.value) {
 				return nil, fmt.Errorf("line %d: %s %s is outside %s", s.Line, figure.name, showRounded(figure.value), figure.allow)
 			}
 		}

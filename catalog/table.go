@@ -187,7 +187,7 @@ func (t *table) checkNumber(key string, index int, value any, w want) (v float64
 	case w.whole && v != math.Trunc(v):
 		t.faultAt(key, index, InputError{Value: showNumber(v), Msg: "is not a whole number", Allowed: w.String()})
 		return 0, false
-	case !w.holds(v):
+	case !w.allows(v):
 		t.faultAt(key, index, InputError{Value: show(value), Msg: "is out of range", Allowed: w.String(), Hint: w.slip(v)})
 		return 0, false
 	case w.high > 0 && (v < w.low || v > w.high):

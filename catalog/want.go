@@ -58,7 +58,7 @@ func (w want) kind() string {
 	return "a number"
 }
 
-func (w want) holds(v float64) bool {
+func (w want) allows(v float64) bool {
 	return v >= w.min && v <= w.max && (w.least == 0 || v == 0 || v >= w.least)
 }
 

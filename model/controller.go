@@ -35,8 +35,8 @@ const (
 
 // The loss at part duty where no stand tells it: x, within a factor (assumption; between the measured ones).
 const (
-	AssumedPartDutyDrop   Voltage = 1.5
-	AssumedPartDutyFactor         = 1.8
+	AssumedPartDutyDrop   = Voltage(1.5)
+	AssumedPartDutyFactor = 1.8
 )
 
 // AssumedController is a controller of which nothing is known.

@@ -77,7 +77,11 @@ func attempts(known Circuit, label Label) []attempt {
 // 10 sigma, are identified without the one that the rest and the label contradict, if there is clearly one; else the nearest
 // circuit stays. The residuals are always those of all metrics; the errors are those of Identify.
 func Explain(known Circuit, label Label, m TestedMetrics) (Explanation, error) {
-	usual, err := Identify(known, m)
+	f, err := newMetricFit(known, m, identifyOptions{})
+	if err != nil {
+		return Explanation{}, err
+	}
+	usual, err := f.solve()
 	if err != nil {
 		return Explanation{}, err
 	}
@@ -90,6 +94,9 @@ func Explain(known Circuit, label Label, m TestedMetrics) (Explanation, error) {
 	for _, a := range attempts(known, label) {
 		c := known
 		a.change(&c)
+		if !f.hopeful(c, f.best[:]) {
+			continue
+		}
 		id, err := Identify(c, m)
 		if err != nil {
 			continue

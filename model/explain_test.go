@@ -187,8 +187,11 @@ func TestLogsInAnyOrder(t *testing.T) {
 // its label knows do not.
 func TestOtherCurveOfLogs(t *testing.T) {
 	for _, c := range []struct{ truth, label, want model.Chemistry }{
-		{model.LiPo, model.LiPo, ""}, {model.LiIon, model.LiIon, ""}, {model.LiHV, model.LiHV, ""},
-		{model.LiPo, model.LiIon, model.LiPo}, {model.LiIon, model.LiPo, model.LiIon},
+		{model.LiPo, model.LiPo, ""},
+		{model.LiIon, model.LiIon, ""},
+		{model.LiHV, model.LiHV, ""},
+		{model.LiPo, model.LiIon, model.LiPo},
+		{model.LiIon, model.LiPo, model.LiIon},
 	} {
 		known, label := lipo650()
 		label.Chemistry = c.label

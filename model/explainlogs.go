@@ -9,7 +9,7 @@ import (
 // within 2 to 8 mV, and those of a cell taken for the other chemistry within 25 to 55 mV).
 const (
 	wellFit         Voltage = 0.010 // per cell, RMS
-	otherCurveShare         = 0.5   // of the RMS that the label's curve leaves
+	otherCurveShare float64 = 0.5   // of the RMS that the label's curve leaves
 )
 
 // ExplainLogs finds the circuit of a pack's tests from their traces, as [FitLogs] does, and where the curve of the label's
@@ -49,7 +49,7 @@ func ExplainLogs(known Circuit, label Label, traces []Trace, rates []TestedMetri
 // otherCurve is the nearest fit with the curve of another chemistry; found is false where none is far nearer than own, or, where unfit
 // says that there is none, near.
 func otherCurve(known Circuit, label Label, traces []Trace, own LogFit, unfit error) (best LogFit, found bool) {
-	most := otherCurveShare * own.RMS
+	most := Voltage(otherCurveShare) * own.RMS
 	if unfit != nil {
 		most = wellFit
 	}

@@ -87,10 +87,10 @@ var errUnfit = errors.New("the logs do not fix a circuit")
 // under the currents that were logged, by weighted least squares.
 //
 // For a capacity, a time constant and a charge dependence the voltage is linear in R0, R1, and the curve's shift, stretch
-// and five humps along the charge, so those are solved for directly (variable projection) and only
-// the three are searched, by gonum's Nelder-Mead method. Stretch and humps are kept only where they explain a fifth of what the usual curve leaves. Capacity is the curve's stretch along
-// the charge. The charge at a discharge's end voltage is an observation of its own, to 0.5 %.
-// Weak priors hold what traces leave open: R1/(R0 + R1) 0.35 +- 0.15, tau 20 s within a
+// and five humps along the charge, so those are solved for directly (variable projection) and only the three are
+// searched, by gonum's Nelder-Mead method. Stretch and humps are kept only where they explain a fifth of what the usual
+// curve leaves. Capacity is the curve's stretch along the charge. The charge at a discharge's end voltage is an
+// observation of its own, to 0.5 %. Weak priors hold what traces leave open: R1/(R0 + R1) 0.35 +- 0.15, tau 20 s within a
 // factor of two, shift 0 +- 20 mV per cell, stretch of the voltages 1 +- 0.02, humps 0 +- 20 mV per cell, K about that of
 // known by [UsualKSigma]; a known K of 0 stays 0. The pack warms itself along each trace, by the heat of the
 // circuit found before, so the search is repeated until that is the same.

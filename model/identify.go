@@ -61,16 +61,6 @@ func (id Identification) Doubtful() (worst Residual, ok bool) {
 	return worst, ok
 }
 
-// hopelessSigma is the residual beyond which metrics say nothing of a pack, and its label says more: they are of
-// another pack, in another unit or of another protocol than stated (own judgement).
-const hopelessSigma = 10
-
-// Hopeless reports whether a metric is so far from the circuit that the two have nothing to do with each other.
-func (id Identification) Hopeless() bool {
-	worst, bad := id.Doubtful()
-	return bad && math.Abs(worst.Sigma) > hopelessSigma
-}
-
 // ErrTooFewMetrics means that metrics do not fix a circuit: a capacity or an energy,
 // and a burst power or current, are the least.
 var ErrTooFewMetrics = errors.New("a tested pack needs capacity or energy, and burst power or burst current")
@@ -103,6 +93,11 @@ func identify(known Circuit, m TestedMetrics, o identifyOptions) (Identification
 	if err != nil {
 		return Identification{}, err
 	}
+	return f.solve()
+}
+
+// solve finds the circuit; f stays at it.
+func (f *metricFit) solve() (Identification, error) {
 	problem := optimize.Problem{
 		Func: func(x []float64) float64 { return f.at(x).cost },
 		Grad: func(grad, x []float64) {
@@ -130,6 +125,7 @@ func identify(known Circuit, m TestedMetrics, o identifyOptions) (Identification
 	if best == nil || len(best.X) != 3 || math.IsInf(best.F, 1) {
 		return Identification{}, fmt.Errorf("no circuit near the tested metrics: %w", err)
 	}
+	copy(f.best[:], best.X)
 	p := f.at(best.X)
 	id := Identification{Circuit: f.circuit(best.X)}
 	f.linearise(best.X)
@@ -147,6 +143,8 @@ type metricFit struct {
 	known  Circuit
 	tested TestedMetrics
 	q0, r0 float64
+
+	best [3]float64 // the parameters of the solution
 
 	terms [5]metricTerm
 	count int
@@ -248,6 +246,16 @@ func newMetricFit(known Circuit, m TestedMetrics, o identifyOptions) (*metricFit
 	}
 	left := min(max(1-used/f.q0, 0.1), 1)
 	f.r0 = max(n*float64(known.Curve.At(left))-end, 0.02*n) / (FastShare*i + (1-FastShare)*settled)
+	if known.HeatCapacity > 0 {
+		// That is what is left of it in a pack as warm as the test has made it.
+		start := f.known.StartTemperature()
+		warmth := f.r0 * (ic*ic*tc + max(0, i*i*i-ic*ic*ic)/(3*ramp)) / known.HeatCapacity
+		f.r0 *= ResistanceAt(start) / ResistanceAt(start+Temperature(warmth))
+	}
+	at := f.known
+	at.R0 = 1
+	emptier, _ := at.Resistances(left, at.StartTemperature())
+	f.r0 /= float64(emptier)
 	return f, nil
 }
 
@@ -333,46 +341,83 @@ func (f *metricFit) addUnknown(x []float64, id *Identification) {
 		unknown[n+1].CoolingTime *= HeatFactor
 		n += 2
 	}
-	h := mat.NewSymDense(3, nil)
-	for i := range 3 {
-		for j := i; j < 3; j++ {
-			h.SetSym(i, j, f.hessian[i][j])
-		}
-	}
-	var chol mat.Cholesky
-	if !chol.Factorize(h) {
-		return
-	}
 	for _, c := range unknown[:n] {
 		f.known, f.last.valid = c, false
 		moved := f.at(x).residual
-		gradient := mat.NewVecDense(3, nil)
-		for a := range 3 {
-			g := 0.0
-			for i := range f.count {
-				g += f.jacobian[a][i] * (moved[i] - base[i])
-			}
-			gradient.SetVec(a, g)
+		for i := range f.count {
+			moved[i] -= base[i]
 		}
-		var step mat.VecDense
-		if chol.SolveVecTo(&step, gradient) == nil {
-			id.SigmaQ = min(math.Hypot(id.SigmaQ, step.AtVec(0)), mostSigma)
-			id.SigmaR = min(math.Hypot(id.SigmaR, step.AtVec(1)), mostSigma)
+		if step, ok := f.step(&moved); ok {
+			id.SigmaQ = min(math.Hypot(id.SigmaQ, step[0]), mostSigma)
+			id.SigmaR = min(math.Hypot(id.SigmaR, step[1]), mostSigma)
 		}
 	}
 	f.known, f.last.valid = known, false
 }
 
-// sameJacobian is how far the parameters may move with the Jacobian kept: its change over
-// that moves a solution by less than a hundredth of a sigma.
-const sameJacobian = 1e-3
+// step is the Gauss-Newton step that takes residuals away, by the Jacobian as it was taken last.
+func (f *metricFit) step(residual *[5]float64) (step [3]float64, ok bool) {
+	h := mat.NewSymDense(3, nil)
+	gradient := mat.NewVecDense(3, nil)
+	for i := range 3 {
+		for j := i; j < 3; j++ {
+			h.SetSym(i, j, f.hessian[i][j])
+		}
+		gradient.SetVec(i, -floats.Dot(f.jacobian[i][:f.count], residual[:f.count]))
+	}
+	var chol mat.Cholesky
+	var solution mat.VecDense
+	if !chol.Factorize(h) || chol.SolveVecTo(&solution, gradient) != nil {
+		return step, false
+	}
+	copy(step[:], solution.RawVector().Data)
+	return step, true
+}
+
+// hopeful reports whether a pack that is known otherwise may have its residuals within [DoubtfulSigma], judged with some room by one
+// Gauss-Newton step from a solution at x: far cheaper than to solve again.
+func (f *metricFit) hopeful(known Circuit, x []float64) bool {
+	const most = 1.2 * DoubtfulSigma
+	was := f.known
+	f.known, f.last.valid = known.tested(f.tested.Ambient), false
+	residual := f.at(x).residual
+	f.known, f.last.valid = was, false
+	step, ok := f.step(&residual)
+	if !ok {
+		return true
+	}
+	for i := range f.count {
+		r := residual[i]
+		for a := range 3 {
+			r += f.jacobian[a][i] * step[a]
+		}
+		if math.Abs(r) > most {
+			return false
+		}
+	}
+	return true
+}
+
+// sameJacobian is how far log Q and log R may move with the Jacobian kept, and sameShift the shift, which tests hang on nearly
+// linearly, where metrics go together well, with half the sum of squares below sameCost: its change over that moves a solution by about a
+// hundredth of a sigma. With larger residuals the gradient needs a fresh one.
+const (
+	sameJacobian = 0.01
+	sameShift    = 0.1
+	sameCost     = 1
+	freshAfter   = 1e-3
+)
 
 // linearise fills gradient and Gauss-Newton Hessian at x.
 func (f *metricFit) linearise(x []float64) {
 	const h = 1e-5
 	key := [3]float64{x[0], x[1], x[2]}
 	base := f.at(x)
-	if !(f.linear && floats.Distance(key[:], f.linearAt[:], math.Inf(1)) < sameJacobian) {
+	at, near, nearShift := f.linearAt, freshAfter, freshAfter
+	if base.cost < sameCost {
+		near, nearShift = sameJacobian, sameShift
+	}
+	if !f.linear || floats.Distance(key[:2], at[:2], math.Inf(1)) > near || math.Abs(key[2]-at[2]) > nearShift {
 		for j := range 3 {
 			y := key
 			y[j] += h

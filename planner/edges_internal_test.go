@@ -11,8 +11,8 @@ func box(l, w, h float64) catalog.Box {
 	return catalog.Box{L: model.Length(l) * model.Millimetre, W: model.Length(w) * model.Millimetre, H: model.Length(h) * model.Millimetre}
 }
 
-// TestHolds: a box fits in another turned as it may be, and by no side too long.
-func TestHolds(t *testing.T) {
+// TestFits: a box fits in another turned as it may be, and by no side too long.
+func TestFits(t *testing.T) {
 	bay := box(62, 32, 22)
 	for _, c := range []struct {
 		pack catalog.Box
@@ -29,8 +29,8 @@ func TestHolds(t *testing.T) {
 		{box(70, 5, 5), false},
 		{box(62.0005, 32, 22), true}, // a thousandth of a millimetre is a rounding
 	} {
-		if got := holds(bay, c.pack); got != c.want {
-			t.Errorf("holds(%s, %s) = %v", boxText(bay), boxText(c.pack), got)
+		if got := fits(bay, c.pack); got != c.want {
+			t.Errorf("fits(%s, %s) = %v", boxText(bay), boxText(c.pack), got)
 		}
 	}
 }

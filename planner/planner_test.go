@@ -576,6 +576,25 @@ func TestFlightRemarks(t *testing.T) {
 	}
 }
 
+// A punch-out of 7.305 times 238.4 g carries 1178 g, and with half of the thrust lost it does not: no pack suits then.
+func TestRotorsMustCarryTheThrustLoss(t *testing.T) {
+	heavy := strings.NewReplacer("mass_g = 250", "mass_g = 3000", "mass_g = 60", "mass_g = 1000").Replace(exampleBuild)
+	for loss, suits := range map[string]bool{"0": true, "0.5": false} {
+		frame := strings.Replace(example, "thrust_loss = 0.0196078431372549", "thrust_loss = "+loss, 1)
+		r := rank(t, plan(t, parts(t, frame), heavy))
+		if (len(r.Ranked) > 0) != suits {
+			t.Errorf("with a thrust loss of %s %d packs suit, excluded %d", loss, len(r.Ranked), len(r.Excluded))
+		}
+		for _, a := range r.Excluded {
+			for _, x := range a.Against() {
+				if !slices.Contains([]planner.Code{planner.NoLift, planner.CannotHold, planner.MotorVoltage}, x.Code) {
+					t.Errorf("excluded for %s, want for want of lift", x.Code)
+				}
+			}
+		}
+	}
+}
+
 // TestBurstCurrentOnly: a pack whose test states the burst current and not the power has one W/g
 // wherever it is asked for: 60 A x 3.2 V x 4 cells / 70 g, by hand.
 func TestBurstCurrentOnly(t *testing.T) {

@@ -172,8 +172,8 @@ func (p *Plan) calibrate(flew model.Drive) (*model.Calibration, error) {
 	return &k, nil
 }
 
-// adopt lets a calibration, of this plan or of one with the same rotors, correct the craft.
-func (p *Plan) adopt(k *model.Calibration) {
+// applyCalibration lets a calibration, of this plan or of one with the same rotors, correct the craft.
+func (p *Plan) applyCalibration(k *model.Calibration) {
 	p.Drive = k.Apply(p.Drive)
 	p.moved = movedRotors(&p.Drive.Rotor)
 	p.Propulsion.Source, p.Propulsion.Calibration = FromFlownHover, k

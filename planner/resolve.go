@@ -116,7 +116,7 @@ func (p *Plan) makeDrive() error {
 		}
 	}
 	if k != nil {
-		p.adopt(k)
+		p.applyCalibration(k)
 	}
 	return nil
 }

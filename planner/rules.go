@@ -269,7 +269,7 @@ func saysWrongPlug(c *Candidate) string {
 
 func tooBigForBay(c *Candidate) bool {
 	bay := c.Plan.Frame.Bay
-	return bay != nil && c.Pack.Size != nil && !holds(*bay, *c.Pack.Size)
+	return bay != nil && c.Pack.Size != nil && !fits(*bay, *c.Pack.Size)
 }
 
 func saysTooBigForBay(c *Candidate) string {
@@ -277,8 +277,8 @@ func saysTooBigForBay(c *Candidate) string {
 	return fmt.Sprintf("measures %s (the bay of %s is %s)", boxText(*c.Pack.Size), f.ID, boxText(*f.Bay))
 }
 
-// holds reports whether a box fits in another in some orientation with parallel sides.
-func holds(outer, inner catalog.Box) bool {
+// fits reports whether a box fits in another in some orientation with parallel sides.
+func fits(outer, inner catalog.Box) bool {
 	a := [...]model.Length{outer.L, outer.W, outer.H}
 	b := [...]model.Length{inner.L, inner.W, inner.H}
 	slices.Sort(a[:])

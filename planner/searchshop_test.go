@@ -125,3 +125,68 @@ func shopOf(t testing.TB, n shopSize, seed uint64, even bool, goal string) *cata
 	t.Helper()
 	return readBuild(t, parts(t, shopGear, shop(n, seed, even)), shopBuild(goal))
 }
+
+// TestShopIsNotKind: no more of a shop's parts are beaten in everything that counts by another one than of the demo catalogue's, where
+// makers' lines were invented to differ; a search gets no help from a list of rubbish.
+func TestShopIsNotKind(t *testing.T) {
+	beaten := func(cat *catalog.Catalogue) map[string]float64 {
+		lists := map[string][][]float64{} // the less, the better
+		price := func(c *catalog.Common) float64 {
+			if c.Price == nil {
+				return math.Inf(1)
+			}
+			return *c.Price
+		}
+		for _, f := range cat.Frames {
+			lists["frame"] = append(lists["frame"], []float64{float64(f.Mass), f.ThrustLoss, -float64(f.MaxProp), price(&f.Common)})
+		}
+		for _, m := range cat.Motors {
+			if m.R != nil && m.NoLoadCurrent != nil && m.MaxCurrent != nil {
+				// What copper and magnets are worth at any speed constant: R Kv^2, and the no-load torque.
+				kv := float64(m.Kv)
+				lists["motor"] = append(lists["motor"], []float64{float64(m.Mass), float64(*m.R) * kv * kv, float64(*m.NoLoadCurrent) / kv, -float64(*m.MaxCurrent) / kv, price(&m.Common)})
+			}
+		}
+		for _, b := range cat.Boards {
+			if b.MaxCurrent != nil {
+				e := model.AssumedControllerEfficiency
+				if b.Efficiency != nil {
+					e = *b.Efficiency
+				}
+				lists["board"] = append(lists["board"], []float64{float64(b.Mass), -float64(*b.MaxCurrent), -e, float64(b.Power), price(&b.Common)})
+			}
+		}
+		for _, p := range cat.Packs {
+			if p.Tested != nil && p.Cells == 4 {
+				lists["pack"] = append(lists["pack"], []float64{float64(p.Mass), -float64(p.Tested.Energy), -float64(p.Tested.BurstPower), price(&p.Common)})
+			}
+		}
+		out := map[string]float64{}
+		for kind, list := range lists {
+			for i, a := range list {
+				for j, b := range list {
+					worse := i != j
+					for n := range a {
+						worse = worse && b[n] < a[n]
+					}
+					if worse {
+						out[kind] += 1 / float64(len(list))
+						break
+					}
+				}
+			}
+		}
+		return out
+	}
+	demo, _, err := catalog.Load(catalog.Builtin())
+	if err != nil {
+		t.Fatal(err)
+	}
+	was, made, even := beaten(demo), beaten(parts(t, shop(billion(), 1, false))), beaten(parts(t, shop(billion(), 1, true)))
+	t.Logf("beaten in everything: demo catalogue %v, shop %v, shop without scatter %v", was, made, even)
+	for kind, share := range made {
+		if share > 0.5 {
+			t.Errorf("%.0f %% of %ss are beaten in everything by another", 100*share, kind)
+		}
+	}
+}

@@ -2,7 +2,6 @@ package csvlog
 
 import (
 	"bytes"
-	"encoding/binary"
 	"errors"
 	"math"
 	"strings"
@@ -148,11 +147,9 @@ func (l *Reader) quickRow() (s bench.Sample, ok bool) {
 		if negative {
 			p++
 		}
-		v, n := shortNumber(binary.LittleEndian.Uint64(b[p:p+8]), comma)
-		if n == 0 {
-			if v, n = longNumber(b[p:p+24], comma); n == 0 || n == 24 {
-				return s, false
-			}
+		v, n := plainNumber(b[p:p+24], comma)
+		if n == 0 || n == 24 {
+			return s, false
 		}
 		if negative {
 			v = -v

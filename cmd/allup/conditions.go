@@ -50,6 +50,8 @@ func splitUnit(text, example string) (v float64, unit string, err error) {
 	number, unit := s[:cut], strings.TrimSpace(s[cut:])
 	v, err = strconv.ParseFloat(number, 64)
 	switch {
+	case strings.Contains(s, ","):
+		return 0, "", fmt.Errorf("the comma is the trouble: decimals have a point, and thousands stand without anything between them, such as %s", example)
 	case err != nil || math.IsNaN(v) || math.IsInf(v, 0):
 		return 0, "", fmt.Errorf("it is a number with its unit, such as %s", example)
 	case unit == "":

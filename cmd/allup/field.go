@@ -113,7 +113,7 @@ func fieldFigures() []measure {
 		}, m}
 	}
 	delivered := shown(tested.Delivered, "% of label", "", 0, 0)
-	ofLabelC := shown(tested.OfLabelC, "C % of label", "", 0, 3)
+	ofLabelC := shown(tested.OfLabelC, "C % of label", "", 0, 2)
 	delivered.Per, ofLabelC.Per = 0.01, 0.01
 	return []measure{
 		delivered,
@@ -159,7 +159,7 @@ func (m measure) rank() sheet.Figure[*tested.FieldPack] {
 // labelCFigure is what a pack's label says of C.
 func labelCFigure() sheet.Figure[*tested.FieldPack] {
 	return sheet.Figure[*tested.FieldPack]{
-		Key: "label_c", Head: "label C", Keep: 2,
+		Key: "label_c", Head: "label C", Keep: 3,
 		Of: func(p *tested.FieldPack) (float64, bool) { return p.LabelC, p.LabelC > 0 },
 	}
 }

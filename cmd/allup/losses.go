@@ -49,7 +49,7 @@ func placeWords(p model.Place) string {
 	case model.PlaceController:
 		return "controllers: their efficiency"
 	case model.PlaceFlown:
-		return "what the flown hovers took beside all of these"
+		return "what flown hovers took more than these; below 0 less"
 	}
 	return "board, camera, transmitter, receiver"
 }

@@ -183,13 +183,13 @@ func reduceScreen(b *catalog.Bench, packs []tested.ReducedPack, written []string
 		{Head: "pack", Key: "pack", Left: true},
 		{Head: "Q mAh", Key: "capacity_mah"},
 		{Head: "R0 mohm", Key: "r0_mohm"},
-		{Head: "+-", Key: "r0_sigma_mohm", Keep: 2},
+		{Head: "R0 +-", Key: "r0_sigma_mohm", Keep: 2},
 		{Head: "R1 mohm", Key: "r1_mohm"},
-		{Head: "+-", Key: "r1_sigma_mohm", Keep: 2},
+		{Head: "R1 +-", Key: "r1_sigma_mohm", Keep: 2},
 		{Head: "tau s", Key: "tau_s"},
 		{Head: "shift mV", Key: "shift_mv", Keep: 3},
-		{Head: "K", Key: "charge_dependence"},
-		{Head: "+-", Key: "charge_dependence_sigma", Keep: 2},
+		{Head: "rise", Key: "charge_dependence"},
+		{Head: "rise +-", Key: "charge_dependence_sigma", Keep: 2},
 		{Head: "test deg C", Key: "test_c_max", Keep: 4},
 		{Head: "fit mV", Key: "fit_rms_mv"},
 		{Head: "from", Key: "from", Left: true},
@@ -229,15 +229,45 @@ func reduceScreen(b *catalog.Bench, packs []tested.ReducedPack, written []string
 		tests.Add(testCells(p)...)
 	}
 	s.Tables = []*sheet.Table{metrics, circuits, tests, failed}
+	s.Sheet = reduceSheet(metrics, packs)
 	for i := range packs {
 		s.Notes = append(s.Notes, remarkNotes(packs[i].Remarks)...)
 	}
 	if len(metrics.Rows) > 0 {
 		s.Notes = append(s.Notes, protocolNote(b),
-			"\"row s\" is the time between the rows around the end voltage; \"fit mV\" is the circuit's distance from the logs, RMS per cell, down to 10 % charge left; K is how much resistance rises as the pack empties, \"test deg C\" how warm the tests made it.")
+			"\"row s\" is the time between the rows around the end voltage; \"fit mV\" is the circuit's distance from the logs, RMS per cell, down to 10 % charge left; \"rise\" is how much resistance rises as the pack empties, \"test deg C\" how warm the tests made it.")
 	}
 	s.Notes = append(s.Notes, benchCaution)
 	return s
+}
+
+// reduceSheet is every pack of a bench in one table: the metrics of those that were reduced, and of all of them whether
+// they are sound, doubtful or refused, and why.
+func reduceSheet(metrics *sheet.Table, packs []tested.ReducedPack) *sheet.Table {
+	t := &sheet.Table{Columns: append(slices.Clone(metrics.Columns[:len(metrics.Columns)-1]), sheet.Column{Key: "status"}, sheet.Column{Key: "why"}, sheet.Column{Key: "warnings"})}
+	next := 0
+	for i := range packs {
+		p := &packs[i]
+		row := make([]sheet.Cell, len(t.Columns))
+		for n := range row {
+			row[n] = sheet.Unknown()
+		}
+		status, why := "reduced", ""
+		if p.Record == nil {
+			row[0] = sheet.Word(p.Bench.ID)
+			status, why = "refused", placedReasons(p.Failed)
+		} else {
+			copy(row, metrics.Rows[next][:len(metrics.Columns)-1])
+			next++
+			if why = doubtWords(p); why != "" {
+				status = "doubtful"
+			}
+		}
+		n := len(row)
+		row[n-3], row[n-2], row[n-1] = sheet.Word(status), sheet.Word(why), sheet.Word(strings.Join(remarkNotes(p.Remarks), "; "))
+		t.Add(row...)
+	}
+	return t
 }
 
 // testCells is a row of how a pack's tests were run.

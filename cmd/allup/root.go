@@ -99,6 +99,7 @@ type app struct {
 	outFile     string
 	force       bool
 	quiet       bool
+	odd         []catalog.Warning // what is odd in the files that an answer is made from
 
 	inputs
 }
@@ -234,6 +235,10 @@ func (a *app) answerOf(screen func() sheet.Screen, json func() any) error {
 	var err error
 	if a.format != formatJSON {
 		s = screen()
+		s.Notes = append(a.oddNotes(), s.Notes...)
+	}
+	if a.format == formatCSV {
+		s = a.withFileNotes(s)
 	}
 	if len(a.columns) > 0 {
 		if s, err = a.chosen(s); err != nil {
@@ -283,7 +288,11 @@ func (a *app) writeJSON(answer any) error {
 	if a.outFile != "" {
 		text.over = nil
 	}
-	if err := sheet.WriteJSON(&text, answer); err != nil {
+	held := tail{over: &text}
+	if err := sheet.WriteJSON(&held, answer); err != nil {
+		return err
+	}
+	if err := a.endJSON(&held); err != nil {
 		return err
 	}
 	if a.outFile != "" {
@@ -423,13 +432,13 @@ func (a *app) plan(name string) (*planner.Plan, error) {
 
 // warn shows what is odd in the files, as much of it as anybody reads.
 func (a *app) warn(warnings []catalog.Warning) {
-	const most = 20
-	if a.quiet {
+	a.keepOdd(warnings)
+	if a.quiet || a.shownInAnswer() {
 		return
 	}
 	for i, w := range warnings {
-		if i == most {
-			fmt.Fprintf(a.err, "allup: warning: %d more of these\n", len(warnings)-most)
+		if i == mostWarnings {
+			fmt.Fprintf(a.err, "allup: warning: %d more of these\n", len(warnings)-mostWarnings)
 			break
 		}
 		fmt.Fprintf(a.err, "allup: warning: %s\n", words.Clean(fmt.Sprint(w)))

@@ -132,6 +132,7 @@ func swapScreen(s *planner.Swap, applied []catalog.AppliedChange) sheet.Screen {
 	out.Notes = append(out.Notes, scaleNote(s.After.Plan)...)
 	out.Notes = append(out.Notes, demoPartsNote(s.After.Plan)...)
 	out.Notes = append(out.Notes, limitNote(s.After.Plan))
+	out.Notes = append(out.Notes, clauses(s.After.Plan)...)
 	if s.After.Flown != nil {
 		out.Notes = append(out.Notes, packCaution)
 	}

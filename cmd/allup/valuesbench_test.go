@@ -66,6 +66,9 @@ func TestReduceValues(t *testing.T) {
 				}
 			}
 		}
+		if p.Record == nil {
+			rows = append(rows, values{"pack": p.Bench.ID, "status": "refused"})
+		}
 		want.put(fmt.Sprintf("packs[%d].", i), v)
 	}
 	if kinds[true] < 5 || kinds[false] == 0 {

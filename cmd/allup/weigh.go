@@ -113,7 +113,8 @@ func weighScreen(w planner.Weighing) sheet.Screen {
 			s.Notes = append(s.Notes, remarkNotes([]planner.Remark{r})...)
 		}
 	}
-	s.Notes = append(s.Notes, limitNote(p), packCaution)
+	s.Notes = append(s.Notes, limitNote(p))
+	s.Notes = append(append(s.Notes, clauses(p)...), packCaution)
 	if len(p.DemoParts()) > 0 {
 		s.Notes = append(s.Notes, demoMarkNote)
 	}

@@ -38,6 +38,27 @@ func limitNote(p *planner.Plan) string {
 	return ""
 }
 
+// clauses are what the thresholds that a build names ask for besides a mass.
+func clauses(p *planner.Plan) []string {
+	var texts []string
+	for _, rule := range p.Build.Limit.Rules {
+		t, ok := catalog.LookupThreshold(rule)
+		if !ok {
+			continue
+		}
+		if s := t.Speed; s != nil {
+			texts = append(texts, fmt.Sprintf("%s asks for a greatest speed under %.0f m/s as well, and for registration where an impact can transfer more than %.0f J", rule, float64(s.Below), float64(s.Transfer)))
+		}
+		if t.Camera != "" {
+			texts = append(texts, fmt.Sprintf("%s with a camera on board: %s", rule, t.Camera))
+		}
+	}
+	if len(texts) == 0 {
+		return nil
+	}
+	return []string{"No mass answers the rest: " + strings.Join(texts, "; ") + "."}
+}
+
 // remarkNotes are remarks as notes: the part's id, then what there is to say.
 func remarkNotes(remarks []planner.Remark) []string {
 	var notes []string

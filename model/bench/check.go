@@ -95,6 +95,9 @@ func (l *logScan) checkStart() error {
 	return nil
 }
 
+// shortestExtrapolation is the time in seconds from which an end behind the last row is worth a word: less than a row.
+const shortestExtrapolation = 0.05
+
 // findings lists what the scan handled by rule.
 func (l *logScan) findings(chemistry model.Chemistry) []LogFinding {
 	var list []LogFinding
@@ -113,7 +116,7 @@ func (l *logScan) findings(chemistry model.Chemistry) []LogFinding {
 	note(LogStuck, l.stuck, "%s of equal figures and then a jump, %.0f rows: bridged by a straight line",
 		words.Count(l.stuck.count, "run", "runs"), l.stuck.amount)
 	note(LogDip, l.dips, "%s below the end voltage and back above it: not taken for the end", words.Count(l.dips.count, "dip", "dips"))
-	if l.extrapolate {
+	if l.extrapolate && l.straddle >= shortestExtrapolation {
 		list = append(list, noted(LogExtrapolated, l.last.line,
 			"the load ended at %.3f V per cell, before a row at the end voltage: extrapolated by %.3g s", l.last.v/l.cells, l.straddle))
 	}

@@ -69,7 +69,9 @@ type logScan struct {
 
 	// The glitch stage looks at a few rows on either side.
 	window [2*glitchReach + 2]Sample // the latest rows, by number
-	before Sample                    // the last one that was accepted
+	noiseV noiseFloor
+	noiseI noiseFloor
+	before Sample // the last one that was accepted
 	final  Sample
 	rows   int
 
@@ -162,7 +164,9 @@ func (l *logScan) add(s Sample) {
 func (l *logScan) judge(row int) {
 	s := l.window[row%len(l.window)]
 	if row > 0 && l.isGlitch(row, s) {
-		l.glitches.add(s.Line, 0)
+		if l.state != waiting { // before the load nothing hangs on it
+			l.glitches.add(s.Line, 0)
+		}
 		return
 	}
 	l.before = s
@@ -182,7 +186,7 @@ func (l *logScan) accept(s Sample) {
 
 // wait looks for the first sustained current.
 func (l *logScan) wait(s Sample) {
-	if math.Abs(float64(s.Current)) <= idleCurrent*l.oneC {
+	if math.Abs(float64(s.Current)) <= max(idleCurrent*l.oneC, noiseReach*l.noiseI.mean) {
 		l.starts = 0
 		l.rest(s)
 		return

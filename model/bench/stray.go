@@ -12,6 +12,11 @@ func (l *logScan) isGlitch(row int, s Sample) bool {
 	v, i := float64(s.Voltage), float64(s.Current)
 	v0, i0 := float64(l.before.Voltage), float64(l.before.Current)
 	farV, farI := glitchVoltage*math.Abs(v0), max(glitchCurrent*max(math.Abs(i0), math.Abs(i)), idleCurrent*l.oneC)
+	if row+1 < l.rows {
+		next := l.window[(row+1)%len(l.window)]
+		farV = max(farV, l.noiseV.floor(v0, v, float64(next.Voltage), farV))
+		farI = max(farI, l.noiseI.floor(i0, i, float64(next.Current), farI))
+	}
 	farFrom := math.Abs(v-v0) > farV
 	if !farFrom && math.Abs(i-i0) <= farI {
 		return false
@@ -44,6 +49,32 @@ func (l *logScan) isGlitch(row int, s Sample) bool {
 		}
 	}
 	return !movesV && strayAmong(volts[:nv], v, farV) || !movesI && strayAmong(amps[:ni], i, farI)
+}
+
+// noiseFloor is how far a row may be from the middle of its neighbours by the noise of a log alone: the mean of that
+// distance, which white noise of one sigma makes 0.98 sigma.
+type noiseFloor struct {
+	mean float64
+	rows int
+}
+
+const (
+	noiseShare = 0.05 // of a new row in the mean
+	noiseReach = 6    // means; one row in ten thousand of white noise is further
+)
+
+// floor learns from a row b between a and c, and is the distance that noise explains. One stray row does not move it far.
+func (n *noiseFloor) floor(a, b, c, far float64) float64 {
+	is := noiseReach * n.mean
+	if math.Abs(c-a) > max(far, is) {
+		return is // a step, which tells nothing of noise
+	}
+	d := math.Abs(b - (a+c)/2)
+	if n.rows++; n.rows == 1 {
+		n.mean = min(d, far)
+	}
+	n.mean += noiseShare * (min(d, max(far, is)) - n.mean)
+	return is
 }
 
 // onTheWay reports whether b lies from a to c.

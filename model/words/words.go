@@ -70,6 +70,8 @@ func Grams[M interface{ Grams() float64 }](m M) string {
 // Percent is a chance or share, "12 %": never 0 % or 100 % unless it is exactly that.
 func Percent(v float64) string {
 	switch {
+	case v > 0 && v < 1e-6:
+		return "under 1 in a million"
 	case v > 0 && v < 0.01:
 		return "< 1 %"
 	case v < 1 && v > 0.99:

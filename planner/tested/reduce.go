@@ -109,14 +109,14 @@ func reducePack(p *catalog.BenchPack, protocol catalog.BenchProtocol, logs fs.FS
 	out.Metrics = bench.Metrics(r.protocol, out.Discharge, out.Burst)
 	out.Metrics.Ambient = p.Ambient
 	roundMetrics(&out.Metrics)
-	r.judge()
+	r.refuseImplausible()
 	if len(out.Failed) > 0 {
 		out.Discharge, out.Burst = nil, nil
 		return out
 	}
 	r.compareLogs()
 	r.fit(curve)
-	r.judgeShare()
+	r.doubtShare()
 	out.Record = r.record(known)
 	return out
 }
@@ -136,8 +136,8 @@ const (
 	usuallyMost  = 1.2
 )
 
-// judge refuses metrics that no such pack has.
-func (r *reading) judge() {
+// refuseImplausible refuses metrics that no such pack has.
+func (r *reading) refuseImplausible() {
 	const hint = "is a unit in the header wrong, ms or mA, or is the log of another pack?"
 	p, m := r.Bench, r.Metrics
 	for _, d := range r.ran {
@@ -151,8 +151,8 @@ func (r *reading) judge() {
 	}
 }
 
-// judgeShare doubts a capacity that packs of that label hardly have.
-func (r *reading) judgeShare() {
+// doubtShare doubts a capacity that packs of that label hardly have.
+func (r *reading) doubtShare() {
 	p, m := r.Bench, r.Metrics
 	if m.Capacity <= 0 {
 		return

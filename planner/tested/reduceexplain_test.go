@@ -207,3 +207,49 @@ func TestLogsOfAnotherChemistry(t *testing.T) {
 		}
 	}
 }
+
+// TestLogsAreSurerThanMetrics: of the demo packs, those known by their logs are surer in everything than the same packs known
+// by the metrics of those logs.
+func TestLogsAreSurerThanMetrics(t *testing.T) {
+	b, file := demoBench(t)
+	packs, err := tested.ReduceBench(b, catalog.BenchFS(file), nil, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	set := func(circuit bool) *planner.PackSet {
+		var text []byte
+		for i := range packs {
+			if p := packs[i].Record; p != nil {
+				record := *p
+				if !circuit {
+					record.Circuit = nil
+				}
+				text = append(text, catalog.FormatPack(&record, nil)...)
+			}
+		}
+		cat, _, err := catalog.Load(catalog.Layer{Name: "mine", Files: []catalog.File{{Name: "mine.toml", FS: fstest.MapFS{"mine.toml": {Data: text}}, Path: "mine.toml"}}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return packSet(t, cat)
+	}
+	logs, metrics := set(true), set(false)
+	n := 0
+	for i := range packs {
+		if packs[i].Record == nil {
+			continue
+		}
+		n++
+		l, m := logs.Pack(packs[i].Bench.ID), metrics.Pack(packs[i].Bench.ID)
+		if l.Basis != planner.BasisLogs || m.Basis != planner.BasisTested {
+			t.Fatalf("%s: bases %s and %s", l.ID, l.Basis, m.Basis)
+		}
+		t.Logf("%s: sigmas of capacity %.3f and %.3f, of resistance %.3f and %.3f, of charge dependence %.2f and %.2f", l.ID, l.SigmaQ, m.SigmaQ, l.SigmaR, m.SigmaR, l.SigmaK, m.SigmaK)
+		if l.SigmaQ > m.SigmaQ || l.SigmaR > m.SigmaR || l.SigmaK > m.SigmaK {
+			t.Errorf("%s is less sure by its logs", l.ID)
+		}
+	}
+	if n < 6 {
+		t.Errorf("%d packs", n)
+	}
+}

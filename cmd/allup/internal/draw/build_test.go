@@ -2,6 +2,7 @@ package draw_test
 
 import (
 	"bytes"
+	"fmt"
 	"image"
 	"image/png"
 	"math"
@@ -76,6 +77,15 @@ func TestPacksAreWhereTheirFiguresAre(t *testing.T) {
 	r := ranked(t, "stint")
 	s := wellDrawn(t, draw.Packs(r), 760)
 	x, y := s.scaleOf(t)
+	tied := 0
+	for i := range r.Ranked {
+		if r.Ranked[i].Group == 1 {
+			tied++
+		}
+	}
+	if discs := strings.Count(draw.Packs(r).SVG(draw.Packs(r).At(760), "x"), `<path class="f group"`); tied < 2 || discs != tied {
+		t.Errorf("%d pale discs, %d packs are in the first group", discs, tied)
+	}
 	byID := map[string]markBox{}
 	for _, m := range s.marks {
 		byID[m.id] = m
@@ -97,6 +107,9 @@ func TestPacksAreWhereTheirFiguresAre(t *testing.T) {
 		}
 		if want := a.Pack.Basis == planner.BasisLabel; m.hollow != want {
 			t.Errorf("%s is hollow: %v, by its label only: %v", a.Pack.ID, m.hollow, want)
+		}
+		if want := fmt.Sprintf(", group %d", a.Group); !strings.Contains(m.says, want) {
+			t.Errorf("%s says %q, not its group %d", a.Pack.ID, m.says, a.Group)
 		}
 		if want := a.Front; strings.Contains(m.class, "one") != want {
 			t.Errorf("%s is marked as front: %v, is on it: %v", a.Pack.ID, !want, want)

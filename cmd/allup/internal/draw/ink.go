@@ -19,6 +19,7 @@ const (
 	inkPart  // parts of a sum, by turns
 	inkPart2
 	inkPart3
+	inkGroup // behind points that belong together
 	inkQuiet // points and curves behind the named ones
 	inkOne   // series
 	inkTwo
@@ -46,7 +47,7 @@ func (i ink) forText() ink {
 // class is the ink's name in a style sheet.
 func (i ink) class() string {
 	return [inkCount]string{
-		"ground", "text", "muted", "axis", "grid", "band", "limit", "kept", "part", "part2", "part3", "quiet",
+		"ground", "text", "muted", "axis", "grid", "band", "limit", "kept", "part", "part2", "part3", "group", "quiet",
 		"one", "two", "three", "four", "five", "six",
 	}[i]
 }
@@ -79,14 +80,14 @@ var (
 	light = [inkCount]uint32{
 		inkGround: 0xfcfcfa, inkText: 0x1b1f24, inkMuted: 0x57606b, inkAxis: 0x8b939d, inkGrid: 0xe6e8ea,
 		inkBand: 0xccd2d8, inkLimit: 0xa3271f, inkKept: 0xf0c9b8, inkPart: 0xb9c6d4, inkPart2: 0xd5dde5, inkPart3: 0x6f94ba,
-		inkQuiet: 0x9aa4af,
-		inkOne:   0x1a5a9e, inkTwo: 0xa3450b, inkThree: 0x08705a, inkFour: 0x8a2b74, inkFive: 0x5d5b04, inkSix: 0x3f4650,
+		inkGroup: 0xd3e3f4, inkQuiet: 0x9aa4af,
+		inkOne: 0x1a5a9e, inkTwo: 0xa3450b, inkThree: 0x08705a, inkFour: 0x8a2b74, inkFive: 0x5d5b04, inkSix: 0x3f4650,
 	}
 	dark = [inkCount]uint32{
 		inkGround: 0x14181d, inkText: 0xe8eaed, inkMuted: 0xa3acb7, inkAxis: 0x6c7681, inkGrid: 0x272d34,
 		inkBand: 0x3d4650, inkLimit: 0xff8a7d, inkKept: 0x5a322a, inkPart: 0x3f4f60, inkPart2: 0x2d3945, inkPart3: 0x37628f,
-		inkQuiet: 0x66707b,
-		inkOne:   0x7cb5f2, inkTwo: 0xf2a35e, inkThree: 0x5fcdb0, inkFour: 0xe092cd, inkFive: 0xd6cf6a, inkSix: 0xc3cad2,
+		inkGroup: 0x22384f, inkQuiet: 0x66707b,
+		inkOne: 0x7cb5f2, inkTwo: 0xf2a35e, inkThree: 0x5fcdb0, inkFour: 0xe092cd, inkFive: 0xd6cf6a, inkSix: 0xc3cad2,
 	}
 )
 

@@ -29,6 +29,12 @@ func Packs(r *planner.Ranking) *Drawing {
 	var names []string
 	x, y, wideX, wideY := extent{}, extent{}, extent{}, extent{}
 	hollow := 0
+	tied := 0 // in the first group: what the data cannot tell from the best
+	for i := range r.Ranked {
+		if r.Ranked[i].Group == 1 {
+			tied++
+		}
+	}
 	for i := range r.Ranked {
 		a := &r.Ranked[i]
 		at := xy{a.Duration().Minutes(), a.PunchRatio()}
@@ -49,6 +55,10 @@ func Packs(r *planner.Ranking) *Drawing {
 			k.says += ", by its label only"
 			hollow++
 		}
+		if k.says != "" && a.Group > 0 {
+			k.says += fmt.Sprintf(", group %d", a.Group)
+		}
+		k.ringed = a.Group == 1 && tied > 1
 		if a.Front {
 			k.ink, k.radius, k.bold, k.least = inkOne, 4.6, true, len(names) >= 8
 			front = append(front, at)
@@ -77,6 +87,10 @@ func Packs(r *planner.Ranking) *Drawing {
 		words.Count(len(r.Ranked), "pack", "packs"), words.List(names, "and"))
 	if hollow > 0 {
 		says += fmt.Sprintf(" %s hollow: known by the label only.", words.Count(hollow, "point is", "points are"))
+	}
+	if tied > 1 {
+		s.note = "; pale discs: not to be told from the best"
+		says += fmt.Sprintf(" Pale discs mark the first group, %s: the data cannot tell which is best.", words.Count(tied, "pack", "packs"))
 	}
 	return &Drawing{
 		Name: FileName("packs", p.Build.Name), Title: packsTitle(names, len(r.Ranked)), Says: says,

@@ -18,6 +18,7 @@ type scene struct {
 	points []point
 	spans  []span
 
+	note               string // behind the label of the horizontal axis, but in characters
 	frontSays, fewSays string // what a full sign and a hollow one mean, in characters
 }
 
@@ -68,6 +69,7 @@ type point struct {
 	at       xy
 	ink      ink
 	hollow   bool
+	ringed   bool // on a pale disc, with others that belong together
 	diamond  bool
 	radius   vg.Length
 	cross    *[4]float64 // x from and to, y from and to
@@ -88,6 +90,7 @@ type span struct {
 func (s scene) plot(width, height vg.Length) *plot.Plot {
 	p := plot.New()
 	p.BackgroundColor = nil // the page's
+	s.x.label += s.note
 	s.x.set(&p.X, width/85)
 	s.y.set(&p.Y, height/48)
 	p.X.Label.TextStyle.YAlign = draw.YBottom
@@ -268,6 +271,12 @@ func (s scene) Plot(c draw.Canvas, p *plot.Plot) {
 				r.others = inside(drawn)
 			}
 			l.ask(r)
+		}
+	}
+	for _, k := range s.points {
+		if at := to(k.at); k.ringed && c.Contains(at) {
+			c.SetColor(inkGroup)
+			c.Fill(circle(at, k.radius+5))
 		}
 	}
 	for i := range s.points {
