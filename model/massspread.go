@@ -32,15 +32,6 @@ func (s MassSpread) Uncertainty() Mass {
 	return Mass(math.Sqrt(float64(s.Rest*s.Rest + (s.Widest*s.Widest+s.Second*s.Second)/3)))
 }
 
-// Spread is that of a budget: identical parts err together, different ones independently.
-func (b MassBudget) Spread() MassSpread {
-	var s MassSpread
-	for _, i := range b {
-		s = s.And(Mass(i.Count) * i.HalfWidth())
-	}
-	return s
-}
-
 // Above is the chance that the mass is more than d above its estimate. Where there is no spread at all it is 0 or 1.
 func (s MassSpread) Above(d Mass) float64 {
 	x, a, b, u := float64(d), float64(s.Widest), float64(s.Second), float64(s.Rest)

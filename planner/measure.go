@@ -17,7 +17,7 @@ type Measure struct {
 	Punch float64
 }
 
-// What a measurement leaves, relative: a flown hover by its meter, a thrust test by its scatter between one stand and
+// standLeaves is what a measurement leaves, relative: a flown hover by its meter, a thrust test by its scatter between one stand and
 // flight (own judgement), a bench test of a pack by the unit to unit scatter and what a circuit gets wrong.
 const standLeaves = 0.035
 

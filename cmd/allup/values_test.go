@@ -284,7 +284,10 @@ func packValues(a *planner.Assessment) values {
 		"all_up_g": gramsOf(a.Mass), "margin_g": gramsOf(a.Margin), "spare_g": gramsOf(a.Spare), "over_limit_chance": a.OverChance,
 	}
 	if a.Rank > 0 {
-		out["rank"], out["front"], out["drawn"], out["group"] = float64(a.Rank), a.Front, a.Drawn, float64(a.Group)
+		out["rank"], out["front"], out["drawn"] = float64(a.Rank), a.Front, a.Drawn
+		if a.Group > 0 { // a search has none
+			out["group"] = float64(a.Group)
+		}
 		maybe(out, "best_chance", a.Best, 1)
 		maybe(out, "beats_next_chance", a.Next, 1)
 		maybe(out, "first_beats_chance", a.First, 1)
