@@ -167,6 +167,9 @@ func (e drawnErrors) figures(p *planner.Plan, pack *planner.Pack) [3]float64 {
 // TestDifferenceBandCovers: on random pairs of knowledge of motor and propeller the band of a swap's difference holds
 // the true difference nine times of ten. The truth is drawn, and flown in full: not to first order, not one at a time.
 func TestDifferenceBandCovers(t *testing.T) {
+	if testing.Short() {
+		t.Skip("800 swaps take a while")
+	}
 	n := 800
 	if os.Getenv("ALLUP_LONG") != "" {
 		n = 4000

@@ -189,6 +189,9 @@ func TestNoFigureLeavesItsRange(t *testing.T) {
 	if os.Getenv("ALLUP_LONG") != "" {
 		cases = 100_000
 	}
+	if testing.Short() {
+		cases = 300
+	}
 	r := rand.New(rand.NewPCG(8, 2026))
 	answered := 0
 	for i := range cases {

@@ -341,6 +341,9 @@ func TestTheSecondWay(t *testing.T) {
 	if os.Getenv("ALLUP_LONG") != "" {
 		builds = 1000
 	}
+	if testing.Short() {
+		builds = 20
+	}
 	s := newShapes(t)
 	r := rand.New(rand.NewPCG(77, 250))
 	var byVoltage, limited, flown int
