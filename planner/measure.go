@@ -111,7 +111,7 @@ func (p *Plan) tryRotors(effects []effectOf, try func(Code, string, func(*effect
 	leaves := func(sigma float64) float64 {
 		return min(1, math.Abs(merit.time)/merit.Sigma*sigma/math.Sqrt(time))
 	}
-	try(FlyHovers, "fly a hover, and write mass, current and voltage under [hover]", func(o *effectOf) float64 {
+	try(FlyHovers, "fly a hover, and write its mass, current and voltage as flown under [hover]", func(o *effectOf) float64 {
 		if rotor(o) && o.Input != InputThrust {
 			return leaves(model.SigmaFlownHover)
 		}

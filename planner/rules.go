@@ -195,7 +195,7 @@ func tooUnsure(c *Candidate) bool {
 func saysTooUnsure(c *Candidate) string {
 	limit := c.Plan.Build.Limit
 	return fmt.Sprintf("makes %s all-up, %s under the limit, with a chance of %s of breaking it: the build asks to be %s sure",
-		words.Grams(c.Mass), words.Grams(limit.Mass-c.Mass), words.Percent(c.OverChance), words.Trimmed(100*limit.Sure, 2)+" %")
+		words.Grams(c.Mass), words.Grams(limit.Mass-c.Mass), words.Chance(c.OverChance), words.Trimmed(100*limit.Sure, 2)+" %")
 }
 
 // atMost reports whether a mass is not above a greatest one.

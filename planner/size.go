@@ -48,6 +48,7 @@ type GramWorth struct {
 
 	// 5 to 95 %, s: for what is not known of the craft, and for how far a pack of this mass may be off its family.
 	DeadBand, PackBand Interval
+	TimeBand           Interval // the same of the time itself
 }
 
 // SizedFamily is the best size within one family of packs.
@@ -202,6 +203,7 @@ func (s *Sizing) bound(densities []float64) {
 	if !p.Build.Limit.Inclusive {
 		s.Most -= model.Gram / 1000 // under the limit, and not at it
 	}
+	s.Most = s.surely(s.Most)
 	if most := p.Build.Packs.MaxMass; most != nil && *most < s.Most {
 		s.Most, s.MostBinds = *most, BindsPackMass
 	}
@@ -212,6 +214,28 @@ func (s *Sizing) bound(densities []float64) {
 			s.Most, s.MostBinds = most, BindsBay
 		}
 	}
+}
+
+// surely is the heaviest pack, up to a mass, that keeps the limit as surely as the build asks, known as well as a catalogue
+// knows it.
+func (s *Sizing) surely(most model.Mass) model.Mass {
+	p, limit := s.Plan, s.Plan.Build.Limit
+	tooUnsure := func(m model.Mass) bool {
+		pack := catalog.Pack{Common: catalog.Common{Mass: m}}
+		return limit.TooUnsure(limit.ChanceOver(p.Dry+m, p.SpreadWith(&pack)))
+	}
+	if most <= 0 || !tooUnsure(most) {
+		return most
+	}
+	low, high := model.Mass(0), most
+	for high-low > model.Gram/1e6 {
+		if m := (low + high) / 2; tooUnsure(m) {
+			high = m
+		} else {
+			low = m
+		}
+	}
+	return low
 }
 
 // at is the build with a pack of a mass.
@@ -347,7 +371,7 @@ func (s *Sizing) worth(f *SizedFamily, pack model.Mass, mission model.Mission) G
 		time := func(pack, dead model.Mass) float64 {
 			return float64(s.flown(bare, f.Family, pack, dead, mission, move).Time)
 		}
-		return figures{(time(pack, gramStep) - time(pack, -gramStep)) / per, (time(pack+gramStep, 0) - time(pack-gramStep, 0)) / per}
+		return figures{(time(pack, gramStep) - time(pack, -gramStep)) / per, (time(pack+gramStep, 0) - time(pack-gramStep, 0)) / per, time(pack, 0)}
 	}
 	bare := p.Bare()
 	base := grams(bare, nil)
@@ -367,7 +391,7 @@ func (s *Sizing) worth(f *SizedFamily, pack model.Mass, mission model.Mission) G
 	}
 	return GramWorth{
 		Dead: model.Time(base[0]), Pack: model.Time(base[1]),
-		DeadBand: sum.either(base, 0), PackBand: sum.either(base, 1),
+		DeadBand: sum.either(base, 0), PackBand: sum.either(base, 1), TimeBand: sum.interval(base, 2),
 	}
 }
 

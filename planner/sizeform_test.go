@@ -137,6 +137,11 @@ func TestBandOfAGramsWorth(t *testing.T) {
 		if !scalar.EqualWithinRel(dead-got.Low, half, 5e-3) || !scalar.EqualWithinRel(got.High-dead, half, 5e-3) {
 			t.Errorf("%s: a dead gram is worth %.4f to %.4f s, want %.4f +- %.4f s", c.name, got.Low, got.High, dead, half)
 		}
+		// The time itself moves by the same part of it.
+		half = z95 * math.Sqrt(sum) * time
+		if b := f.Worth.TimeBand; !scalar.EqualWithinRel(time-b.Low, half, 5e-3) || !scalar.EqualWithinRel(b.High-time, half, 5e-3) {
+			t.Errorf("%s: %.2f s has the band %v, want +- %.2f s", c.name, time, b, half)
+		}
 		if p := f.Worth.PackBand; !(p.Low < float64(f.Worth.Pack) && float64(f.Worth.Pack) < p.High) {
 			t.Errorf("%s: a gram of pack is worth %.4f s, its band is %.4f to %.4f s", c.name, f.Worth.Pack, p.Low, p.High)
 		}

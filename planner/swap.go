@@ -147,7 +147,7 @@ func (b bothPlans) outcome(packs *PackSet) Outcome {
 		case SpareShort:
 			o.Broken = append(o.Broken, remark(UnderSpare, "", "leaves less than the %s kept back", words.Grams(build.Limit.Spare)))
 		case NotSure:
-			o.Broken = append(o.Broken, remark(UnsureLimit, "", "has a chance of %s of breaking the limit without a pack", words.Percent(o.Weighing.OverChance)))
+			o.Broken = append(o.Broken, remark(UnsureLimit, "", "has a chance of %s of breaking the limit without a pack", words.Chance(o.Weighing.OverChance)))
 		}
 		return o
 	}

@@ -30,10 +30,10 @@ func rankFigures() figures {
 	return figures{
 		{Figure: of("rank", "#", "", 0, 0, ranked(func(a *planner.Assessment) float64 { return float64(a.Rank) }))},
 		// What has no price does not compare with what has one.
-		{Figure: of("score", "score", "", 2, 0, func(a *planner.Assessment) (float64, bool) {
+		{Figure: of("score", "score", "", 2, 1, func(a *planner.Assessment) (float64, bool) {
 			return a.Score, a.Rank > 0 && (a.Merit.Priced || a.Plan.Currency() == "")
 		})},
-		{Figure: of("group", "grp", "", 0, 1, func(a *planner.Assessment) (float64, bool) { return float64(a.Group), a.Group > 0 })},
+		{Figure: of("group", "grp", "", 0, 0, func(a *planner.Assessment) (float64, bool) { return float64(a.Group), a.Group > 0 })},
 		chanceFigure("best_chance", "best", 2, func(a *planner.Assessment) *float64 { return a.Best }),
 		chanceFigure("beats_next_chance", "beats next", 1, func(a *planner.Assessment) *float64 { return a.Next }),
 		chanceFigure("first_beats_chance", "first beats it", 9, func(a *planner.Assessment) *float64 { return a.First }),

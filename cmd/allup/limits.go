@@ -39,7 +39,7 @@ func limitsScreen() sheet.Screen {
 		{Head: "g", Key: "mass_g", Keep: 1},
 		{Head: "instrument", Key: "instrument", Left: true, Keep: 4},
 		{Head: "mass that counts", Key: "counts", Left: true, Keep: 5},
-		{Head: "exempt from", Key: "relieves", Left: true, Wrap: true},
+		{Head: "what it changes", Key: "relieves", Left: true, Wrap: true},
 		{Head: "read in", Key: "source", Left: true, Keep: 3},
 	}}
 	for _, l := range catalog.Thresholds() {

@@ -156,6 +156,14 @@ func landing(p *planner.Plan, c model.Chemistry) string {
 
 const packCaution = "Packs burn: follow the makers' limits, charge attended, land before 3.0 V per cell. Propellers cut: take them off on the bench."
 
+// overWarning says that a build may be over its limit although its masses add up to less; "" where that is not likely.
+func overWarning(a *planner.Assessment) string {
+	if !a.Warns(planner.MaybeOver) {
+		return ""
+	}
+	return fmt.Sprintf(" Its chance of BREAKING the limit is %s: weigh it.", words.Chance(a.OverChance))
+}
+
 func rankVerdict(r *planner.Ranking) []string {
 	p := r.Plan
 	total := len(r.Ranked) + len(r.Excluded)
@@ -179,9 +187,7 @@ func rankVerdict(r *planner.Ranking) []string {
 		first += fmt.Sprintf(" (%s)", figuresOf().figure("flight_s").between(&best, " to "))
 	}
 	first += fmt.Sprintf(", punches %s times its weight.", ratio(best.PunchRatio()))
-	if best.Warns(planner.MaybeOver) {
-		first += fmt.Sprintf(" Its chance of BREAKING the limit is %s: weigh it.", words.Percent(best.OverChance))
-	}
+	first += overWarning(&best)
 	first += demoWarning(r)
 	if doubt := basisWarning(&best); doubt != "" {
 		first += doubt

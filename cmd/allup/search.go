@@ -184,8 +184,11 @@ func (s *searched) verdict() []string {
 	if x.Price != nil {
 		first += fmt.Sprintf(", for %s %s", words.Fixed(*x.Price, 2), words.Clean(x.Currency))
 	}
-	first += "." + basisWarning(&x.Assessment)
+	first += "." + overWarning(&x.Assessment) + basisWarning(&x.Assessment)
 	lines := []string{first, "It is " + s.parts(x, true) + "."}
+	if x.Pack.Demo() {
+		lines[1] += " Its pack is an invented demo record."
+	}
 	if t := s.Today; t != nil && t.Flies() {
 		lines = append(lines, s.today(x, t))
 	}

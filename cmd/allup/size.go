@@ -88,7 +88,7 @@ func sizeScreen(s *planner.Sizing) sheet.Screen {
 	if len(p.Build.Flight.Phases) == 0 {
 		out.Notes = append(out.Notes, hoverNote(p, landing(p, s.Chemistry)))
 	}
-	out.Notes = append(out.Notes, "Times and punches here are middle values; those of real packs have their band in rank. A gram's worth has a 5 to 95 % band, from masses, propulsion and how far packs are off their family at one mass.", limitNote(p), packCaution)
+	out.Notes = append(out.Notes, "Times and punches in the tables are middle values; those of real packs have their band in rank. The time of the first line and a gram's worth have a 5 to 95 % band, from masses, propulsion and how far packs are off their family at one mass.", limitNote(p), packCaution)
 	out.Notes = append(out.Notes, demoPartsNote(p)...)
 	out.Notes = append(out.Notes, leftOutNotes(s.LeftOut)...)
 	return out
@@ -112,8 +112,8 @@ func sizeVerdict(s *planner.Sizing) []string {
 		}
 		return []string{fmt.Sprintf("NO size of pack suits %s under %s: %s.", p.Build.Name, limit, why), free}
 	}
-	first := fmt.Sprintf("%s flies longest under %s with a pack of about %.0f g: %.1f min, punch %s times its weight; %s.",
-		p.Build.Name, limit, f.Limited.Pack.Grams(), f.Limited.Time.Minutes(), ratio(f.Limited.Punch), bindWords(s, f.Binds))
+	first := fmt.Sprintf("%s flies longest under %s with a pack of about %.0f g: %.1f min (%s), punch %s times its weight; %s.",
+		p.Build.Name, limit, f.Limited.Pack.Grams(), f.Limited.Time.Minutes(), minutesBand(f.Worth.TimeBand), ratio(f.Limited.Punch), bindWords(s, f.Binds))
 	dead, pack := worthWords(f.Worth.Dead, f.Worth.DeadBand), worthWords(f.Worth.Pack, f.Worth.PackBand)
 	if f.Hover != nil {
 		dead += ", in hover " + worthWords(f.Hover.Dead, f.Hover.DeadBand)
@@ -125,6 +125,11 @@ func sizeVerdict(s *planner.Sizing) []string {
 // worthWords is what a gram is worth, with its band.
 func worthWords(v model.Time, band planner.Interval) string {
 	return fmt.Sprintf("%s s (%s)", words.Signed(float64(v), 1), bandWords(band))
+}
+
+// minutesBand is a band of seconds in minutes.
+func minutesBand(i planner.Interval) string {
+	return words.Fixed(i.Low/60, 1) + " to " + words.Fixed(i.High/60, 1)
 }
 
 func bandWords(i planner.Interval) string {
@@ -158,9 +163,9 @@ func sizeFamilies(s *planner.Sizing) *sheet.Table {
 		{Head: "no limit g", Key: "free_pack_g", Keep: 2},
 		{Head: "no limit min", Key: "free_flight_min", Keep: 2},
 		{Head: "dead gram s", Key: "dead_gram_s", Keep: 1},
-		{Head: "5-95 %", Key: "dead_gram_s_5_95", Keep: 5},
+		{Head: "dead gram 5-95 %", Key: "dead_gram_s_5_95", Keep: 5},
 		{Head: "pack gram s", Key: "pack_gram_s", Keep: 1},
-		{Head: "5-95 %", Key: "pack_gram_s_5_95", Keep: 5},
+		{Head: "pack gram 5-95 %", Key: "pack_gram_s_5_95", Keep: 5},
 	}}
 	for i := range s.Families {
 		f := &s.Families[i]
@@ -265,6 +270,7 @@ type jsonWorth struct {
 	PackGramS [2]float64  `json:"pack_gram_s"`
 	HoverDead *[2]float64 `json:"hover_dead_gram_s"`
 	HoverPack *[2]float64 `json:"hover_pack_gram_s"`
+	TimeS     [2]float64  `json:"flight_s"` // of the time itself
 }
 
 type jsonSizing struct {
@@ -303,7 +309,7 @@ func familyJSON(f *planner.SizedFamily) jsonFamily {
 		out.UnderLimit, out.Binds = present(sizedJSON(*f.Limited)), present(string(f.Binds))
 	}
 	ends := func(i planner.Interval) [2]float64 { return [2]float64{i.Low, i.High} }
-	out.Band = jsonWorth{DeadGramS: ends(f.Worth.DeadBand), PackGramS: ends(f.Worth.PackBand)}
+	out.Band = jsonWorth{DeadGramS: ends(f.Worth.DeadBand), PackGramS: ends(f.Worth.PackBand), TimeS: ends(f.Worth.TimeBand)}
 	if f.Hover != nil {
 		out.Band.HoverDead, out.Band.HoverPack = present(ends(f.Hover.DeadBand)), present(ends(f.Hover.PackBand))
 		out.HoverDead, out.HoverPack = present(float64(f.Hover.Dead)), present(float64(f.Hover.Pack))

@@ -60,21 +60,25 @@ func (s *suggested) screen() sheet.Screen {
 		{Head: "change", Key: "change", Left: true, Wrap: true, Least: 20},
 		{Head: "all-up g", Key: "all_up_g"},
 		{Head: "min", Key: "flight_min"},
-		{Head: "change", Key: "flight_min_change", Keep: 1},
+		{Head: "min 5-95 %", Key: "flight_min_5_95"},
+		{Head: "min change", Key: "flight_min_change", Keep: 1},
 		{Head: "punch", Key: "punch_ratio"},
-		{Head: "change", Key: "punch_ratio_change", Keep: 1},
+		{Head: "punch change", Key: "punch_ratio_change", Keep: 1},
 		{Head: "times score", Key: "score_ratio"},
 		{Head: "", Key: "marks", Left: true},
 	}}
 	time, punch, mass := figuresOf().figure("flight_s"), figuresOf().figure("punch_ratio"), figuresOf().figure("all_up_g")
 	row := func(what string, x *planner.Assessment, times *float64, marks string) {
-		cells := []sheet.Cell{sheet.Word(what), mass.Show(x), time.Show(x), sheet.Unknown(), punch.Show(x), sheet.Unknown(), sheet.Unknown(), sheet.Word(marks)}
+		cells := []sheet.Cell{sheet.Word(what), mass.Show(x), time.Show(x), sheet.Unknown(), sheet.Unknown(), punch.Show(x), sheet.Unknown(), sheet.Unknown(), sheet.Word(marks)}
+		if x.Band != nil {
+			cells[3] = sheet.Word(time.between(x, "-"))
+		}
 		if x != s.Today && x.Flies() && s.Today.Flies() {
-			cells[3] = time.Difference(float64(x.Duration() - s.Today.Duration()))
-			cells[5] = punch.Difference(x.PunchRatio() - s.Today.PunchRatio())
+			cells[4] = time.Difference(float64(x.Duration() - s.Today.Duration()))
+			cells[6] = punch.Difference(x.PunchRatio() - s.Today.PunchRatio())
 		}
 		if times != nil {
-			cells[6] = sheet.Number(*times, 3)
+			cells[7] = sheet.Number(*times, 3)
 		}
 		t.Add(cells...)
 	}
@@ -160,13 +164,19 @@ func joinBroken(remarks []planner.Remark) string {
 func (s *suggested) outcome(g *planner.Suggestion) string {
 	x := &g.Build
 	text := fmt.Sprintf("%s, %s min", strings.Join(changeWords(g), " "), ratio(x.Duration().Minutes()))
+	if x.Band != nil {
+		text += fmt.Sprintf(" (%s)", figuresOf().figure("flight_s").between(&x.Assessment, " to "))
+	}
 	if s.Today.Flies() {
 		time, punch := figuresOf().figure("flight_s"), figuresOf().figure("punch_ratio")
-		text += fmt.Sprintf(" (%s), punch %s (%s)", change(time, float64(x.Duration()-s.Today.Duration())), ratio(x.PunchRatio()), change(punch, x.PunchRatio()-s.Today.PunchRatio()))
+		text += fmt.Sprintf(", %s, punch %s (%s)", change(time, float64(x.Duration()-s.Today.Duration())), ratio(x.PunchRatio()), change(punch, x.PunchRatio()-s.Today.PunchRatio()))
 	} else {
 		text += ", punch " + ratio(x.PunchRatio())
 	}
 	text += ", " + words.Grams(x.Mass) + " all-up"
+	if x.Warns(planner.MaybeOver) {
+		text += fmt.Sprintf(" with a chance of %s of BREAKING the limit", words.Chance(x.OverChance))
+	}
 	if g.Times != nil {
 		text += fmt.Sprintf(", %s times the score", words.Fixed(*g.Times, 3))
 	}

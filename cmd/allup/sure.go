@@ -60,7 +60,7 @@ func rulesNote(l catalog.BuildLimit, m model.Mass, spread model.MassSpread) []st
 		case !n.Allows(m):
 			text = fmt.Sprintf("BREAKS %s by %s", n.Rule, words.Grams(m-n.Mass))
 		}
-		parts = append(parts, fmt.Sprintf("%s (chance of breaking it %s)", text, words.Percent(n.ChanceOver(m, spread))))
+		parts = append(parts, fmt.Sprintf("%s (chance of breaking it %s)", text, words.Chance(n.ChanceOver(m, spread))))
 	}
 	return []string{fmt.Sprintf("%s %s.", words.Grams(m), words.List(parts, "and"))}
 }

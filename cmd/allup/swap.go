@@ -167,7 +167,7 @@ func swapVerdict(s *planner.Swap, applied []catalog.AppliedChange) string {
 		text = fmt.Sprintf("NO: %s, LESS than the %s kept back", left, words.Grams(s.After.Plan.Build.Limit.Spare))
 	case w.Verdict == planner.NotSure:
 		text = fmt.Sprintf("NO: %s, but NOT SURELY, the chance of breaking it is %s and the build asks to be %s %% sure",
-			left, words.Percent(w.OverChance), words.Trimmed(100*s.After.Plan.Build.Limit.Sure, 2))
+			left, words.Chance(w.OverChance), words.Trimmed(100*s.After.Plan.Build.Limit.Sure, 2))
 	case len(s.Newly) > 0:
 		text = fmt.Sprintf("NO: %s %s, but now fails %s", keeps(s), left, words.Count(len(s.Newly), "other rule", "other rules"))
 	case !s.Yes():
@@ -184,6 +184,9 @@ func swapVerdict(s *planner.Swap, applied []catalog.AppliedChange) string {
 		text += fmt.Sprintf("; %s time %s; punch %s", flightWord(s.After.Flown), judged(s, planner.SwapTime), judged(s, planner.SwapPunch))
 	}
 	text += "."
+	if s.After.Own != nil && s.Yes() {
+		text += overWarning(s.After.Own)
+	}
 	if s.After.Flown != nil && !changesNothing(applied) {
 		text += basisWarning(s.After.Flown)
 	}

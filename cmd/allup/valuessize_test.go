@@ -38,6 +38,7 @@ func worthValues(f *planner.SizedFamily) values {
 	put := func(key string, i planner.Interval) { out[key+"[0]"], out[key+"[1]"] = i.Low, i.High }
 	put("dead_gram_s", f.Worth.DeadBand)
 	put("pack_gram_s", f.Worth.PackBand)
+	put("flight_s", f.Worth.TimeBand)
 	if f.Hover != nil {
 		put("hover_dead_gram_s", f.Hover.DeadBand)
 		put("hover_pack_gram_s", f.Hover.PackBand)

@@ -75,7 +75,7 @@ func weighScreen(w planner.Weighing) sheet.Screen {
 	p := w.Plan
 	s := sheet.Screen{Verdict: []string{weighVerdict(w)}}
 	s.Verdict = append(s.Verdict, fmt.Sprintf("Known to +- %s (2 sigma): chance of breaking the limit %s. Dry %s.",
-		words.Grams(w.Expanded), words.Percent(w.OverChance), words.Grams(w.Dry)))
+		words.Grams(w.Expanded), words.Chance(w.OverChance), words.Grams(w.Dry)))
 
 	t := &sheet.Table{Columns: []sheet.Column{
 		{Head: "slot", Key: "slot", Left: true},
@@ -148,7 +148,7 @@ func weighVerdict(w planner.Weighing) string {
 		return fmt.Sprintf("%s: OVER %s by %s.", head, limit, words.Grams(-w.Margin))
 	case planner.NotSure:
 		return fmt.Sprintf("%s: %s, but NOT SURELY: the chance of breaking it is %s, and the build asks to be %s %% sure.",
-			head, leftUnder(w.Margin, p.Build.Limit), words.Percent(w.OverChance), words.Trimmed(100*p.Build.Limit.Sure, 2))
+			head, leftUnder(w.Margin, p.Build.Limit), words.Chance(w.OverChance), words.Trimmed(100*p.Build.Limit.Sure, 2))
 	case planner.SpareShort:
 		return fmt.Sprintf("%s: %s, but that is LESS than the %s kept back.", head, leftUnder(w.Margin, p.Build.Limit), words.Grams(p.Build.Limit.Spare))
 	}

@@ -51,9 +51,9 @@ func stepTable(title string, w *planner.Why) *sheet.Table {
 	for _, s := range w.Steps {
 		sigma, mass, time, punch := sheet.Word(""), sheet.Word(""), sheet.Word(""), sheet.Word("")
 		if s.Known {
-			sigma = sheet.Word(significant(s.Sigma))
+			sigma = sigmaCell("", s.Sigma)
 			if s.Times {
-				sigma = sheet.Word("x/ " + significant(s.Sigma))
+				sigma = sigmaCell("x/ ", s.Sigma)
 			}
 			mass, time, punch = sheet.Number(100*s.OfMass, 0), sheet.Number(100*s.OfTime, 0), sheet.Number(100*s.OfPunch, 0)
 		}
@@ -65,6 +65,11 @@ func stepTable(title string, w *planner.Why) *sheet.Table {
 
 // significant is a number with the digits that a calculator needs, and none more.
 func significant(v float64) string { return fmt.Sprintf("%.6g", v) }
+
+// sigmaCell is a sigma as people read one, to two digits; programs get all of it.
+func sigmaCell(before string, v float64) sheet.Cell {
+	return sheet.Cell{Text: before + fmt.Sprintf("%.2g", v), Value: &v}
+}
 
 func nextTable(w *planner.Why) *sheet.Table {
 	t := &sheet.Table{Title: "What to measure next: by how much each band shrinks", Columns: []sheet.Column{

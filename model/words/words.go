@@ -80,6 +80,17 @@ func Percent(v float64) string {
 	return Fixed(100*v, 0) + " %"
 }
 
+// Chance is a chance in words. It is never none and never certain: a model of errors knows neither.
+func Chance(v float64) string {
+	switch {
+	case v < 1e-6:
+		return "under 1 in a million"
+	case v > 0.99:
+		return "> 99 %"
+	}
+	return Percent(v)
+}
+
 // Count is a number with its noun: "1 pack", "3 packs".
 func Count(n int, one, many string) string {
 	if n == 1 {
