@@ -3,6 +3,7 @@
 package words
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -155,3 +156,22 @@ func Printable(text string) string {
 // Steers reports characters that steer a terminal, reorder a line, break it or cannot be seen: controls, format
 // characters such as those of direction and zero width, line and paragraph separators.
 func Steers(r rune) bool { return unicode.In(r, unicode.Cc, unicode.Cf, unicode.Zl, unicode.Zp) }
+
+// Unbroken is the words of a text, each figure joined to its unit by what is given: a space, or one that does not break.
+func Unbroken(text, join string) []string {
+	units := []string{"g", "mm", "in", "m", "V", "mV", "A", "W", "Wh", "mAh", "W/g", "min", "s", "%", "C", "g0", "rpm"}
+	var out []string
+	for _, w := range strings.Fields(text) {
+		if n := len(out); n > 0 && endsInDigit(out[n-1]) && slices.Contains(units, strings.TrimRight(w, ".,;:)")) {
+			out[n-1] += join + w
+			continue
+		}
+		out = append(out, w)
+	}
+	return out
+}
+
+func endsInDigit(s string) bool {
+	last := s[len(s)-1]
+	return last >= '0' && last <= '9'
+}

@@ -2,6 +2,7 @@ package words_test
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"allup/model"
@@ -92,6 +93,25 @@ func TestClean(t *testing.T) {
 	} {
 		if got := words.Clean(text); got != want {
 			t.Errorf("Clean(%q) = %q, want %q", text, got, want)
+		}
+	}
+}
+
+// TestUnbroken: a figure and its unit stay on one line, with what closes behind them; other words part.
+func TestUnbroken(t *testing.T) {
+	got := words.Unbroken("weighs 239.0 g, 4 mV (7.1 W/g) in  2 ways", "~")
+	if want := []string{"weighs", "239.0~g,", "4~mV", "(7.1~W/g)", "in", "2", "ways"}; !slices.Equal(got, want) {
+		t.Errorf("%q, want %q", got, want)
+	}
+}
+
+// TestChance: a chance is never none and never certain.
+func TestChance(t *testing.T) {
+	for v, want := range map[float64]string{
+		0: "under 1 in a million", 1e-7: "under 1 in a million", 0.004: "< 1 %", 0.24: "24 %", 0.996: "> 99 %", 1: "> 99 %",
+	} {
+		if got := words.Chance(v); got != want {
+			t.Errorf("%v is %q, want %q", v, got, want)
 		}
 	}
 }

@@ -8,7 +8,6 @@ package draw
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 
 	"golang.org/x/image/font"
@@ -17,6 +16,8 @@ import (
 	"gonum.org/v1/plot/text"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"allup/model/words"
 )
 
 // Size is that of a drawing in points; one is a px on a page.
@@ -135,20 +136,7 @@ func (d *Drawing) render(c draw.Canvas) {
 }
 
 // Unbroken is the words of a text, no figure parted from its unit.
-func Unbroken(s string) []string {
-	units := []string{"g", "V", "A", "W", "Wh", "mAh", "mV", "min", "s", "%", "C", "W/g", "mm", "m"}
-	var words []string
-	for _, w := range strings.Fields(s) {
-		if n := len(words); n > 0 && endsInDigit(words[n-1]) && slices.Contains(units, strings.TrimRight(w, ",;:.)")) {
-			words[n-1] += "\u00a0" + w
-			continue
-		}
-		words = append(words, w)
-	}
-	return words
-}
-
-func endsInDigit(s string) bool { return s[len(s)-1] >= '0' && s[len(s)-1] <= '9' }
+func Unbroken(s string) []string { return words.Unbroken(s, "\u00a0") }
 
 // wrapped folds text into lines of at most a width.
 func wrapped(s string, in text.Style, width vg.Length) []string {

@@ -1,10 +1,9 @@
 package sheet
 
 import (
-	"slices"
-	"strings"
-
 	"github.com/clipperhouse/displaywidth"
+
+	"allup/model/words"
 )
 
 // width is how many columns of a terminal a text takes: two for a wide character, none for a combining one. It is
@@ -40,7 +39,7 @@ func fold(text string, columns int) []string {
 	}
 	var lines []string
 	line := ""
-	for _, word := range unbreakable(text) {
+	for _, word := range words.Unbroken(text, " ") {
 		switch {
 		case line == "":
 			line = word
@@ -60,23 +59,4 @@ func fold(text string, columns int) []string {
 		}
 	}
 	return append(lines, line)
-}
-
-// unbreakable splits text at spaces and joins each number with its unit again.
-func unbreakable(text string) []string {
-	units := []string{"g", "mm", "in", "m", "V", "A", "W", "Wh", "mAh", "min", "s", "%", "C", "g0", "rpm"}
-	var out []string
-	for _, w := range strings.Fields(text) {
-		if n := len(out); n > 0 && endsInDigit(out[n-1]) && slices.Contains(units, strings.TrimRight(w, ".,;:)")) {
-			out[n-1] += " " + w
-			continue
-		}
-		out = append(out, w)
-	}
-	return out
-}
-
-func endsInDigit(s string) bool {
-	last := s[len(s)-1]
-	return last >= '0' && last <= '9'
 }
