@@ -89,6 +89,14 @@ does not burn.`,
 	return cmd
 }
 
+// grownOrNone is a positive figure whose digits grow until it is not nothing; none where it is not known.
+func grownOrNone(v float64) sheet.Cell {
+	if v <= 0 {
+		return sheet.Unknown()
+	}
+	return sheet.Grown(v, 1)
+}
+
 // bench reads a bench file, or standard input for "-".
 func (a *app) bench(name string) (*catalog.Bench, error) {
 	in, shown, err := a.open("bench", name)
@@ -222,8 +230,8 @@ func reduceScreen(b *catalog.Bench, packs []tested.ReducedPack, written []string
 			if f.Fallback != "" {
 				from = "metrics"
 			}
-			circuits.Add(sheet.Word(p.Bench.ID), sheet.Number(c.Capacity.MilliAmpHours(), 0), sheet.Number(c.R0.MilliOhms(), 1), known(f.Sigma.R0.MilliOhms(), 1),
-				sheet.Number(c.R1.MilliOhms(), 1), known(f.Sigma.R1.MilliOhms(), 1), sheet.Number(float64(c.Tau), 0), sheet.Number(c.Shift.MilliVolts(), 0),
+			circuits.Add(sheet.Word(p.Bench.ID), sheet.Number(c.Capacity.MilliAmpHours(), 0), sheet.Number(c.R0.MilliOhms(), 1), grownOrNone(f.Sigma.R0.MilliOhms()),
+				sheet.Number(c.R1.MilliOhms(), 1), grownOrNone(f.Sigma.R1.MilliOhms()), sheet.Number(float64(c.Tau), 0), sheet.Number(c.Shift.MilliVolts(), 0),
 				sheet.Number(c.K, 2), known(f.Sigma.K, 2), sheet.Number(p.TestTemperature.Celsius(), 0), known(f.RMS.MilliVolts(), 1), sheet.Word(from))
 		}
 		tests.Add(testCells(p)...)
@@ -235,7 +243,9 @@ func reduceScreen(b *catalog.Bench, packs []tested.ReducedPack, written []string
 	}
 	if len(metrics.Rows) > 0 {
 		s.Notes = append(s.Notes, protocolNote(b),
-			"\"row s\" is the time between the rows around the end voltage; \"fit mV\" is the circuit's distance from the logs, RMS per cell, down to 10 % charge left; \"rise\" is how much resistance rises as the pack empties, \"test deg C\" how warm the tests made it.")
+			"\"row s\" is the time between the rows around the end voltage; \"fit mV\" is the circuit's distance from the logs, RMS per cell, down to 10 % charge left; \"rise\" is how much resistance rises as the pack empties, \"test deg C\" how warm the tests made it.",
+			fmt.Sprintf("+- of R0 and R1 is what the logs of one test leave open of their parts. What a circuit gets wrong of measured cells is more: one sigma of %.0f %% of R0 + R1 and %.1f %% of Q, which the records carry and bands count.",
+				100*model.ModelSigmaR, 100*model.ModelSigmaQ))
 	}
 	s.Notes = append(s.Notes, benchCaution)
 	return s
