@@ -73,6 +73,9 @@ func pageOf(tb testing.TB, args ...string) int {
 
 // A page is small enough to send: that of a build, and that of a bench of thirty packs with ten rows a second.
 func TestPageSizes(t *testing.T) {
+	if testing.Short() {
+		t.Skip("thirty packs with 10 Hz logs take a while")
+	}
 	for _, tt := range []struct {
 		what        string
 		args        []string

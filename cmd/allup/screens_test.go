@@ -44,8 +44,12 @@ func TestScreens(t *testing.T) {
 		"suggest":    {"swap", "testdata/builds/plover.toml", "--suggest"},
 		"size-no":    {"size", "testdata/builds/curlew.toml", "--punch", "9"},
 	}
+	widths := []int{80, 120, 200, 0}
+	if testing.Short() {
+		widths = widths[:1]
+	}
 	for name, args := range screens {
-		for _, width := range []int{80, 120, 200, 0} {
+		for _, width := range widths {
 			t.Run(fmt.Sprintf("%s/%d", name, width), func(t *testing.T) {
 				got := tell(t, width, "", args...)
 				for line := range strings.Lines(got.Out) {
