@@ -78,7 +78,10 @@ func (p *Plan) AddBand(a *Assessment) {
 			slopes.shared[i] = slope
 		}
 	}
-	for _, u := range a.Pack.uncertain() {
+	for _, u := range p.ownUncertain(a.Pack) {
+		if u.Sigma == 0 {
+			continue
+		}
 		slope := add(u.around(in))
 		slopes.own += slope * slope
 	}
