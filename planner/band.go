@@ -62,8 +62,7 @@ func (p *Plan) AddBand(a *Assessment) {
 	mission := p.MissionOn(a.Pack.Chemistry)
 	price, priced := p.priceOf(a.Pack.Pack)
 	// add is also by how much one standard deviation moves the logarithm of the merit.
-	add := func(above, below Inputs) float64 {
-		up, down := figuresOf(&above, mission), figuresOf(&below, mission)
+	add := func(up, down figures) float64 {
 		s.add(base, up, down)
 		return (p.logMerit(up[0], up[2], price, priced) - p.logMerit(down[0], down[2], price, priced)) / 2
 	}
@@ -71,9 +70,12 @@ func (p *Plan) AddBand(a *Assessment) {
 	allUp, u := p.With(a.Pack.Pack)
 	added := allUp - p.Dry
 	in := p.Bare().with(a.Circuit, added)
-	slopes := slopes{mass: add(Uncertain{Input: InputMass, Sigma: float64(u), Move: moveMass}.around(in)) / max(float64(u), 1e-12)}
+	hovers := hoversAbout(&in, a, mission)
+	above, below := Uncertain{Input: InputMass, Sigma: float64(u), Move: moveMass}.around(in)
+	slopes := slopes{mass: add(hovers.lifting(&above), hovers.lifting(&below)) / max(float64(u), 1e-12)}
 	for i := range p.moved {
-		slope := add(p.moved[i].around(in))
+		above, below = p.moved[i].around(in)
+		slope := add(hovers.driven(&above), hovers.driven(&below))
 		if i < len(slopes.shared) {
 			slopes.shared[i] = slope
 		}
@@ -82,15 +84,17 @@ func (p *Plan) AddBand(a *Assessment) {
 		if u.Sigma == 0 {
 			continue
 		}
-		slope := add(u.around(in))
+		above, below = u.around(in)
+		slope := add(figuresOf(&above, mission), figuresOf(&below, mission))
 		slopes.own += slope * slope
 	}
 	slopes.addMass(p, a.Pack)
 	a.slopes = slopes
 
-	m, um := float64(a.Mass), p.SpreadWith(a.Pack.Pack)
+	spread := p.SpreadWith(a.Pack.Pack)
+	m, um := float64(a.Mass), float64(spread.Quantile(0.95)) // as much below as above
 	a.Band = &Band{
-		Mass:    Interval{m + float64(um.Quantile(0.05)), m + float64(um.Quantile(0.95))},
+		Mass:    Interval{m - um, m + um},
 		Time:    s.interval(base, 0),
 		Current: s.interval(base, 1),
 		Punch:   s.interval(base, 2),
@@ -103,6 +107,47 @@ type figures [3]float64
 func figuresOf(in *Inputs, mission model.Mission) figures {
 	answer := in.Drive.Answer(in.Circuit, in.Mass, mission)
 	return figures{float64(answer.Duration()), float64(answer.Flight.Current), answer.Punch.Ratio(in.Mass)}
+}
+
+// hoverCurve is the answers for one pack circuit with other masses and other rotors, by the curve of its endurance where that holds.
+type hoverCurve struct {
+	assessed *Assessment
+	mission  model.Mission
+	curve    model.Endurance
+	holds    bool
+}
+
+// curveReach is how much more or less power, as a part, a curve of endurance is for: about one standard deviation of most
+// inputs. What goes beyond is flown.
+const curveReach = 0.1
+
+func hoversAbout(in *Inputs, a *Assessment, mission model.Mission) hoverCurve {
+	h := hoverCurve{assessed: a, mission: mission}
+	if a.Cycle == nil {
+		h.curve, h.holds = in.Drive.Endurance(in.Circuit, in.Mass, mission.Landing, &a.Flight, curveReach)
+	}
+	return h
+}
+
+// lifting is the figures with another mass alone: its thrust in a punch-out stays.
+func (h *hoverCurve) lifting(in *Inputs) figures {
+	if h.holds {
+		if t, i, ok := h.curve.Of(in.Drive, in.Mass); ok {
+			return figures{float64(t), float64(i), h.assessed.Punch.Ratio(in.Mass)}
+		}
+	}
+	return figuresOf(in, h.mission)
+}
+
+// driven is the figures with other rotors.
+func (h *hoverCurve) driven(in *Inputs) figures {
+	if h.holds {
+		if t, i, ok := h.curve.Of(in.Drive, in.Mass); ok {
+			punch := in.Drive.PunchOut(in.Circuit, h.mission.PunchCharge)
+			return figures{float64(t), float64(i), punch.Ratio(in.Mass)}
+		}
+	}
+	return figuresOf(in, h.mission)
 }
 
 // spread collects squared changes to either side.
