@@ -70,5 +70,5 @@ func standRows(data []byte) ([]model.ThrustRow, error) {
 func (f File) beside(name string) ([]byte, error) {
 	other := f
 	other.Path, other.Name = path.Join(path.Dir(f.Path), name), path.Join(path.Dir(f.Name), name)
-	return other.read()
+	return other.read(maxWhole)
 }
