@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -69,6 +70,9 @@ func (f *BuildFile) findParts() {
 			full = filepath.Join(filepath.Dir(f.file), full)
 		}
 		layer, err := PathLayer(full)
+		if info, statErr := os.Stat(full); err == nil && (statErr != nil || !info.IsDir()) {
+			err = onlyOrdinary(full, info, statErr)
+		}
 		if err == nil {
 			f.Layers = append(f.Layers, layer)
 			continue

@@ -2,6 +2,7 @@ package catalog
 
 import (
 	"bytes"
+	"io/fs"
 	"maps"
 	"slices"
 )
@@ -164,6 +165,9 @@ func (c *Catalogue) line(source Source, path ...string) int {
 	file, ok := c.files[fileKey{source.Layer, source.File}]
 	if !ok {
 		return 0
+	}
+	if info, err := fs.Stat(file.FS, file.Path); err != nil || !info.Mode().IsRegular() {
+		return 0 // a pipe cannot be read twice
 	}
 	data, err := file.read(maxRecords)
 	if err != nil {

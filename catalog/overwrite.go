@@ -19,6 +19,9 @@ func CheckWrite(name string, force bool) error {
 // checkRecords refuses to replace by records a file that holds something else: a build, a bench file, a log. A file that
 // is not there, or is empty, is none of these.
 func checkRecords(name string) error {
+	if info, err := os.Stat(name); err == nil && !info.Mode().IsRegular() {
+		return nil // writing it says what it is
+	}
 	f, err := os.Open(name)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil
