@@ -297,6 +297,8 @@ func fieldSheet(f *tested.Field) *sheet.Table {
 		cols.Add(m.rank().Exact())
 		cols.Add(m.ratio().Exact())
 	}
+	cols.Add(fieldWords("marks", "", func(p *tested.FieldPack) string { return orDash(fieldMarks(p)) }))
+	cols.Add(fieldWords(warningsKey, "", func(p *tested.FieldPack) string { return orDash(joinReasons(p.Noteworthy)) }))
 	var packs []*tested.FieldPack
 	for i := range f.Groups {
 		packs = append(packs, packsOf(&f.Groups[i])...)
