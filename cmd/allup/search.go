@@ -79,7 +79,7 @@ func openSlots(names []string) ([]catalog.Kind, error) {
 	var kinds []catalog.Kind
 	for _, n := range names {
 		if !slices.Contains(known, n) {
-			return nil, usagef("--any %q: allowed are %s", n, strings.Join(known, ", "))
+			return nil, usagef("--any %.80q: allowed are %s", n, strings.Join(known, ", "))
 		}
 		kinds = append(kinds, catalog.Kind(n))
 	}
