@@ -70,7 +70,7 @@ type BenchPack struct {
 // for beside it. Faults of the file come together as [InputErrors]; an error of
 // another type is the reader's. Logs are not opened.
 func ReadBench(file string, r io.Reader) (*Bench, []Warning, error) {
-	data, err := readAll(file, r)
+	data, err := readAll(file, r, maxWhole)
 	if _, tooLarge := errors.AsType[InputErrors](err); tooLarge {
 		return nil, nil, err
 	}

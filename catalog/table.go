@@ -1,6 +1,7 @@
 package catalog
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strconv"
@@ -57,13 +58,17 @@ func (t *table) done() {
 	}
 	for _, m := range t.missing {
 		m.File, m.Field = t.doc.file, t.field(m.Field, 0)
-		t.doc.faults = append(t.doc.faults, located[InputError]{m, t.path("")})
+		t.doc.faults = append(t.doc.faults, located[InputError]{what: m, path: t.path("")})
 	}
 	t.doc.spare = append(t.doc.spare, t.asked)
 	t.asked, t.missing = nil, nil
 }
 
+// maxGuesses is at how many unknown fields of one table a guess is made: it has no more fields than that.
+const maxGuesses = 50
+
 func (t *table) reportUnknown() {
+	guesses := 0
 	for key, value := range t.values {
 		if slices.Contains(t.asked, key) {
 			continue
@@ -72,11 +77,12 @@ func (t *table) reportUnknown() {
 		if _, isTable := value.(map[string]any); isTable {
 			fault.Msg = "unknown table"
 		}
-		near := nearest(key, t.unused())
-		if near == "" {
-			near = nearest(key, t.asked)
+		near := ""
+		if guesses++; guesses <= maxGuesses {
+			near = cmp.Or(nearest(key, t.unused()), nearest(key, t.asked))
 		}
 		switch {
+		case guesses > maxGuesses:
 		case near == "":
 			fault.Allowed = join(t.asked)
 		case near == strings.ToLower(key):
@@ -108,13 +114,13 @@ func (t *table) fault(key string, e InputError) { t.faultAt(key, 0, e) }
 func (t *table) faultAt(key string, index int, e InputError) {
 	e.File = t.doc.file
 	e.Field = t.field(key, index)
-	t.doc.faults = append(t.doc.faults, located[InputError]{e, t.path(key)})
+	t.doc.faults = append(t.doc.faults, located[InputError]{what: e, path: t.path(key)})
 }
 
 // odd reports a value that is usable but strange.
 func (t *table) odd(code, key string, index int, text string) {
 	w := Warning{Code: code, File: t.doc.file, Field: t.field(key, index), Text: text}
-	t.doc.warnings = append(t.doc.warnings, located[Warning]{w, t.path(key)})
+	t.doc.warnings = append(t.doc.warnings, located[Warning]{what: w, path: t.path(key)})
 }
 
 // field is the dotted name of a field for people.

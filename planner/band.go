@@ -80,7 +80,10 @@ func (p *Plan) AddBand(a *Assessment) {
 			slopes.shared[i] = slope
 		}
 	}
-	for _, u := range a.Pack.uncertain() {
+	for _, u := range p.ownUncertain(a.Pack) {
+		if u.Sigma == 0 {
+			continue
+		}
 		above, below = u.around(in)
 		slope := add(figuresOf(&above, mission), figuresOf(&below, mission))
 		slopes.own += slope * slope

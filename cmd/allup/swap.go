@@ -119,13 +119,13 @@ func swapScreen(s *planner.Swap, applied []catalog.AppliedChange) sheet.Screen {
 	for _, c := range applied {
 		changes.Add(sheet.Word(c.Text), sheet.Word(orDash(c.Was)), sheet.Word(orDash(c.Now)))
 	}
-	out.Tables = []*sheet.Table{swapTable(s), changes}
+	out.Tables, out.Warnings = []*sheet.Table{swapTable(s), changes}, []string{}
 	if f := s.After.Flown; f != nil && s.Before.Flown != nil {
 		out.Tables = append(out.Tables, knownTable(s))
 		out.Notes = append(out.Notes, comparedNotes(s)...)
 		out.Notes = append(out.Notes, conditionsNote(s.After.Plan))
-		out.Notes = append(out.Notes, remarkNotes(f.Warnings())...)
-		out.Notes = append(out.Notes, remarkNotes(s.After.Plan.Warnings)...)
+		out.Warnings = remarkNotes(slices.Concat(f.Warnings(), s.After.Plan.Warnings))
+		out.Notes = append(out.Notes, out.Warnings...)
 	} else {
 		out.Notes = append(out.Notes, "The build names no pack: only masses are compared.")
 	}
