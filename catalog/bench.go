@@ -179,7 +179,7 @@ func (t *table) logColumn(key string) csvlog.Column {
 	case int64, float64:
 		return csvlog.Column{Number: t.count(key, span(1, csvlog.MostColumns, ""))}
 	default:
-		t.take(key)
+		t.lookUp(key)
 		t.fault(key, InputError{Value: show(value), Msg: "is not a column", Allowed: "its heading in quotes or its number from 1"})
 		return csvlog.Column{}
 	}

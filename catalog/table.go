@@ -27,8 +27,8 @@ type table struct {
 	missing []InputError // of required fields, by name in Field
 }
 
-// take marks a field as known and looks it up.
-func (t *table) take(key string) (any, bool) {
+// lookUp is the value of a field, which it marks as known.
+func (t *table) lookUp(key string) (any, bool) {
 	if t.asked == nil {
 		if n := len(t.doc.spare); n > 0 {
 			t.asked, t.doc.spare = t.doc.spare[n-1][:0], t.doc.spare[:n-1]
@@ -160,7 +160,7 @@ func (t *table) path(key string) []string {
 
 // number reads a number; ok is false where there is none that can be used.
 func (t *table) number(key string, w want) (v float64, ok bool) {
-	value, there := t.take(key)
+	value, there := t.lookUp(key)
 	if !there {
 		if w.needed {
 			t.lack(key, w.kind()+", "+w.String())
@@ -242,7 +242,7 @@ const maxText = 500
 
 // text reads a text without control characters; "" where there is none that can be used.
 func (t *table) text(key string) string {
-	value, there := t.take(key)
+	value, there := t.lookUp(key)
 	if !there {
 		return ""
 	}
@@ -279,7 +279,7 @@ func (t *table) checkText(key string, index int, value any) (string, bool) {
 
 // flag reads true or false; false where the file has neither.
 func (t *table) flag(key string) bool {
-	value, there := t.take(key)
+	value, there := t.lookUp(key)
 	if !there {
 		return false
 	}
@@ -296,7 +296,7 @@ func (t *table) flag(key string) bool {
 
 // date reads a day, as TOML writes it or as a text, in the form YYYY-MM-DD.
 func (t *table) date(key string) string {
-	value, there := t.take(key)
+	value, there := t.lookUp(key)
 	if !there {
 		return ""
 	}
@@ -316,7 +316,7 @@ func (t *table) date(key string) string {
 
 // list reads a list; ok is false where there is none. what says what it should hold.
 func (t *table) list(key, what string) (items []any, ok bool) {
-	value, there := t.take(key)
+	value, there := t.lookUp(key)
 	if !there {
 		return nil, false
 	}
@@ -343,7 +343,7 @@ func asList(value any) ([]any, bool) {
 
 // child opens a table inside this one; nil where there is none. The reader ends it with done.
 func (t *table) child(key string) *table {
-	value, there := t.take(key)
+	value, there := t.lookUp(key)
 	if !there {
 		return nil
 	}
@@ -411,7 +411,7 @@ type placedText struct {
 
 // placedTexts is texts for a reader that has more to say of each.
 func (t *table) placedTexts(key string) []placedText {
-	value, there := t.take(key)
+	value, there := t.lookUp(key)
 	if !there {
 		return nil
 	}

@@ -148,7 +148,7 @@ func (t *standTable) findColumns(header []string) error {
 
 // standHeading takes a heading apart as one of a log, and "thrust_g" or "Throttle %" besides.
 func standHeading(text string) (words []string, unit string) {
-	h := takeApart(text)
+	h := splitHeading(text)
 	if h.unit != "" {
 		return h.words, h.unit
 	}
