@@ -49,12 +49,7 @@ error. "allup new --kind parts" writes records to start from, and
 		},
 	}
 	cmd.Flags().StringVar(&kind, "kind", "", "list one `kind` only: "+strings.Join(kindNames(), ", "))
-	names := func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
-		return kindNames(), cobra.ShellCompDirectiveNoFileComp
-	}
-	if err := cmd.RegisterFlagCompletionFunc("kind", names); err != nil {
-		panic(err) // the flag is defined above
-	}
+	completeFlag(cmd, "kind", kindNames)
 	return cmd
 }
 
