@@ -123,31 +123,33 @@ const curveReach = 0.1
 
 func hoversAbout(in *Inputs, a *Assessment, mission model.Mission) hoverCurve {
 	h := hoverCurve{assessed: a, mission: mission}
-	if a.Cycle == nil {
-		h.curve, h.holds = in.Drive.Endurance(in.Circuit, in.Mass, mission.Landing, &a.Flight, curveReach)
-	}
+	h.curve, h.holds = in.Drive.Endurance(in.Circuit, in.Mass, mission.Landing, &a.Flight, curveReach)
 	return h
 }
 
 // lifting is the figures with another mass alone: its thrust in a punch-out stays.
-func (h *hoverCurve) lifting(in *Inputs) figures {
-	if h.holds {
-		if t, i, ok := h.curve.Of(in.Drive, in.Mass); ok {
-			return figures{float64(t), float64(i), h.assessed.Punch.Ratio(in.Mass)}
-		}
-	}
-	return figuresOf(in, h.mission)
-}
+func (h *hoverCurve) lifting(in *Inputs) figures { return h.figuresOf(in, true) }
 
 // driven is the figures with other rotors.
-func (h *hoverCurve) driven(in *Inputs) figures {
-	if h.holds {
-		if t, i, ok := h.curve.Of(in.Drive, in.Mass); ok {
-			punch := in.Drive.PunchOut(in.Circuit, h.mission.PunchCharge)
-			return figures{float64(t), float64(i), punch.Ratio(in.Mass)}
-		}
+func (h *hoverCurve) driven(in *Inputs) figures { return h.figuresOf(in, false) }
+
+func (h *hoverCurve) figuresOf(in *Inputs, sameThrust bool) figures {
+	if !h.holds {
+		return figuresOf(in, h.mission)
 	}
-	return figuresOf(in, h.mission)
+	t, i, ok := h.curve.Of(in.Drive, in.Mass)
+	if !ok {
+		return figuresOf(in, h.mission)
+	}
+	if len(h.mission.Phases) > 0 { // these are flown: their full throttle does not hang on the hover
+		t = in.Drive.FlyPhases(in.Circuit, in.Mass, h.mission.Landing, h.mission.Phases).Duration
+	}
+	punch := &h.assessed.Punch
+	if !sameThrust {
+		other := in.Drive.PunchOut(in.Circuit, h.mission.PunchCharge)
+		punch = &other
+	}
+	return figures{float64(t), float64(i), punch.Ratio(in.Mass)}
 }
 
 // spread collects squared changes to either side.

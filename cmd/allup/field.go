@@ -62,16 +62,8 @@ its circuit, and is marked.`,
 	drawings.register(cmd.Flags())
 	cmd.Flags().StringVar(&by, "sort", string(tested.WPerGram), "sort each group by a `column`: "+strings.Join(measureNames(), ", "))
 	cmd.Flags().StringVar(&group, "group", "cells,chemistry", "what makes a `group`: cells,chemistry, cells, chemistry or none")
-	offer := func(values ...string) func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
-		return func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
-			return values, cobra.ShellCompDirectiveNoFileComp
-		}
-	}
-	for flag, values := range map[string][]string{"sort": measureNames(), "group": groupings()} {
-		if err := cmd.RegisterFlagCompletionFunc(flag, offer(values...)); err != nil {
-			panic(err) // the flags are defined above
-		}
-	}
+	completeFlag(cmd, "sort", measureNames)
+	completeFlag(cmd, "group", groupings)
 	return cmd
 }
 
@@ -87,10 +79,10 @@ func measureNames() []string {
 
 func fieldOptions(by, group string) (tested.FieldOptions, error) {
 	if !slices.Contains(measureNames(), by) {
-		return tested.FieldOptions{}, usagef("--sort %q is not a column; allowed: %s", by, strings.Join(measureNames(), ", "))
+		return tested.FieldOptions{}, usagef("--sort %.80q is not a column; allowed: %s", by, strings.Join(measureNames(), ", "))
 	}
 	if !slices.Contains(groupings(), group) {
-		return tested.FieldOptions{}, usagef("--group %q is not a grouping; allowed: %s", group, strings.Join(groupings(), "; "))
+		return tested.FieldOptions{}, usagef("--group %.80q is not a grouping; allowed: %s", group, strings.Join(groupings(), "; "))
 	}
 	o := tested.FieldOptions{Sort: tested.Measure(by)}
 	o.AnyCells = group == "chemistry" || group == "none"

@@ -329,6 +329,8 @@ func commandLine(cmd *cobra.Command, args []string) string {
 			}
 		case f.Value.Type() == "bool" && f.Value.String() == "true":
 			words = append(words, "--"+f.Name)
+		case f.Value.Type() == "bool":
+			words = append(words, "--"+f.Name+"=false")
 		default:
 			words = append(words, "--"+f.Name, f.Value.String())
 		}

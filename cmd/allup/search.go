@@ -68,18 +68,24 @@ standard input.`,
 	}
 	cmd.Flags().IntVar(&options.Top, "top", 10, "`number` of best builds")
 	cmd.Flags().StringSliceVar(&open, "any", nil, "take any record in these `slots`, too: frame,motor,prop,board,pack")
+	completeFlag(cmd, "any", openable)
 	conditions.register(cmd.Flags())
 	sure.register(cmd.Flags())
 	return cmd
 }
 
+// openable are the slots that --any may name.
+func openable() []string {
+	return []string{string(catalog.KindFrame), string(catalog.KindMotor), string(catalog.KindProp), string(catalog.KindBoard), string(catalog.KindPack)}
+}
+
 // openSlots reads the slots that --any names.
 func openSlots(names []string) ([]catalog.Kind, error) {
-	known := []string{string(catalog.KindFrame), string(catalog.KindMotor), string(catalog.KindProp), string(catalog.KindBoard), string(catalog.KindPack)}
+	known := openable()
 	var kinds []catalog.Kind
 	for _, n := range names {
 		if !slices.Contains(known, n) {
-			return nil, usagef("--any %q: allowed are %s", n, strings.Join(known, ", "))
+			return nil, usagef("--any %.80q: allowed are %s", n, strings.Join(known, ", "))
 		}
 		kinds = append(kinds, catalog.Kind(n))
 	}

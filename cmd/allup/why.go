@@ -137,7 +137,7 @@ func whyJSON(w *planner.Why) jsonWhy {
 func (a *app) why(p *planner.Plan, packs *planner.PackSet, id string) error {
 	pack := packs.Pack(id)
 	if pack == nil {
-		return usagef("--why: there is no pack %q in the catalogue; \"allup parts --kind pack\" lists them", id)
+		return usagef("--why: there is no pack %.80q in the catalogue; \"allup parts --kind pack\" lists them", id)
 	}
 	w := p.Why(pack)
 	return a.answer(whyScreen(w), whyJSON(w))
