@@ -70,7 +70,7 @@ type BenchPack struct {
 // for beside it. Faults of the file come together as [InputErrors]; an error of
 // another type is the reader's. Logs are not opened.
 func ReadBench(file string, r io.Reader) (*Bench, []Warning, error) {
-	data, err := readAll(file, r)
+	data, err := readAll(file, r, maxWhole)
 	if _, tooLarge := errors.AsType[InputErrors](err); tooLarge {
 		return nil, nil, err
 	}
@@ -179,7 +179,7 @@ func (t *table) logColumn(key string) csvlog.Column {
 	case int64, float64:
 		return csvlog.Column{Number: t.count(key, span(1, csvlog.MostColumns, ""))}
 	default:
-		t.take(key)
+		t.lookUp(key)
 		t.fault(key, InputError{Value: show(value), Msg: "is not a column", Allowed: "its heading in quotes or its number from 1"})
 		return csvlog.Column{}
 	}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -29,7 +30,7 @@ type BuildFile struct {
 // A text that is no build, and records that are not there, are [InputErrors]; an error of another type
 // is the reader's.
 func OpenBuild(file string, r io.Reader) (*BuildFile, error) {
-	data, err := readAll(file, r)
+	data, err := readAll(file, r, maxWhole)
 	if _, tooLarge := errors.AsType[InputErrors](err); tooLarge {
 		return nil, err
 	}
@@ -57,12 +58,21 @@ func OpenBuild(file string, r io.Reader) (*BuildFile, error) {
 
 // findParts looks for the files and folders of records that the build names.
 func (f *BuildFile) findParts() {
-	for _, p := range f.root.placedTexts("parts") {
+	const most = 1000 // a folder is one of them, whatever is in it
+	named := f.root.placedTexts("parts")
+	if len(named) > most {
+		f.root.fault("parts", InputError{Msg: fmt.Sprintf("names %d files and folders", len(named)), Allowed: fmt.Sprintf("up to %d; a folder is one of them", most)})
+		return
+	}
+	for _, p := range named {
 		full := p.text
 		if !filepath.IsAbs(full) {
 			full = filepath.Join(filepath.Dir(f.file), full)
 		}
 		layer, err := PathLayer(full)
+		if info, statErr := os.Stat(full); err == nil && (statErr != nil || !info.IsDir()) {
+			err = onlyOrdinary(full, info, statErr)
+		}
 		if err == nil {
 			f.Layers = append(f.Layers, layer)
 			continue

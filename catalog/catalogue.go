@@ -2,6 +2,7 @@ package catalog
 
 import (
 	"bytes"
+	"io/fs"
 	"maps"
 	"slices"
 )
@@ -165,20 +166,23 @@ func (c *Catalogue) line(source Source, path ...string) int {
 	if !ok {
 		return 0
 	}
-	data, err := file.read()
+	if info, err := fs.Stat(file.FS, file.Path); err != nil || !info.Mode().IsRegular() {
+		return 0 // a pipe cannot be read twice
+	}
+	data, err := file.read(maxRecords)
 	if err != nil {
 		return 0
 	}
-	d, cuts, err := open(source.File, data)
+	d, shape, err := open(source.File, data)
 	if err != nil {
 		return 0
 	}
 	// The parser is slow with a large file: the piece that has the id will do.
 	before := 0
-	for _, piece := range pieces(d.data, cuts) {
+	for _, piece := range pieces(d.data, shape.cuts) {
 		if bytes.Contains(piece, []byte(path[1])) {
-			if line := (&document{file: d.file, data: piece}).line(path); line > 0 {
-				return before + line
+			if line := d.piece(piece, before).line(path); line > 0 {
+				return line
 			}
 		}
 		before += bytes.Count(piece, []byte("\n"))

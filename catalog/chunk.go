@@ -17,6 +17,9 @@ const chunkSize = 256 << 10
 // shape is what a walk over the brackets of a TOML text tells.
 type shape struct {
 	tooDeep int   // the first line that nests deeper than maxNesting, or 0
+	tooMany int   // the first line of a piece with more than maxValues, or 0
+	tooLong int   // the first line of a piece longer than maxWhole, or 0
+	parted  bool  // it has to be read in pieces: as a whole it is too long, or has too many values
 	cuts    []int // where pieces begin; none where the text cannot be cut
 }
 
@@ -32,17 +35,29 @@ func outlineEvery(data []byte, size int) shape {
 	fresh := true // only blanks so far in this line
 	begun := false
 	whole := false
-	last := 0
+	last, lastLine := 0, 1    // where the piece begins
+	values, allValues := 0, 0 // in the piece, and before it
+	endPiece := func(end int) {
+		if s.tooMany == 0 && values > maxValues {
+			s.tooMany = lastLine
+		}
+		if s.tooLong == 0 && end-last > maxWhole {
+			s.tooLong = lastLine
+		}
+		allValues += values
+		last, lastLine, values = end, line, 0
+	}
 	for i := 0; i < len(data); i++ {
 		c := data[i]
 		if c == '[' && depth == 0 && fresh {
 			pieces := headerPieces(data[i:])
-			whole = whole || pieces < 2
+			whole = whole || pieces < 2 && pieces != noHeader
 			if pieces == 2 && i-last >= size {
 				s.cuts = append(s.cuts, i)
-				last = i
+				endPiece(i)
 			}
 			begun = true
+			values += max(0, pieces-3) // of a deep one, beside the bracket
 		} else if fresh && !begun && c != '#' && c != ' ' && c != '\t' && c != '\r' && c != '\n' {
 			whole, begun = true, true
 		}
@@ -66,11 +81,16 @@ func outlineEvery(data []byte, size int) shape {
 			i = end - 1
 		case '[', '{':
 			depth++
+			values++
 		case ']', '}':
 			depth = max(0, depth-1)
 		case '.':
 			dots++
-		case '=', ',':
+		case '=':
+			values += 1 + dots
+			dots = 0
+		case ',':
+			values++
 			dots = 0
 		}
 		fresh = false
@@ -78,14 +98,25 @@ func outlineEvery(data []byte, size int) shape {
 			return shape{tooDeep: line}
 		}
 	}
+	endPiece(len(data))
 	if whole {
 		s.cuts = nil
+		if allValues > maxValues {
+			s.tooMany = 1
+		}
+		if len(data) > maxWhole {
+			s.tooLong = 1
+		}
 	}
+	s.parted = allValues > maxValues || len(data) > maxWhole
 	return s
 }
 
+// noHeader is a bracket that is not closed in its line: the parser will say so.
+const noHeader = -1
+
 // headerPieces is how many names the [a.b] header at the start of text has; 0 for an
-// [[a.b]] header and for one that is not closed in its line.
+// [[a.b]] header.
 func headerPieces(text []byte) int {
 	if len(text) > 1 && text[1] == '[' {
 		return 0
@@ -100,10 +131,10 @@ func headerPieces(text []byte) int {
 		case ']':
 			return pieces
 		case '\n':
-			return 0
+			return noHeader
 		}
 	}
-	return 0
+	return noHeader
 }
 
 // stringEnd is the index behind the string that begins at start.
@@ -136,24 +167,25 @@ func pieces(data []byte, cuts []int) [][]byte {
 	return list
 }
 
-// parsePieces parses the pieces of a text side by side and yields their trees in order, nil for one with a fault: the parser
-// has to see the text as a whole then. No more of them than there are processors wait to be taken, so that a large file
-// is never in memory as trees alone.
-func parsePieces(data []byte, cuts []int) iter.Seq[map[string]any] {
-	return func(yield func(map[string]any) bool) {
-		list := pieces(data, cuts)
-		trees := make([]chan map[string]any, len(list))
+// parsed is the tree of a piece, or why there is none.
+type parsed struct {
+	tree map[string]any
+	err  error
+}
+
+// parsePieces parses pieces of a text side by side and yields their trees in order. No more of them than there are
+// processors wait to be taken, so that a large file is never in memory as trees alone.
+func parsePieces(list [][]byte) iter.Seq2[int, parsed] {
+	return func(yield func(int, parsed) bool) {
+		trees := make([]chan parsed, len(list))
 		begin := func(i int) {
 			if i >= len(list) {
 				return
 			}
-			trees[i] = make(chan map[string]any, 1)
+			trees[i] = make(chan parsed, 1)
 			go func() {
 				tree, err := parseWhole(list[i])
-				if err != nil {
-					tree = nil
-				}
-				trees[i] <- tree
+				trees[i] <- parsed{tree, err}
 			}()
 		}
 		ahead := runtime.GOMAXPROCS(0)
@@ -161,9 +193,9 @@ func parsePieces(data []byte, cuts []int) iter.Seq[map[string]any] {
 			begin(i)
 		}
 		for i := range list {
-			tree := <-trees[i]
+			p := <-trees[i]
 			begin(i + ahead)
-			if !yield(tree) {
+			if !yield(i, p) {
 				return
 			}
 		}

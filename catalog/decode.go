@@ -16,10 +16,14 @@ import (
 )
 
 const (
-	// maxFileSize is far above any catalogue and below what would fill the memory.
-	maxFileSize = 64 << 20
-	// maxNesting bounds the recursion of the TOML parser.
-	maxNesting = 100
+	// maxRecords is the largest file of records, far above any catalogue and below what would fill the memory.
+	maxRecords = 64 << 20
+	// maxWhole is the largest build, bench file or stand's table, and the largest text that is parsed in one go.
+	maxWhole = 4 << 20
+	// maxValues is how many values may stand in a text that is parsed in one go: the parser takes long for each.
+	maxValues = 100_000
+	// maxNesting bounds the recursion of the TOML parser. No field of allup is half as deep.
+	maxNesting = 16
 	// probeBudget bounds the bytes that finding lines of faults may read over.
 	probeBudget = 1 << 28
 	// minProbes is how many lines are found whatever the size of the file.
@@ -32,6 +36,7 @@ const (
 type document struct {
 	file     string
 	data     []byte
+	before   int // lines of the file before data, where that is a piece of it
 	faults   []located[InputError]
 	warnings []located[Warning]
 	spare    [][]string // key lists of finished tables, for the next ones
@@ -41,24 +46,25 @@ type document struct {
 	meta   toml.MetaData
 	top    map[string]toml.Primitive
 	opened map[string]map[string]toml.Primitive // tables already opened
-	probes int
+	budget *int                                 // bytes that finding lines may still read over; shared by the pieces of a file
 }
 
 // located is something to report whose line is still to be found.
 type located[T InputError | Warning] struct {
-	what T
-	path []string // of the key that it is about
+	what  T
+	path  []string // of the key that it is about
+	place int      // of that key in the file, where it was looked for
 }
 
-// readAll reads a file of at most maxFileSize. A larger one is an [InputErrors];
+// readAll reads a file of at most a number of bytes. A larger one is an [InputErrors];
 // other errors are the reader's.
-func readAll(file string, r io.Reader) ([]byte, error) {
-	data, err := io.ReadAll(io.LimitReader(r, maxFileSize+1))
+func readAll(file string, r io.Reader, most int) ([]byte, error) {
+	data, err := io.ReadAll(io.LimitReader(r, int64(most)+1))
 	if err != nil {
 		return nil, err
 	}
-	if len(data) > maxFileSize {
-		return nil, InputErrors{{File: file, Msg: fmt.Sprintf("the file is larger than %d MB", maxFileSize>>20)}}
+	if len(data) > most {
+		return nil, InputErrors{{File: file, Msg: fmt.Sprintf("the file is larger than %d MB", most>>20)}}
 	}
 	return data, nil
 }
@@ -66,33 +72,54 @@ func readAll(file string, r io.Reader) ([]byte, error) {
 // parse makes a tree of a TOML text. Its error is the one fault that kept the text
 // from being TOML.
 func parse(file string, data []byte) (*document, *table, error) {
-	d, _, err := open(file, data)
+	d, shape, err := open(file, data)
 	if err != nil {
 		return nil, nil, err
+	}
+	if shape.parted {
+		return nil, nil, d.refuse(InputError{Line: 1, Msg: fmt.Sprintf("the file has more than %d values, or is larger than %d MB", maxValues, maxWhole>>20)})
 	}
 	root, err := d.parse()
 	return d, root, err
 }
 
 // open looks at a text without parsing it: what the parser would report badly is a fault, and a large text can be cut.
-func open(file string, data []byte) (d *document, cuts []int, err error) {
+func open(file string, data []byte) (d *document, s shape, err error) {
 	data = bytes.TrimPrefix(data, []byte("\ufeff"))
-	d = &document{file: file, data: data}
+	budget := max(minProbes*(len(data)+1), probeBudget)
+	d = &document{file: file, data: data, budget: &budget}
 	if fault, ok := unreadable(data); ok {
-		return nil, nil, d.refuse(fault)
+		return nil, shape{}, d.refuse(fault)
 	}
-	shape := outline(data)
-	if shape.tooDeep > 0 {
-		return nil, nil, d.refuse(InputError{Line: shape.tooDeep, Msg: fmt.Sprintf("lists and tables are nested more than %d deep", maxNesting)})
+	s = outline(data)
+	switch {
+	case s.tooDeep > 0:
+		return nil, s, d.refuse(InputError{Line: s.tooDeep, Msg: fmt.Sprintf("lists and tables are nested more than %d deep", maxNesting)})
+	case s.tooMany > 0:
+		return nil, s, d.refuse(InputError{
+			Line: s.tooMany, Msg: fmt.Sprintf("more than %d values in one piece", maxValues), Allowed: largeFiles,
+		})
+	case s.tooLong > 0:
+		return nil, s, d.refuse(InputError{
+			Line: s.tooLong, Msg: fmt.Sprintf("more than %d MB in one piece", maxWhole>>20), Allowed: largeFiles, Hint: "is a quote not closed?",
+		})
 	}
-	return d, shape.cuts, nil
+	return d, s, nil
+}
+
+// largeFiles says how a file is written that may have any number of records.
+const largeFiles = "a large file is one of records, each under its own header, [pack.ID]"
+
+// piece is a part of the text as a document of its own; before is how many lines are before it.
+func (d *document) piece(data []byte, before int) *document {
+	return &document{file: d.file, data: data, before: before, budget: d.budget}
 }
 
 // parse makes a tree of the whole text.
 func (d *document) parse() (*table, error) {
 	values, err := parseWhole(d.data)
 	if err != nil {
-		return nil, d.refuse(syntaxFault(d.data, err))
+		return nil, d.refuse(d.syntaxFault(err))
 	}
 	return &table{doc: d, values: values}, nil
 }
@@ -100,6 +127,9 @@ func (d *document) parse() (*table, error) {
 // refuse is the one fault that keeps a text from being read.
 func (d *document) refuse(fault InputError) error {
 	fault.File = d.file
+	if fault.Line > 0 {
+		fault.Line += d.before
+	}
 	return InputErrors{fault}
 }
 
@@ -146,22 +176,27 @@ func (*probe) UnmarshalTOML(any) error { return errProbe }
 // its own it is the line of the first key in it.
 func (d *document) line(path []string) int {
 	if len(path) == 0 {
-		return 1
+		return d.before + 1
 	}
-	if d.probes++; d.probes > max(minProbes, probeBudget/(len(d.data)+1)) || !d.index() {
+	if *d.budget -= len(d.data) + 1; *d.budget < 0 || !d.index() {
 		return 0
 	}
-	if line := d.position(path); line > 0 {
-		return line
-	}
-	for _, key := range d.meta.Keys() {
-		if len(key) > len(path) && slices.Equal(key[:len(path)], path) {
-			return d.position(key)
+	line := d.position(path)
+	if line == 0 {
+		for _, key := range d.meta.Keys() {
+			if len(key) > len(path) && slices.Equal(key[:len(path)], path) {
+				line = d.position(key)
+				break
+			}
 		}
 	}
-	return 0
+	if line == 0 {
+		return 0
+	}
+	return d.before + line
 }
 
+// position is the line of a key in data, 0 where it is not known.
 func (d *document) position(path []string) int {
 	prims := d.top
 	for i, key := range path {
@@ -211,7 +246,7 @@ func (d *document) result() ([]Warning, error) {
 // inFileOrder sorts faults, where there are too many to find the line of each, so
 // that the first ones of the file get theirs.
 func (d *document) inFileOrder() {
-	if len(d.faults) <= minProbes || !d.index() {
+	if len(d.faults) <= minProbes || *d.budget <= len(d.data) || !d.index() {
 		return
 	}
 	keys := d.meta.Keys()
@@ -219,9 +254,10 @@ func (d *document) inFileOrder() {
 	for i, key := range keys {
 		place[key.String()] = i
 	}
-	slices.SortStableFunc(d.faults, func(a, b located[InputError]) int {
-		return cmp.Compare(place[toml.Key(a.path).String()], place[toml.Key(b.path).String()])
-	})
+	for i := range d.faults {
+		d.faults[i].place = place[toml.Key(d.faults[i].path).String()]
+	}
+	slices.SortStableFunc(d.faults, func(a, b located[InputError]) int { return cmp.Compare(a.place, b.place) })
 }
 
 // didYouMean is a guess at what a misspelt word means. The candidates are asked for only if a guess is still allowed.
@@ -237,6 +273,8 @@ func unreadable(data []byte) (InputError, bool) {
 	switch {
 	case bytes.HasPrefix(data, []byte("\xff\xfe")), bytes.HasPrefix(data, []byte("\xfe\xff")), bytes.IndexByte(data[:min(len(data), 64)], 0) >= 0:
 		return InputError{Line: 1, Msg: "the file is not UTF-8 text (it looks like UTF-16 or a binary file); save it as UTF-8"}, true
+	case bytes.IndexByte(data, '\r') >= 0 && bytes.IndexByte(data, '\n') < 0:
+		return InputError{Line: 1, Msg: "the lines of the file end in a carriage return alone; save it with usual line ends"}, true
 	case !utf8.Valid(data):
 		at := 0
 		for {
@@ -254,15 +292,16 @@ func unreadable(data []byte) (InputError, bool) {
 	return InputError{}, false
 }
 
-// syntaxFault says in a pilot's words what keeps a text from being TOML.
-func syntaxFault(data []byte, err error) InputError {
+// syntaxFault says in a pilot's words what keeps a text from being TOML. Its line is that in the document's data.
+func (d *document) syntaxFault(err error) InputError {
+	data := d.data
 	parsed, ok := errors.AsType[toml.ParseError](err)
 	if !ok {
 		return InputError{Msg: "not valid TOML", Hint: words.Printable(err.Error())}
 	}
 	fault := InputError{Line: max(1, parsed.Position.Line)}
 	if key, twice := strings.CutSuffix(parsed.Message, "' has already been defined."); twice {
-		return duplicateFault(data, fault, strings.TrimPrefix(key, "Key '"))
+		return d.duplicateFault(fault, strings.TrimPrefix(key, "Key '"))
 	}
 	if f, foreign := foreignFormat(data); foreign {
 		f.Line = fault.Line
@@ -271,20 +310,29 @@ func syntaxFault(data []byte, err error) InputError {
 	if strings.Contains(parsed.Message, "end table name") && strings.HasSuffix(parsed.Message, `'\n' instead`) && fault.Line > 1 {
 		fault.Line-- // the parser has taken the line break already
 	}
-	fault.Msg = "not valid TOML: " + words.Printable(parsed.Message)
+	fault.Msg = "not valid TOML: " + words.Printable(shortened(parsed.Message))
 	fault.Hint = syntaxHint(parsed.Message, lineText(data, fault.Line))
 	return fault
 }
 
+// shortened is the beginning of a message that quotes a very long value.
+func shortened(message string) string {
+	const most = 200
+	if utf8.RuneCountInString(message) <= most {
+		return message
+	}
+	return string([]rune(message)[:most]) + "..."
+}
+
 // duplicateFault says that a key or an id is there twice, and where it is first.
-func duplicateFault(data []byte, fault InputError, key string) InputError {
+func (d *document) duplicateFault(fault InputError, key string) InputError {
 	fault.Field = words.Printable(key)
 	first := ""
-	d := &document{data: data[:lineStart(data, fault.Line)]}
-	if _, err := parseWhole(d.data); err == nil && d.index() {
-		for _, k := range d.meta.Keys() {
+	above := d.piece(d.data[:lineStart(d.data, fault.Line)], d.before)
+	if _, err := parseWhole(above.data); err == nil && above.index() {
+		for _, k := range above.meta.Keys() {
 			if k.String() == key {
-				first = fmt.Sprintf(" (first in line %d)", d.position(k))
+				first = fmt.Sprintf(" (first in line %d)", d.before+above.position(k))
 				break
 			}
 		}
@@ -294,7 +342,7 @@ func duplicateFault(data []byte, fault InputError, key string) InputError {
 	case 0:
 		fault.Hint = "write it once"
 	default:
-		if strings.HasPrefix(lineText(data, fault.Line), "[") {
+		if strings.HasPrefix(lineText(d.data, fault.Line), "[") {
 			fault.Hint = "an id is a key, so a second record with the same id in one file is an error: give it another id or remove it"
 		} else {
 			fault.Hint = "a field is given once: remove one of the two"

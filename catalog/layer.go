@@ -28,14 +28,23 @@ type File struct {
 	Path string // inside FS
 }
 
-// read is the file's content. A file that is too large is an [InputErrors].
-func (f File) read() ([]byte, error) {
-	r, err := f.FS.Open(f.Path)
+// read is the file's content. A file of more than the given number of bytes is an [InputErrors].
+func (f File) read(most int) ([]byte, error) {
+	r, err := f.open()
 	if err != nil {
 		return nil, underName(f.Name, err)
 	}
 	defer r.Close()
-	return readAll(f.Name, r)
+	return readAll(f.Name, r, most)
+}
+
+// open opens the file, as [OpenFile] does.
+func (f File) open() (fs.File, error) {
+	info, err := fs.Stat(f.FS, f.Path)
+	if err != nil || !isPipe(info) {
+		return f.FS.Open(f.Path)
+	}
+	return openPipe(f.Path, pipePatience, func() (fs.File, error) { return f.FS.Open(f.Path) })
 }
 
 // underName is a file system's error with the name that people know the file by: that

@@ -1,6 +1,7 @@
 package catalog
 
 import (
+	"bytes"
 	"cmp"
 	"errors"
 	"fmt"
@@ -29,8 +30,7 @@ func Load(layers ...Layer) (*Catalogue, []Warning, error) {
 	}
 }
 
-// scatteredError is a file whose pieces do not stand for themselves: one has a fault, or a record is in two of them. It is
-// read again as a whole.
+// scatteredError is a file whose pieces do not stand for themselves: a record is in two of them. It is read again as a whole.
 type scatteredError struct {
 	file fileKey
 	data []byte
@@ -85,33 +85,39 @@ func (l *loader) load(layer string, file File) error {
 	data, again := l.whole[key]
 	if !again {
 		var err error
-		if data, err = file.read(); err != nil {
+		if data, err = file.read(maxRecords); err != nil {
 			return l.keep(err)
 		}
 	}
-	d, cuts, err := open(file.Name, data)
+	d, shape, err := open(file.Name, data)
 	if err != nil {
 		return l.keep(err)
 	}
 	source := Source{Layer: layer, File: file.Name}
-	if len(cuts) > 0 && !again {
-		if !l.loadPieces(d, cuts, source) {
+	if len(shape.cuts) > 0 && !again {
+		scattered, err := l.loadPieces(d, shape, source)
+		if scattered {
 			return scatteredError{key, data}
 		}
-	} else {
-		root, err := d.parse()
-		if err != nil {
-			return l.keep(err)
-		}
-		if isTable(root.values["slots"]) && len(kindTables(root)) == 0 {
-			return l.keep(InputErrors{{File: file.Name, Line: 1, Msg: "this is a build, not records of parts", Hint: "name it as the BUILD of a command, without --parts"}})
-		}
-		l.loadTables(root, source)
-		if len(root.values) == 0 {
-			// An empty file is a catalogue of nothing; so is one of comments only.
-			root.odd("no-records", "", 0, "the file has no records")
-		}
+		return err
 	}
+	root, err := d.parse()
+	if err != nil {
+		return l.keep(err)
+	}
+	if isTable(root.values["slots"]) && len(kindTables(root)) == 0 {
+		return l.keep(InputErrors{{File: file.Name, Line: 1, Msg: "this is a build, not records of parts", Hint: "name it as the BUILD of a command, without --parts"}})
+	}
+	l.loadTables(root, source)
+	if len(root.values) == 0 {
+		// An empty file is a catalogue of nothing; so is one of comments only.
+		root.odd("no-records", "", 0, "the file has no records")
+	}
+	return l.end(d)
+}
+
+// end ends the reading of a text: what it has to say is kept.
+func (l *loader) end(d *document) error {
 	warnings, err := d.result()
 	l.warnings = append(l.warnings, warnings...)
 	return l.keep(err)
@@ -132,31 +138,51 @@ func isTable(v any) bool {
 	return is
 }
 
-// loadPieces reads a large file piece by piece; it reports false where the file has to be read as a whole.
-func (l *loader) loadPieces(d *document, cuts []int, source Source) bool {
+// loadPieces reads a large file piece by piece, each as a text of its own. It reports where a record stands in two
+// of them and the file is to be read as a whole, for it might be meant so; a file that is too large for that must
+// keep what belongs together in one place.
+func (l *loader) loadPieces(d *document, s shape, source Source) (scattered bool, err error) {
 	told := map[string]bool{} // tables that are no kind of record
-	for tree := range parsePieces(d.data, cuts) {
-		if tree == nil {
-			return false
+	list, before := pieces(d.data, s.cuts), 0
+	for i, p := range parsePieces(list) {
+		part := d.piece(list[i], before)
+		before += bytes.Count(list[i], []byte("\n"))
+		if p.err != nil {
+			if err := l.keep(part.refuse(part.syntaxFault(p.err))); err != nil {
+				return false, err
+			}
+			continue
 		}
-		for key, records := range tree {
+		root := &table{doc: part, values: p.tree}
+		for key, value := range p.tree {
 			if !slices.Contains(Kinds(), Kind(key)) {
 				if told[key] {
-					delete(tree, key)
+					delete(p.tree, key)
 				}
 				told[key] = true
 				continue
 			}
-			records, _ := records.(map[string]any)
+			records, _ := value.(map[string]any)
 			for id := range records {
-				if other, kind, ok := l.cat.Record(id); ok && kind == Kind(key) && other.Source == source {
-					return false
+				other, kind, ok := l.cat.Record(id)
+				if !ok || kind != Kind(key) || other.Source != source {
+					continue
 				}
+				if !s.parted {
+					return true, nil
+				}
+				delete(records, id)
+				(&table{doc: part, parent: root, key: key, values: records}).fault(id, InputError{
+					Msg: "is here a second time, far from the first", Hint: "in a file this large all that belongs to a record stands in one place",
+				})
 			}
 		}
-		l.loadTables(&table{doc: d, values: tree}, source)
+		l.loadTables(root, source)
+		if err := l.end(part); err != nil {
+			return false, err
+		}
 	}
-	return true
+	return false, nil
 }
 
 // loadTables reads the records of every kind of a file, or of a piece of it.

@@ -3,6 +3,7 @@ package catalog_test
 import (
 	"bytes"
 	"errors"
+	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -150,6 +151,55 @@ func TestTooLarge(t *testing.T) {
 	_, _, err := catalog.Load(memoryLayer("parts", map[string][]byte{"big.toml": data}))
 	if want := "big.toml: the file is larger than 64 MB"; err == nil || err.Error() != want {
 		t.Errorf("Load error = %v, want %s", err, want)
+	}
+}
+
+// TestBoundedText: what the parser would take minutes and gigabytes for is refused at once.
+func TestBoundedText(t *testing.T) {
+	many := func(format string, n int) string {
+		var b strings.Builder
+		for i := range n {
+			fmt.Fprintf(&b, format, i)
+		}
+		return b.String()
+	}
+	const tooMany, large = "more than 100000 values in one piece", "a large file is one of records, each under its own header, [pack.ID]"
+	for _, test := range []struct{ name, text, want string }{
+		{"keys", many("k%d = 1\n", 100_001), "f.toml:1: " + tooMany + "; allowed: " + large},
+		{"keys of one record", many("[gear.g%d]\nmass_g = 1\n", 12_000) + "[gear.x]\n" + many("k%d = 1\n", 100_001), "f.toml:"},
+		{"a list", "x = [" + strings.Repeat("1,", 100_001) + "]\n", "f.toml:1: " + tooMany},
+		{"lists in a list", "x = [" + strings.Repeat("[]", 100_001) + "]\n", "f.toml:1: " + tooMany},
+		{"dotted keys", many("a.a.a.a.a.a.a.a.a.a.k%d = 1\n", 9_200), "f.toml:1: " + tooMany},
+		{"deep", "x = " + strings.Repeat("[", 17) + strings.Repeat("]", 17), "f.toml:1: lists and tables are nested more than 16 deep"},
+		{"an open quote", "[gear.x]\nmass_g = 1\nnote = '''" + strings.Repeat("[gear.y]\n", 500_000), "f.toml:1: more than 4 MB in one piece; allowed: " + large + "; is a quote not closed?"},
+		{"a long number", "x = " + strings.Repeat("1", 1000) + "\n", "f.toml:1: not valid TOML: " + strings.Repeat("1", 200) + "...;"},
+		{"far apart", string(manyPacks(6500)) + "[pack.sedge-00000]\nmass_g = 3\n", "f.toml:182001: pack.sedge-00000: is here a second time, far from the first; in a file this large all that belongs to a record stands in one place"},
+	} {
+		_, _, err := catalog.Load(memoryLayer("parts", map[string][]byte{"f.toml": []byte(test.text)}))
+		if err == nil || !strings.HasPrefix(err.Error(), test.want) || strings.HasSuffix(test.want, ":") && !strings.Contains(err.Error(), tooMany) {
+			t.Errorf("%s: Load error = %.300v, want %s", test.name, err, test.want)
+		}
+	}
+	c, _, err := catalog.Load(memoryLayer("parts", map[string][]byte{"f.toml": []byte(many("[gear.g%d]\nmass_g = 1\n", 60_000))}))
+	if err != nil || len(c.Gear) != 60_000 {
+		t.Errorf("a large file of good records: %v", err)
+	}
+	for name, read := range map[string]func(string) error{
+		"build": func(text string) error { _, err := catalog.OpenBuild("f.toml", strings.NewReader(text)); return err },
+		"bench": func(text string) error {
+			_, _, err := catalog.ReadBench("f.toml", strings.NewReader(text))
+			return err
+		},
+	} {
+		for text, want := range map[string]string{
+			strings.Repeat("# \n", 2<<20):                      "f.toml: the file is larger than 4 MB",
+			many("[gear.g%d]\nmass_g = 1\n", 60_000):           "f.toml:1: the file has more than 100000 values, or is larger than 4 MB",
+			"parts = [" + strings.Repeat("'a',", 1001) + "]\n": "f.toml:1: parts: ",
+		} {
+			if err := read(text); err == nil || !strings.Contains(err.Error(), want) {
+				t.Errorf("%s: error = %.200v, want %s", name, err, want)
+			}
+		}
 	}
 }
 

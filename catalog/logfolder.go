@@ -25,5 +25,9 @@ func (dir logFolder) Open(name string) (fs.File, error) {
 	if !filepath.IsAbs(name) {
 		name = filepath.Join(string(dir), name)
 	}
+	info, err := os.Stat(name)
+	if err := onlyOrdinary(name, info, err); err != nil {
+		return nil, err
+	}
 	return os.Open(name)
 }

@@ -67,7 +67,8 @@ func TestChunks(t *testing.T) {
 			return
 		}
 		joined := map[string]any{}
-		for tree := range parsePieces(data, cuts) {
+		for _, piece := range parsePieces(pieces(data, cuts)) {
+			tree := piece.tree
 			for kind, value := range tree {
 				records, isTable := value.(map[string]any)
 				if !isTable {

@@ -154,7 +154,7 @@ func readProp(t *table, c Common) *Prop {
 func readStatic(t *table, p *Prop) {
 	const what = "{ rpm = 12000, ct = 0.12, cp = 0.06 }"
 	if !t.has("static") {
-		t.take("static")
+		t.lookUp("static")
 		return
 	}
 	rows := t.children("static", what)
@@ -195,7 +195,7 @@ func readCellRange(t *table) *CellRange {
 	w := cellsAllowed()
 	w.whole = true
 	if !t.has("cells") {
-		t.take("cells")
+		t.lookUp("cells")
 		return nil
 	}
 	values := t.numbers("cells", w, what)
@@ -250,7 +250,7 @@ func (r *records) readThrustTest(t *table, c Common) *ThrustTest {
 	if t.has("rows") {
 		rows = t.children("rows", what)
 	} else {
-		t.take("rows")
+		t.lookUp("rows")
 	}
 	for _, row := range rows {
 		grams := scaled(row, "thrust_g", model.Gram, standThrust().must())

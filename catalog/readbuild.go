@@ -238,7 +238,7 @@ func readFlight(t *table, f *Flight) {
 	}
 	const what = "{ seconds = 20, thrust = 1.25 } or { seconds = 2, full = true }"
 	if !t.has("phases") {
-		t.take("phases")
+		t.lookUp("phases")
 		return
 	}
 	for _, p := range t.children("phases", what) {
@@ -264,7 +264,7 @@ func readFlight(t *table, f *Flight) {
 func readFlown(t *table, cells int) []FlownHover {
 	const what = "{ mass_g = 243, power_w = 62 } or { mass_g = 243, current_a = 4.1, voltage_v = 15.2 }"
 	if !t.has("flown") {
-		t.take("flown")
+		t.lookUp("flown")
 		return nil
 	}
 	var flown []FlownHover

@@ -36,7 +36,7 @@ func labelC() want { return span(1, 1000, "C").usually(5, 250) }
 // readCycles reads how often a pack was charged before a test.
 func readCycles(t *table) *int {
 	if !t.has("cycles") {
-		t.take("cycles")
+		t.lookUp("cycles")
 		return nil
 	}
 	n := t.count("cycles", span(0, 5000, "cycles"))
@@ -124,7 +124,7 @@ func (r *records) readCircuit(t *table, p *Pack) *model.Circuit {
 		t.fault("curve_v", InputError{Msg: "contradicts shift_mv beside it", Hint: "keep curve_v, which is the pack's own curve, or shift_mv, which moves the usual one"})
 	}
 	if !t.has("curve_v") {
-		t.take("curve_v")
+		t.lookUp("curve_v")
 		c.Curve = r.curve(p.Chemistry)
 		return c
 	}

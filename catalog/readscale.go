@@ -53,7 +53,7 @@ func readWeight(t *table, id string) (Weight, bool) {
 	w := span(0.01, 5000, "g")
 	if _, isTable := t.values[id].(map[string]any); !isTable {
 		if _, isNumber := asNumber(t.values[id]); !isNumber {
-			value, _ := t.take(id)
+			value, _ := t.lookUp(id)
 			fault := InputError{Value: show(value), Msg: "is not a mass", Allowed: w.String() + " for one, or { together_g = 39.3, count = 4 }"}
 			if text, isText := value.(string); isText {
 				if _, err := strconv.ParseFloat(text, 64); err == nil {

@@ -36,7 +36,7 @@ const anyRecord = "any"
 // readSlot reads one slot as a list of ids. choices takes what may stand in the place of a piece of gear.
 func (b *builder) readSlot(t *table, kind Kind, file string, choices map[int][]string) []string {
 	key := string(kind)
-	value, there := t.take(key)
+	value, there := t.lookUp(key)
 	if !there {
 		return nil
 	}

@@ -70,5 +70,9 @@ func standRows(data []byte) ([]model.ThrustRow, error) {
 func (f File) beside(name string) ([]byte, error) {
 	other := f
 	other.Path, other.Name = path.Join(path.Dir(f.Path), name), path.Join(path.Dir(f.Name), name)
-	return other.read()
+	info, err := fs.Stat(other.FS, other.Path)
+	if err := onlyOrdinary(other.Name, info, err); err != nil {
+		return nil, err
+	}
+	return other.read(maxWhole)
 }

@@ -1,6 +1,7 @@
 package catalog
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strconv"
@@ -26,8 +27,8 @@ type table struct {
 	missing []InputError // of required fields, by name in Field
 }
 
-// take marks a field as known and looks it up.
-func (t *table) take(key string) (any, bool) {
+// lookUp is the value of a field, which it marks as known.
+func (t *table) lookUp(key string) (any, bool) {
 	if t.asked == nil {
 		if n := len(t.doc.spare); n > 0 {
 			t.asked, t.doc.spare = t.doc.spare[n-1][:0], t.doc.spare[:n-1]
@@ -57,13 +58,17 @@ func (t *table) done() {
 	}
 	for _, m := range t.missing {
 		m.File, m.Field = t.doc.file, t.field(m.Field, 0)
-		t.doc.faults = append(t.doc.faults, located[InputError]{m, t.path("")})
+		t.doc.faults = append(t.doc.faults, located[InputError]{what: m, path: t.path("")})
 	}
 	t.doc.spare = append(t.doc.spare, t.asked)
 	t.asked, t.missing = nil, nil
 }
 
+// maxGuesses is at how many unknown fields of one table a guess is made: it has no more fields than that.
+const maxGuesses = 50
+
 func (t *table) reportUnknown() {
+	guesses := 0
 	for key, value := range t.values {
 		if slices.Contains(t.asked, key) {
 			continue
@@ -72,11 +77,12 @@ func (t *table) reportUnknown() {
 		if _, isTable := value.(map[string]any); isTable {
 			fault.Msg = "unknown table"
 		}
-		near := nearest(key, t.unused())
-		if near == "" {
-			near = nearest(key, t.asked)
+		near := ""
+		if guesses++; guesses <= maxGuesses {
+			near = cmp.Or(nearest(key, t.unused()), nearest(key, t.asked))
 		}
 		switch {
+		case guesses > maxGuesses:
 		case near == "":
 			fault.Allowed = join(t.asked)
 		case near == strings.ToLower(key):
@@ -108,13 +114,13 @@ func (t *table) fault(key string, e InputError) { t.faultAt(key, 0, e) }
 func (t *table) faultAt(key string, index int, e InputError) {
 	e.File = t.doc.file
 	e.Field = t.field(key, index)
-	t.doc.faults = append(t.doc.faults, located[InputError]{e, t.path(key)})
+	t.doc.faults = append(t.doc.faults, located[InputError]{what: e, path: t.path(key)})
 }
 
 // odd reports a value that is usable but strange.
 func (t *table) odd(code, key string, index int, text string) {
 	w := Warning{Code: code, File: t.doc.file, Field: t.field(key, index), Text: text}
-	t.doc.warnings = append(t.doc.warnings, located[Warning]{w, t.path(key)})
+	t.doc.warnings = append(t.doc.warnings, located[Warning]{what: w, path: t.path(key)})
 }
 
 // field is the dotted name of a field for people.
@@ -154,7 +160,7 @@ func (t *table) path(key string) []string {
 
 // number reads a number; ok is false where there is none that can be used.
 func (t *table) number(key string, w want) (v float64, ok bool) {
-	value, there := t.take(key)
+	value, there := t.lookUp(key)
 	if !there {
 		if w.needed {
 			t.lack(key, w.kind()+", "+w.String())
@@ -236,7 +242,7 @@ const maxText = 500
 
 // text reads a text without control characters; "" where there is none that can be used.
 func (t *table) text(key string) string {
-	value, there := t.take(key)
+	value, there := t.lookUp(key)
 	if !there {
 		return ""
 	}
@@ -273,7 +279,7 @@ func (t *table) checkText(key string, index int, value any) (string, bool) {
 
 // flag reads true or false; false where the file has neither.
 func (t *table) flag(key string) bool {
-	value, there := t.take(key)
+	value, there := t.lookUp(key)
 	if !there {
 		return false
 	}
@@ -290,7 +296,7 @@ func (t *table) flag(key string) bool {
 
 // date reads a day, as TOML writes it or as a text, in the form YYYY-MM-DD.
 func (t *table) date(key string) string {
-	value, there := t.take(key)
+	value, there := t.lookUp(key)
 	if !there {
 		return ""
 	}
@@ -310,7 +316,7 @@ func (t *table) date(key string) string {
 
 // list reads a list; ok is false where there is none. what says what it should hold.
 func (t *table) list(key, what string) (items []any, ok bool) {
-	value, there := t.take(key)
+	value, there := t.lookUp(key)
 	if !there {
 		return nil, false
 	}
@@ -337,7 +343,7 @@ func asList(value any) ([]any, bool) {
 
 // child opens a table inside this one; nil where there is none. The reader ends it with done.
 func (t *table) child(key string) *table {
-	value, there := t.take(key)
+	value, there := t.lookUp(key)
 	if !there {
 		return nil
 	}
@@ -405,7 +411,7 @@ type placedText struct {
 
 // placedTexts is texts for a reader that has more to say of each.
 func (t *table) placedTexts(key string) []placedText {
-	value, there := t.take(key)
+	value, there := t.lookUp(key)
 	if !there {
 		return nil
 	}

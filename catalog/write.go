@@ -58,7 +58,7 @@ func WriteFiles(files []NewFile, force bool) (err error) {
 		}
 		temp, err := writeTemp(filepath.Dir(target), f.Data, mode)
 		if err != nil {
-			return fmt.Errorf("writing %s: %w", words.Printable(f.Name), err)
+			return writeError(f.Name, err)
 		}
 		steps = append(steps, step{temp, target, mode == 0})
 	}
@@ -67,7 +67,7 @@ func WriteFiles(files []NewFile, force bool) (err error) {
 			if errors.Is(err, fs.ErrExist) {
 				return existsError{files[i].Name}
 			}
-			return fmt.Errorf("writing %s: %w", words.Printable(files[i].Name), err)
+			return writeError(files[i].Name, err)
 		}
 		placed++
 	}
@@ -79,6 +79,17 @@ func WriteFiles(files []NewFile, force bool) (err error) {
 		}
 	}
 	return nil
+}
+
+// writeError says what kept a file from being written, without the name of the one that was to take its place.
+func writeError(name string, err error) error {
+	if path, ok := errors.AsType[*fs.PathError](err); ok {
+		err = path.Err
+	}
+	if link, ok := errors.AsType[*os.LinkError](err); ok {
+		err = link.Err
+	}
+	return fmt.Errorf("writing %s: %w", words.Printable(name), err)
 }
 
 // untilWhole keeps the first signal that would end the program for the function that it returns, so that no file is left

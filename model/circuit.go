@@ -27,6 +27,8 @@ type Circuit struct {
 	CoolingTime  Time        // in which a warm pack loses all but 1/e of its warmth to the air; 0: it loses none
 	Temperature  Temperature // of the pack at the start, to which R0 and R1 belong; 0: 25 C
 	Air          Temperature // that the pack cools to; 0: as the pack is at the start
+
+	Cold Cold // what resistance does below the temperatures that were measured; zero: it stays as it is
 }
 
 // What a pack's mass says of its heat.
@@ -76,8 +78,11 @@ func (c Circuit) At(pack, air Temperature) Circuit {
 //
 // Source of the dependence on charge: see [UsualK]; on temperature: see [ResistanceAt].
 func (c Circuit) Resistances(charge float64, t Temperature) (r0, r1 Resistance) {
-	f := Resistance((1 + c.K*riseWithout(1-charge)) / (1 + c.K*riseWithout(0.5)) * ResistanceAt(t) / ResistanceAt(c.StartTemperature()))
-	return c.R0 * f, c.R1 * f
+	f := (1 + c.K*riseWithout(1-charge)) / (1 + c.K*riseWithout(0.5)) * ResistanceAt(t) / ResistanceAt(c.StartTemperature())
+	if c.Cold.Rise > 0 {
+		f *= c.Cold.factor(t)
+	}
+	return c.R0 * Resistance(f), c.R1 * Resistance(f)
 }
 
 // Steady is R0 + R1 at a charge left and the pack's temperature at the start: what a load
@@ -108,13 +113,14 @@ func (c Circuit) tested(ambient Temperature) Circuit {
 type body struct {
 	r0, r1, tau float64 // at half charge and the temperature at the start
 	perR1       float64 // 0 without R1
-	varies      bool    // there is a charge dependence or heat; without, every factor is 1
+	varies      bool    // there is a charge dependence, heat or cold; without, every factor is 1
 
 	k, perHalf     float64 // charge dependence, and over what it makes of half charge
 	perStart       float64 // over what the temperature at the start makes of them
 	start, air     float64 // K
 	perCapacity    float64 // K/J; 0 where nothing warms
 	kelvin, perTau float64 // K that a watt warms in the end, 1/s; 0 where nothing cools
+	cold           Cold
 }
 
 func newBody(c Circuit) body {
@@ -139,7 +145,8 @@ func newBody(c Circuit) body {
 			b.kelvin = float64(c.CoolingTime) / c.HeatCapacity
 		}
 	}
-	b.varies = c.K != 0 || c.HeatCapacity > 0
+	b.cold = c.Cold
+	b.varies = c.K != 0 || c.HeatCapacity > 0 || b.cold.Rise > 0
 	return b
 }
 
@@ -151,6 +158,9 @@ func (b *body) factor(s, temperature float64) float64 {
 	f := (1 + b.k*riseWithout(1-s)) * b.perHalf
 	if b.perCapacity > 0 {
 		f *= ResistanceAt(Temperature(temperature)) * b.perStart
+	}
+	if b.cold.Rise > 0 {
+		f *= b.cold.factor(Temperature(temperature))
 	}
 	return f
 }

@@ -67,6 +67,9 @@ func TestRoundTrip(t *testing.T) {
 		if p.name == "good" || p.name == "poor" {
 			seeds = 100
 		}
+		if testing.Short() {
+			seeds /= 5
+		}
 		var worstQ, worstR0, worstHover, worstSigma, outside float64
 		hover := model.ConstantPower(18 * model.Power(p.pack.Cells))
 		flight := func(c model.Circuit) float64 {

@@ -86,20 +86,12 @@ func normalDensity(z float64) float64 { return math.Exp(-z*z/2) / math.Sqrt(2*ma
 
 // Quantile is how far above its estimate the mass is with a chance p of being below, 0 < p < 1.
 func (s MassSpread) Quantile(p float64) Mass {
-	high := s.Widest + s.Second + 8*s.Rest
+	high := float64(s.Widest + s.Second + 8*s.Rest)
 	if high == 0 {
 		return 0
 	}
-	low := -high
-	for range 60 {
-		mid := (low + high) / 2
-		if s.Above(mid) > 1-p {
-			low = mid
-		} else {
-			high = mid
-		}
-	}
-	return (low + high) / 2
+	over := func(x float64) float64 { return s.Above(Mass(x)) - (1 - p) }
+	return Mass(bracketRoot(-high, p, high, p-1, 1e-9, over))
 }
 
 // ChanceOver is the chance that a mass with a spread breaks a limit. Without a spread it is 0 or 1.

@@ -1,5 +1,7 @@
 package model
 
+import "math"
+
 // UsualK is how much resistance depends on charge: R0 and R1 are multiplied by g(s)/g(0.5), g = 1 + K S(1 - s),
 // with S the shape that was measured on one cell: 0 when full, 1 at 80 % discharged. UsualKSigma is one standard
 // deviation from cell to cell.
@@ -65,6 +67,35 @@ func ResistanceAt(t Temperature) float64 {
 	i := int(x)
 	return warmth[i].at((x - float64(i)) * warmthStep)
 }
+
+// Cold is what a pack's resistance does below the temperatures that were measured, where [ResistanceAt] is held flat. It is
+// really higher there; by how much nobody measured on small packs.
+type Cold struct {
+	Rise float64     // how often the law's rise comes on top: 0 not at all, 1 as the law has it
+	From Temperature // below which nothing was measured; 0: [ColdestMeasured]
+}
+
+// ColdestMeasured is below what [ResistanceAt] is held flat.
+const ColdestMeasured = ZeroCelsius + coldest
+
+// ColdRiseSigma is one standard deviation of [Cold.Rise], of which no part is below 0: that the law of Arrhenius goes on as it was
+// between the two coldest measured temperatures (assumption).
+const ColdRiseSigma = 1.0
+
+// factor is what comes on top of [ResistanceAt]: exp(Rise E (1/T - 1/From)), with E from ratios of 1.55 and 1.15 at 5 and 15 C.
+func (c Cold) factor(t Temperature) float64 {
+	from := ColdestMeasured
+	if c.From > 0 {
+		from = c.From
+	}
+	if t >= from {
+		return 1
+	}
+	return math.Exp(c.Rise * coldLaw * float64(from-t) / float64(from*t))
+}
+
+// coldLaw is E of [Cold] in kelvins.
+const coldLaw = 2392
 
 // The measured temperatures, C.
 const (

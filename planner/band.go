@@ -62,8 +62,7 @@ func (p *Plan) AddBand(a *Assessment) {
 	mission := p.MissionOn(a.Pack.Chemistry)
 	price, priced := p.priceOf(a.Pack.Pack)
 	// add is also by how much one standard deviation moves the logarithm of the merit.
-	add := func(above, below Inputs) float64 {
-		up, down := figuresOf(&above, mission), figuresOf(&below, mission)
+	add := func(up, down figures) float64 {
 		s.add(base, up, down)
 		return (p.logMerit(up[0], up[2], price, priced) - p.logMerit(down[0], down[2], price, priced)) / 2
 	}
@@ -71,23 +70,31 @@ func (p *Plan) AddBand(a *Assessment) {
 	allUp, u := p.With(a.Pack.Pack)
 	added := allUp - p.Dry
 	in := p.Bare().with(a.Circuit, added)
-	slopes := slopes{mass: add(Uncertain{Input: InputMass, Sigma: float64(u), Move: moveMass}.around(in)) / max(float64(u), 1e-12)}
+	hovers := hoversAbout(&in, a, mission)
+	above, below := Uncertain{Input: InputMass, Sigma: float64(u), Move: moveMass}.around(in)
+	slopes := slopes{mass: add(hovers.lifting(&above), hovers.lifting(&below)) / max(float64(u), 1e-12)}
 	for i := range p.moved {
-		slope := add(p.moved[i].around(in))
+		above, below = p.moved[i].around(in)
+		slope := add(hovers.driven(&above), hovers.driven(&below))
 		if i < len(slopes.shared) {
 			slopes.shared[i] = slope
 		}
 	}
-	for _, u := range a.Pack.uncertain() {
-		slope := add(u.around(in))
+	for _, u := range p.ownUncertain(a.Pack) {
+		if u.Sigma == 0 {
+			continue
+		}
+		above, below = u.around(in)
+		slope := add(figuresOf(&above, mission), figuresOf(&below, mission))
 		slopes.own += slope * slope
 	}
 	slopes.addMass(p, a.Pack)
 	a.slopes = slopes
 
-	m, um := float64(a.Mass), p.SpreadWith(a.Pack.Pack)
+	spread := p.SpreadWith(a.Pack.Pack)
+	m, um := float64(a.Mass), float64(spread.Quantile(0.95)) // as much below as above
 	a.Band = &Band{
-		Mass:    Interval{m + float64(um.Quantile(0.05)), m + float64(um.Quantile(0.95))},
+		Mass:    Interval{m - um, m + um},
 		Time:    s.interval(base, 0),
 		Current: s.interval(base, 1),
 		Punch:   s.interval(base, 2),
@@ -100,6 +107,49 @@ type figures [3]float64
 func figuresOf(in *Inputs, mission model.Mission) figures {
 	answer := in.Drive.Answer(in.Circuit, in.Mass, mission)
 	return figures{float64(answer.Duration()), float64(answer.Flight.Current), answer.Punch.Ratio(in.Mass)}
+}
+
+// hoverCurve is the answers for one pack circuit with other masses and other rotors, by the curve of its endurance where that holds.
+type hoverCurve struct {
+	assessed *Assessment
+	mission  model.Mission
+	curve    model.Endurance
+	holds    bool
+}
+
+// curveReach is how much more or less power, as a part, a curve of endurance is for: about one standard deviation of most
+// inputs. What goes beyond is flown.
+const curveReach = 0.1
+
+func hoversAbout(in *Inputs, a *Assessment, mission model.Mission) hoverCurve {
+	h := hoverCurve{assessed: a, mission: mission}
+	h.curve, h.holds = in.Drive.Endurance(in.Circuit, in.Mass, mission.Landing, &a.Flight, curveReach)
+	return h
+}
+
+// lifting is the figures with another mass alone: its thrust in a punch-out stays.
+func (h *hoverCurve) lifting(in *Inputs) figures { return h.figuresOf(in, true) }
+
+// driven is the figures with other rotors.
+func (h *hoverCurve) driven(in *Inputs) figures { return h.figuresOf(in, false) }
+
+func (h *hoverCurve) figuresOf(in *Inputs, sameThrust bool) figures {
+	if !h.holds {
+		return figuresOf(in, h.mission)
+	}
+	t, i, ok := h.curve.Of(in.Drive, in.Mass)
+	if !ok {
+		return figuresOf(in, h.mission)
+	}
+	if len(h.mission.Phases) > 0 { // these are flown: their full throttle does not hang on the hover
+		t = in.Drive.FlyPhases(in.Circuit, in.Mass, h.mission.Landing, h.mission.Phases).Duration
+	}
+	punch := &h.assessed.Punch
+	if !sameThrust {
+		other := in.Drive.PunchOut(in.Circuit, h.mission.PunchCharge)
+		punch = &other
+	}
+	return figures{float64(t), float64(i), punch.Ratio(in.Mass)}
 }
 
 // spread collects squared changes to either side.

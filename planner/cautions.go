@@ -31,6 +31,7 @@ var packCautions = []Rule{
 	{Code: TipMach, Breaks: fastTips, Says: saysFastTips, Subject: func(c *Candidate) string { return c.Plan.Prop.ID }},
 	{Code: HoverThrottle, Breaks: oddThrottle, Says: saysOddThrottle},
 	{Code: HotPack, Breaks: func(c *Candidate) bool { return c.hovers() && c.MaxTemperature() > HottestPack() }, Says: saysHotPack},
+	{Code: LowLanding, Breaks: func(c *Candidate) bool { return low(c.LandPerCell) }, Says: func(c *Candidate) string { return saysLowLanding(c.LandPerCell) }},
 	{Code: PunchDip, Breaks: func(c *Candidate) bool { return c.punchDip() > 0 }, Says: saysPunchDip},
 	{Code: ThrottleBound, Breaks: func(c *Candidate) bool { return c.Flight.ThrottleBound }, Says: func(*Candidate) string {
 		return "has too little voltage for the motors before the landing rule is met; the flight ends there"
@@ -89,6 +90,35 @@ func saysOddThrottle(c *Candidate) string {
 		return fmt.Sprintf("makes the build hover at %.1f %% throttle: under %.0f %% it is hard to fly gently; fewer cells, a lower kv or less pitch help", t, 100*minHoverThrottle)
 	}
 	return fmt.Sprintf("makes the build hover at %.1f %% throttle: above %.0f %% little is left to correct with", t, 100*maxHoverThrottle)
+}
+
+// low reports whether a voltage per cell under load is below what cells bear; 0 is none.
+func low(perCell model.Voltage) bool { return perCell > 0 && perCell < minPerCell }
+
+func saysLowLanding(perCell model.Voltage) string {
+	return fmt.Sprintf("may be flown down to %.2f V per cell: cells are harmed below %.1f V", float64(perCell), minPerCell)
+}
+
+// LowLanding is the caution about the landing voltage of a chemistry; ok is false where it harms no cells. An
+// [Assessment] has it among its own.
+func (p *Plan) LowLanding(c model.Chemistry) (said Remark, ok bool) {
+	v := p.MissionOn(c).Landing.PerCell
+	if !low(v) {
+		return said, false
+	}
+	return remark(LowLanding, "", "The pack %s.", saysLowLanding(v)), true
+}
+
+// TestedLow is the caution about where the bench tests of a pack ended; ok is false where that harms no cells.
+func TestedLow(id string, p model.Protocol) (said Remark, ok bool) {
+	end := p.DischargeEndPerCell
+	if !low(end) || low(p.BurstEndPerCell) && p.BurstEndPerCell < end {
+		end = p.BurstEndPerCell
+	}
+	if !low(end) {
+		return said, false
+	}
+	return remark(LowTestEnd, id, "was tested down to %.2f V per cell: cells are harmed below %.1f V", float64(end), minPerCell), true
 }
 
 // punchDip is the voltage per cell to which the first harmful punch of the flight pulls the pack; 0 for none.

@@ -60,14 +60,15 @@ func (a *Assessment) ChangeOf(of func(*Assessment) (float64, bool)) (change floa
 
 // temperatures warns where the pack's temperature is outside what its resistance is known at.
 func (p *Plan) temperatures() {
-	t := p.Build.Air.PackTemperature
-	if t == nil {
-		return
-	}
-	switch c := t.Celsius(); {
-	case c < 5:
-		p.warn(PackTemperature, "", "packs at %s C: their resistance is known down to 5 C and taken as there, %.2f times that at 25 C; it is really higher, and cold packs sag and may be damaged by hard use", words.Trimmed(c, 1), model.ResistanceAt(*t))
-	case c > 45:
-		p.warn(PackTemperature, "", "packs at %s C: their resistance is known up to 45 C and taken as there; packs age fast and may fail above 60 C", words.Trimmed(c, 1))
+	t, air := p.Build.Air.PackTemperature, p.Build.Air.Temperature
+	switch {
+	case t != nil && *t < model.ColdestMeasured:
+		p.warn(PackTemperature, "", "packs at %s C: their resistance is known down to %.0f C and taken as there, %.2f times that at 25 C; it is really higher, so the bands of time and punch are wider to the worse side, the more so the colder; cold packs sag and may be damaged by hard use",
+			words.Trimmed(t.Celsius(), 1), model.ColdestMeasured.Celsius(), model.ResistanceAt(*t))
+	case t != nil && t.Celsius() > 45:
+		p.warn(PackTemperature, "", "packs at %s C: their resistance is known up to 45 C and taken as there; packs age fast and may fail above 60 C", words.Trimmed(t.Celsius(), 1))
+	case air != nil && *air < model.ColdestMeasured:
+		p.warn(PackTemperature, "", "air of %s C cools the packs: what resistance they have below %.0f C is not known, so the bands of time are wider to the worse side the more they cool; give pack_temperature_c where packs are as cold as the air",
+			words.Trimmed(air.Celsius(), 1), model.ColdestMeasured.Celsius())
 	}
 }

@@ -155,7 +155,7 @@ type namedPush struct {
 }
 
 func (s *side) packCauses() (list []namedPush) {
-	own := s.pack.uncertain()
+	own := s.plan.ownUncertain(s.pack)
 	for _, u := range known(own[:]) {
 		list = append(list, namedPush{strings.Join([]string{"pack", string(u.Input), u.Subject}, " "), u.Input, push{u.Sigma, u.Move}})
 	}

@@ -106,7 +106,7 @@ func rotorDimensions() []Input {
 
 // ownDimensions are the kinds of inputs of one pack, which share a lattice in an order of the pack's own.
 func ownDimensions() []Input {
-	return []Input{InputCapacity, InputResistance, InputMass, InputChargeDep}
+	return []Input{InputCapacity, InputResistance, InputMass, InputChargeDep, InputCold}
 }
 
 // drawShared is what packs share, with errors in all of it, once for each draw.
@@ -148,7 +148,7 @@ func (p *Plan) errorOf(u Uncertain, x float64) float64 {
 		return u.Sigma * math.Sqrt(3) * (2*x - 1)
 	case InputNoLoadGrowth:
 		return u.Sigma * math.Sqrt(3) * (2*x - 1)
-	case InputChargeDep, InputNoLoadShare, InputPartDuty: // the last two move by logarithms
+	case InputChargeDep, InputCold, InputNoLoadShare, InputPartDuty: // the last two move by logarithms
 		return u.Sigma * z
 	}
 	return math.Exp(u.Sigma*z) - 1

@@ -70,8 +70,8 @@ func (a *Assessment) beats(b *Assessment, dry float64) float64 {
 	return math.Erfc(-lead/math.Sqrt(2*variance)) / 2
 }
 
-// judge says how sure each place is, by draws of the packs that can matter or, where quick, first-order.
-func (r *Ranking) judge(quick bool, progress Progress) {
+// addChances says how sure each place is, by draws of the packs that can matter or, where quick, first-order.
+func (r *Ranking) addChances(quick bool, progress Progress) {
 	if len(r.Ranked) == 0 || r.Ranked[0].Band == nil {
 		return
 	}

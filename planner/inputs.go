@@ -18,6 +18,7 @@ const (
 	InputCapacity   Input = "capacity"   // of the pack
 	InputResistance Input = "resistance" // of the pack, R0 and R1 together
 	InputChargeDep  Input = "charge-dependence"
+	InputCold       Input = "cold" // how much more resistance the pack has below the temperatures that were measured
 
 	InputThrust        = Input(model.InputThrust)
 	InputFigureOfMerit = Input(model.InputFigureOfMerit)
@@ -75,7 +76,7 @@ func (p *Plan) Uncertain(pack *Pack) []Uncertain {
 			_, mass, _ = p.scaled(pack.Pack)
 		}
 		list = append(list, mass)
-		own := pack.uncertain()
+		own := p.ownUncertain(pack)
 		list = append(list, own[:]...)
 	}
 	return known(list)
@@ -126,13 +127,35 @@ func (p *Plan) uncertainRotor() []Uncertain {
 	return list
 }
 
-// uncertain is what is uncertain of the pack's circuit: fit or identification, and unit to unit.
-func (p *Pack) uncertain() [3]Uncertain {
-	return [...]Uncertain{
-		{InputCapacity, p.ID, p.SigmaQ, false, moveCapacity},
-		{InputResistance, p.ID, p.SigmaR, false, moveResistance},
-		{InputChargeDep, p.ID, p.SigmaK, false, moveChargeDependence},
+// ownUncertain is what is uncertain of the pack's circuit: fit or identification, unit to unit, and what cold does to it.
+func (p *Plan) ownUncertain(pack *Pack) [4]Uncertain {
+	own := [...]Uncertain{
+		{InputCapacity, pack.ID, pack.SigmaQ, false, moveCapacity},
+		{InputResistance, pack.ID, pack.SigmaR, false, moveResistance},
+		{InputChargeDep, pack.ID, pack.SigmaK, false, moveChargeDependence},
+		{InputCold, pack.ID, 0, false, nil},
 	}
+	if p.inTheCold(pack) {
+		own[3].Sigma = model.ColdRiseSigma
+		known := pack.coldestKnown()
+		own[3].Move = func(in *Inputs, by float64) {
+			in.Circuit.Cold.From = known
+			in.Circuit.Cold.Rise += by
+		}
+	}
+	return own
+}
+
+// coldestKnown is the temperature below which nothing is known of a pack's resistance: what its own test measured at is known,
+// too.
+func (p *Pack) coldestKnown() model.Temperature {
+	return min(model.ColdestMeasured, p.Circuit.StartTemperature())
+}
+
+// inTheCold reports whether a pack takes off, or flies in air, below what is known of it.
+func (p *Plan) inTheCold(pack *Pack) bool {
+	c := p.circuitOf(pack)
+	return min(c.StartTemperature(), c.Air) < pack.coldestKnown()
 }
 
 func moveMass(in *Inputs, by float64) { in.Mass += model.Mass(by) }

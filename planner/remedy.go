@@ -161,7 +161,7 @@ func leftByScale(c *cause) float64 {
 
 // ofPack reports whether a cause is of a pack's circuit.
 func (c *cause) ofPack() bool {
-	return c.Input == InputCapacity || c.Input == InputResistance || c.Input == InputChargeDep
+	return c.Input == InputCapacity || c.Input == InputResistance || c.Input == InputChargeDep || c.Input == InputCold
 }
 
 // leftAt is what is left of a cause that becomes known within sigma.

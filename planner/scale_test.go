@@ -81,6 +81,23 @@ func TestScaleBeyondTheList(t *testing.T) {
 	}
 }
 
+// TestWeighFirstBesideAScale: the dry build was on the scale, so only the pack is left to weigh. What that leaves is worked out with
+// scale and list agreeing, or not, as they do now.
+func TestWeighFirstBesideAScale(t *testing.T) {
+	s2 := uDry*uDry + uShow*uShow
+	for shown, uDryLeft := range map[string]float64{"165": uDry * uShow / math.Sqrt(s2), "185": uShow} {
+		p := plan(t, parts(t, example), exampleBuild+"\n[scale]\ndry_g = "+shown+"\n")
+		w := p.Weigh()
+		first := w.WeighFirst()
+		if len(first) != 1 || first[0].ID != "k" {
+			t.Fatalf("%s g: to weigh first %v, want the pack alone", shown, first)
+		}
+		before, after := 2*math.Hypot(uPack, uDryLeft), 2*math.Hypot(uShow, uDryLeft)
+		near(t, shown+" g shown: left, g", first[0].Left.Grams(), after, 1e-9)
+		near(t, shown+" g shown: removed, g", first[0].Removes.Grams(), before-after, 1e-9)
+	}
+}
+
 // TestScaleFindsWhatWasNotOnIt: the scale shows 22 g too little, which is the gear alone.
 func TestScaleFindsWhatWasNotOnIt(t *testing.T) {
 	p := plan(t, parts(t, example), exampleBuild+"\n[scale]\nall_up_g = 216.3\npack = \"k\"\n")

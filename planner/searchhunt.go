@@ -233,15 +233,15 @@ func (h *hunt) rounds(ctx context.Context, chunks []chunk, progress Progress) {
 			return
 		}
 		for _, l := range looks {
-			h.take(l)
+			h.collect(l)
 		}
 		at += len(round)
 		size = min(2*size, mostRound)
 	}
 }
 
-// take adds what a look found.
-func (h *hunt) take(l *look) {
+// collect adds what a look found.
+func (h *hunt) collect(l *look) {
 	for _, x := range l.finds {
 		h.front.add(x)
 		h.best.add(h.space, x)
@@ -258,7 +258,7 @@ func (h *hunt) stop(chunks []chunk, at int, looks []*look) {
 	h.left = math.Inf(-1)
 	for i, c := range chunks[at:] {
 		if i < len(looks) && !looks[i].stopped {
-			h.take(looks[i])
+			h.collect(looks[i])
 			continue
 		}
 		h.left = max(h.left, h.chances[c.pair].raw)

@@ -125,6 +125,9 @@ func (p *Plan) Size(set *PackSet, options SizeOptions) (*Sizing, error) {
 		s.Remarks = append(s.Remarks, remark(FewMembers, "", "only %s of %s, %d cells: the family's figures are rough",
 			words.Count(len(members), "tested pack", "tested packs"), s.Chemistry, s.Cells))
 	}
+	if said, low := p.LowLanding(s.Chemistry); low {
+		s.Remarks = append(s.Remarks, said)
+	}
 	s.bound(volumes)
 	for _, f := range []struct {
 		name  string

@@ -266,6 +266,12 @@ func (t *tracer) pack() {
 		dependence.Source = Assumed
 	}
 	t.given(dependence, InputChargeDep, pack.ID, 1)
+	if t.p.inTheCold(pack) {
+		t.given(Step{
+			Key: "cold_rise", Text: "rise of resistance below the coldest measurement, over that of the law of Arrhenius", Source: Assumed,
+			From: "held flat; one sigma is that the law goes on as between 15 and 5 C",
+		}, InputCold, pack.ID, 1)
+	}
 }
 
 func (t *tracer) flight() {

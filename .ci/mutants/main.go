@@ -20,6 +20,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -28,13 +29,18 @@ import (
 // A room is files that are changed and the tests that should notice, the quickest first: the others run where those
 // before them do not notice.
 type room struct {
+	name    string
 	folders []string
 	tests   [][]string
 }
 
 var rooms = []room{
-	{[]string{"planner", "planner/tested"}, [][]string{{"./planner"}, {"./planner/tested"}, {"./cmd/allup"}}},
-	{[]string{"cmd/allup", "cmd/allup/internal/sheet"}, [][]string{{"./cmd/allup/internal/sheet"}, {"-run", "Values|Screens", "./cmd/allup"}, {"./cmd/allup/..."}}},
+	{"planner", []string{"planner"}, [][]string{{"-short", "./planner"}, {"-short", "./cmd/allup"}, {"./planner"}}},
+	{"cmd", []string{"cmd/allup", "cmd/allup/internal/sheet", "cmd/allup/internal/draw", "cmd/allup/internal/page"}, [][]string{
+		{"-short", "./cmd/allup/internal/..."}, {"-short", "-run", "Values|Screens|Pages|Readme", "./cmd/allup"}, {"-short", "./cmd/allup"},
+	}},
+	{"tested", []string{"planner/tested"}, [][]string{{"-short", "./planner/tested"}, {"-short", "./cmd/allup"}, {"./planner/tested"}}},
+	{"model", []string{"model", "model/bench", "model/words"}, [][]string{{"-short", "./model/..."}, {"-short", "./planner/tested"}, {"-short", "./planner"}, {"-short", "./cmd/allup"}}},
 }
 
 // A change is one token of a file and what takes its place.
@@ -51,16 +57,22 @@ func main() {
 	n := flag.Int("n", 40, "number of changes, shared by the rooms")
 	seed := flag.Uint64("seed", 1, "which changes")
 	limit := flag.Duration("timeout", 5*time.Minute, "for the tests of one change; more is a change that was noticed")
+	only := flag.String("rooms", "planner,cmd", "what is changed: "+roomNames()+", separated by commas")
 	list := flag.Bool("list", false, "list the changes and run nothing")
 	skip := flag.Int("skip", 0, "leave out the first changes, of a run that was broken off")
 	flag.Parse()
-	if err := run(*root, *n, *seed, *limit, *list, *skip); err != nil {
+	if err := run(*root, *n, *seed, *limit, *list, *skip, strings.Split(*only, ",")); err != nil {
 		fmt.Fprintln(os.Stderr, "mutants:", err)
 		os.Exit(1)
 	}
 }
 
-func run(root string, n int, seed uint64, limit time.Duration, list bool, skip int) error {
+func run(root string, n int, seed uint64, limit time.Duration, list bool, skip int, only []string) error {
+	for _, name := range only {
+		if !slices.ContainsFunc(rooms, func(r room) bool { return r.name == name }) {
+			return fmt.Errorf("there is no room %q; there are %s", name, roomNames())
+		}
+	}
 	root, err := filepath.Abs(root)
 	if err != nil {
 		return err
@@ -72,6 +84,9 @@ func run(root string, n int, seed uint64, limit time.Duration, list bool, skip i
 	defer os.RemoveAll(temp)
 	caught, survived := 0, 0
 	for i, r := range rooms {
+		if !slices.Contains(only, r.name) {
+			continue
+		}
 		changes, err := changesOf(root, r)
 		if err != nil {
 			return err
@@ -80,7 +95,7 @@ func run(root string, n int, seed uint64, limit time.Duration, list bool, skip i
 		random.Shuffle(len(changes), func(a, b int) { changes[a], changes[b] = changes[b], changes[a] })
 		done := 0
 		for _, c := range changes {
-			if done == n/len(rooms) {
+			if done == n/len(only) {
 				break
 			}
 			if skip > 0 {
@@ -115,6 +130,14 @@ func run(root string, n int, seed uint64, limit time.Duration, list bool, skip i
 		fmt.Printf("%d of %d caught\n", caught, caught+survived)
 	}
 	return nil
+}
+
+func roomNames() string {
+	var names []string
+	for _, r := range rooms {
+		names = append(names, r.name)
+	}
+	return strings.Join(names, ", ")
 }
 
 // try runs the tests on one change: which caught it, "SURVIVED", or "" where it does not compile.

@@ -94,8 +94,8 @@ type heading struct {
 	unit  string // lower case; "" where there is none
 }
 
-// takeApart splits "Pack voltage [mV]", "t_ms", "I/A" or "u in V" into name and unit.
-func takeApart(text string) heading {
+// splitHeading splits "Pack voltage [mV]", "t_ms", "I/A" or "u in V" into name and unit.
+func splitHeading(text string) heading {
 	h := heading{text: text}
 	s := strings.ToLower(strings.TrimSpace(text))
 	name := s
@@ -215,7 +215,7 @@ func readHeader(cells []string, named Columns) (header, error) {
 	headings := make([]heading, len(cells))
 	numbers := 0
 	for i, c := range cells {
-		headings[i] = takeApart(c)
+		headings[i] = splitHeading(c)
 		if _, ok := parsePlain([]byte(strings.TrimSpace(c))); ok {
 			numbers++
 		}

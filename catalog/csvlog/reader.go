@@ -90,7 +90,7 @@ func NewReader(r io.Reader, columns Columns) (*Reader, error) {
 	if !ok {
 		return nil, headerError(0, "the log is empty")
 	}
-	if err := readable(text); err != nil {
+	if err := readable(text, "log"); err != nil {
 		return nil, headerError(l.line, "%s", err.Error())
 	}
 	l.separator = separatorOf(text)

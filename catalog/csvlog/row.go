@@ -2,7 +2,7 @@ package csvlog
 
 import (
 	"bytes"
-	"errors"
+	"fmt"
 	"math"
 	"strings"
 
@@ -10,14 +10,17 @@ import (
 	"allup/model/bench"
 )
 
-func readable(text []byte) error {
+// readable refuses a beginning that is no line of CSV text; what is the name of the thing.
+func readable(text []byte, what string) error {
 	switch {
 	case bytes.HasPrefix(text, []byte{0x1f, 0x8b}):
-		return errors.New("the log is compressed: unpack it first")
+		return fmt.Errorf("the %s is compressed: unpack it first", what)
 	case bytes.HasPrefix(text, []byte{0xff, 0xfe}), bytes.HasPrefix(text, []byte{0xfe, 0xff}):
-		return errors.New("the log is UTF-16: save it as UTF-8 text")
+		return fmt.Errorf("the %s is UTF-16: save it as UTF-8 text", what)
 	case bytes.IndexByte(text, 0) >= 0:
-		return errors.New("the log is not a text: it holds NUL bytes")
+		return fmt.Errorf("the %s is not a text: it holds NUL bytes", what)
+	case bytes.IndexByte(bytes.TrimRight(text, "\r"), '\r') >= 0:
+		return fmt.Errorf("the lines of the %s end in a carriage return alone: save it with usual line ends", what)
 	}
 	return nil
 }

@@ -65,6 +65,10 @@ type standTable struct {
 // have either sign. Whether a figure can be is for the caller to say.
 func ReadStand(data []byte) ([]StandRow, error) {
 	data = bytes.TrimPrefix(data, []byte("\ufeff"))
+	first, _, _ := bytes.Cut(data, []byte("\n"))
+	if err := readable(first, "table"); err != nil {
+		return nil, err
+	}
 	r := csv.NewReader(bytes.NewReader(data))
 	r.Comment, r.TrimLeadingSpace, r.LazyQuotes, r.FieldsPerRecord = '#', true, true, -1
 	r.Comma = standSeparator(data)
@@ -144,7 +148,7 @@ func (t *standTable) findColumns(header []string) error {
 
 // standHeading takes a heading apart as one of a log, and "thrust_g" or "Throttle %" besides.
 func standHeading(text string) (words []string, unit string) {
-	h := takeApart(text)
+	h := splitHeading(text)
 	if h.unit != "" {
 		return h.words, h.unit
 	}

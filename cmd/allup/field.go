@@ -87,10 +87,10 @@ func measureNames() []string {
 
 func fieldOptions(by, group string) (tested.FieldOptions, error) {
 	if !slices.Contains(measureNames(), by) {
-		return tested.FieldOptions{}, usagef("--sort %q is not a column; allowed: %s", by, strings.Join(measureNames(), ", "))
+		return tested.FieldOptions{}, usagef("--sort %.80q is not a column; allowed: %s", by, strings.Join(measureNames(), ", "))
 	}
 	if !slices.Contains(groupings(), group) {
-		return tested.FieldOptions{}, usagef("--group %q is not a grouping; allowed: %s", group, strings.Join(groupings(), "; "))
+		return tested.FieldOptions{}, usagef("--group %.80q is not a grouping; allowed: %s", group, strings.Join(groupings(), "; "))
 	}
 	o := tested.FieldOptions{Sort: tested.Measure(by)}
 	o.AnyCells = group == "chemistry" || group == "none"
@@ -297,6 +297,8 @@ func fieldSheet(f *tested.Field) *sheet.Table {
 		cols.Add(m.rank().Exact())
 		cols.Add(m.ratio().Exact())
 	}
+	cols.Add(fieldWords("marks", "", func(p *tested.FieldPack) string { return orDash(fieldMarks(p)) }))
+	cols.Add(fieldWords(warningsKey, "", func(p *tested.FieldPack) string { return orDash(joinReasons(p.Noteworthy)) }))
 	var packs []*tested.FieldPack
 	for i := range f.Groups {
 		packs = append(packs, packsOf(&f.Groups[i])...)

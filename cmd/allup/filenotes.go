@@ -43,31 +43,77 @@ func (a *app) oddNotes() []string {
 	return notes
 }
 
-// withFileNotes is a screen whose sheet has a column of what is odd in the files about the pack or part of each row.
-func (a *app) withFileNotes(s sheet.Screen) sheet.Screen {
+// warningsKey is the column of CSV with the warnings about a row.
+const warningsKey = "warnings"
+
+// withWarnings is a screen whose sheet says what there is to warn of, in a column of warnings and, where something is odd in the
+// files, in one of that. What is about no row in particular stands on the first.
+func (a *app) withWarnings(s sheet.Screen) sheet.Screen {
 	t := s.Sheet
 	if t == nil && len(s.Tables) > 0 {
 		t = s.Tables[0]
 	}
-	if t == nil || len(a.odd) == 0 {
+	if t == nil || len(t.Rows) == 0 {
 		return s
 	}
-	at := slices.IndexFunc(t.Columns, func(c sheet.Column) bool { return c.Key == "pack" || c.Key == "id" })
+	if s.Warnings != nil {
+		texts := make([]string, len(t.Rows))
+		texts[0] = strings.Join(s.Warnings, "; ")
+		t = withTexts(t, warningsKey, texts)
+	}
+	if len(a.odd) > 0 {
+		t = withTexts(t, "file_notes", a.oddByRow(t))
+	}
+	s.Sheet = t
+	return s
+}
+
+// withTexts is a table with a text more on each row, in a column that it has or gets.
+func withTexts(t *sheet.Table, key string, texts []string) *sheet.Table {
+	at := slices.IndexFunc(t.Columns, func(c sheet.Column) bool { return c.Key == key })
+	out := &sheet.Table{Title: t.Title, Columns: slices.Clone(t.Columns)}
 	if at < 0 {
-		return s
+		at = len(out.Columns)
+		out.Columns = append(out.Columns, sheet.Column{Head: strings.ReplaceAll(key, "_", " "), Key: key, Left: true})
 	}
-	noted := &sheet.Table{Title: t.Title, Columns: append(slices.Clone(t.Columns), sheet.Column{Head: "file notes", Key: "file_notes", Left: true})}
-	for _, row := range t.Rows {
-		var about []string
-		for _, w := range a.odd {
-			if strings.Contains(w.Field+".", "."+row[at].Text+".") {
-				about = append(about, w.String())
+	for i, row := range t.Rows {
+		row = append(slices.Clone(row), sheet.Word(""))[:len(out.Columns)]
+		both := []string{texts[i], row[at].Text}
+		row[at] = sheet.Word(strings.Join(slices.DeleteFunc(both, func(s string) bool { return s == "" || s == "-" }), "; "))
+		out.Add(row...)
+	}
+	return out
+}
+
+// oddByRow is what is odd in the files about the parts that each row names.
+func (a *app) oddByRow(t *sheet.Table) []string {
+	named := []string{"id", "pack", "frame", "motor", "prop", "board", "gear", "refused"}
+	about := make([][]string, len(t.Rows))
+	for i, w := range a.odd {
+		if i == mostWarnings {
+			break
+		}
+		placed := false
+		for n, row := range t.Rows {
+			for k, c := range t.Columns {
+				if !slices.Contains(named, c.Key) {
+					continue
+				}
+				if slices.ContainsFunc(strings.Fields(row[k].Text), func(id string) bool { return strings.Contains(w.Field+".", "."+id+".") }) {
+					about[n], placed = append(about[n], w.String()), true
+					break
+				}
 			}
 		}
-		noted.Add(append(slices.Clone(row), sheet.Word(strings.Join(about, "; ")))...)
+		if !placed {
+			about[0] = append(about[0], w.String())
+		}
 	}
-	s.Sheet = noted
-	return s
+	texts := make([]string, len(about))
+	for n := range about {
+		texts[n] = strings.Join(about[n], "; ")
+	}
+	return texts
 }
 
 type jsonFileWarning struct {

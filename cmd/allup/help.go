@@ -29,7 +29,7 @@ bench files, with what it may hold; "help records pack" those of one kind.`,
 			}
 			cmd, rest, err := root.Find(args)
 			if err != nil || len(rest) > 0 {
-				return usagef("no help on %q; allup --help lists the commands, and there is help records", strings.Join(args, " "))
+				return usagef("no help on %.80q; allup --help lists the commands, and there is help records", strings.Join(args, " "))
 			}
 			return cmd.Help()
 		},
@@ -48,7 +48,7 @@ func (a *app) helpRecords(words []string) error {
 		}
 	}
 	if len(tables) == 0 {
-		return usagef("help records has nothing on %q; try pack, motor, build or bench", words[0])
+		return usagef("help records has nothing on %.80q; try pack, motor, build or bench", words[0])
 	}
 	s := fieldsScreen(tables)
 	if a.width == 0 || a.width > helpWidth {

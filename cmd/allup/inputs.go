@@ -32,7 +32,7 @@ func (i *inputs) open(what, name string) (file io.ReadCloser, shown string, err 
 		return io.NopCloser(i.in), "standard input", nil
 	}
 	i.stats = append(i.stats, func() (fs.FileInfo, error) { return os.Stat(name) })
-	f, err := os.Open(name)
+	f, err := catalog.OpenFile(name)
 	if err != nil {
 		return nil, "", err
 	}
@@ -71,6 +71,10 @@ type watchedFS struct {
 	inputs *inputs
 }
 
+// Stat implements [fs.StatFS]: a pipe is not opened for it.
+func (w watchedFS) Stat(name string) (fs.FileInfo, error) { return fs.Stat(w.FS, name) }
+
+// Open implements [fs.FS].
 func (w watchedFS) Open(name string) (fs.File, error) {
 	w.inputs.stats = append(w.inputs.stats, func() (fs.FileInfo, error) { return fs.Stat(w.FS, name) })
 	f, err := w.FS.Open(name)

@@ -248,7 +248,7 @@ func weighJSON(w planner.Weighing) jsonWeighing {
 		Verdict: string(w.Verdict), DemoParts: demoPartsJSON(p), CarriesPack: p.Pack != nil,
 		Hover: jsonWeighed{float64(w.HoverPower()), nil, float64(p.Bus), lossesJSON(p.Drive.Losses(w.Hover())), propulsionJSON(p)},
 		Scale: scaleJSON(p), WeighFirst: weighFirstJSON(&w),
-		Conflicts: remarksJSON(p.Conflicts), Warnings: remarksJSON(p.Warnings),
+		Conflicts: remarksJSON(p.Conflicts), Warnings: remarksJSON(weighWarnings(p)),
 	}
 	if d, ok := w.PowerChange(); ok {
 		out.Hover.Change = (*float64)(&d)

@@ -26,7 +26,7 @@ two example logs beside it, or a thrust test. It never overwrites a file without
 			s, ok := catalog.StarterOf(kind)
 			switch {
 			case !ok:
-				return usagef("--kind %q is not a kind of file; allowed: %s", kind, strings.Join(catalog.StarterKinds(), ", "))
+				return usagef("--kind %.80q is not a kind of file; allowed: %s", kind, strings.Join(catalog.StarterKinds(), ", "))
 			case cmd.Flags().Changed("format"):
 				return usagef("new writes a TOML file and takes no --format")
 			case len(args) == 1 && args[0] != "-" && a.outFile != "":

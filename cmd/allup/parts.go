@@ -72,16 +72,16 @@ func knownKind(kind string) error {
 			return nil
 		}
 	}
-	return usagef("--kind %q is not a kind; allowed: %s", kind, strings.Join(kindNames(), ", "))
+	return usagef("--kind %.80q is not a kind; allowed: %s", kind, strings.Join(kindNames(), ", "))
 }
 
 func unknownPart(cat *catalog.Catalogue, id string) error {
 	for _, k := range catalog.Kinds() {
 		if near := cat.Nearest(k, id); near != "" {
-			return usagef("no part %q in the catalogue; did you mean %s (%s)?", id, near, k)
+			return usagef("no part %.80q in the catalogue; did you mean %s (%s)?", id, near, k)
 		}
 	}
-	return usagef("no part %q in the catalogue; \"allup parts\" lists them", id)
+	return usagef("no part %.80q in the catalogue; \"allup parts\" lists them", id)
 }
 
 type jsonListedPart struct {

@@ -65,7 +65,7 @@ does not really beat them with a chance of 70 %. BUILD is a file, or - for stand
 			}
 			screen := func() sheet.Screen {
 				if a.format == formatCSV {
-					return sheet.Screen{Sheet: rankSheet(r, len(a.columns) > 0)}
+					return sheet.Screen{Sheet: rankSheet(r, len(a.columns) > 0), Warnings: planWarnings(p)}
 				}
 				return a.pictured(rankScreen(r, len(a.columns) > 0), func() *draw.Drawing { return draw.Packs(r) })
 			}

@@ -62,6 +62,7 @@ func rankSheet(r *planner.Ranking, everything bool) *sheet.Table {
 	text("currency", func(a *planner.Assessment) string { return a.Pack.Currency })
 	add("score", "best_chance", "beats_next_chance", "first_beats_chance")
 	text("marks", marks)
+	text(warningsKey, func(a *planner.Assessment) string { return joinReasons(a.Warnings()) })
 	text("reasons_against", func(a *planner.Assessment) string { return joinReasons(a.Against()) })
 	for _, f := range all {
 		if head, _ := f.Exact(); everything && !cols.Has(head.Key) {

@@ -130,6 +130,15 @@ type pageAnswer struct {
 
 // answer works out the page that was asked for.
 func (r *reportCommand) answer(a *app, args []string) (pageAnswer, error) {
+	a.odd = nil // a page that follows its files says what is odd in them now
+	answer, err := r.answerOf(a, args)
+	if err == nil {
+		answer.page.Add("sources", a.oddNotes())
+	}
+	return answer, err
+}
+
+func (r *reportCommand) answerOf(a *app, args []string) (pageAnswer, error) {
 	switch {
 	case r.field:
 		f, err := a.reportField()
@@ -320,6 +329,8 @@ func commandLine(cmd *cobra.Command, args []string) string {
 			}
 		case f.Value.Type() == "bool" && f.Value.String() == "true":
 			words = append(words, "--"+f.Name)
+		case f.Value.Type() == "bool":
+			words = append(words, "--"+f.Name+"=false")
 		default:
 			words = append(words, "--"+f.Name, f.Value.String())
 		}

@@ -238,7 +238,7 @@ func (a *app) answerOf(screen func() sheet.Screen, json func() any) error {
 		s.Notes = append(a.oddNotes(), s.Notes...)
 	}
 	if a.format == formatCSV {
-		s = a.withFileNotes(s)
+		s = a.withWarnings(s)
 	}
 	if len(a.columns) > 0 {
 		if s, err = a.chosen(s); err != nil {

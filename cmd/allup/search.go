@@ -79,7 +79,7 @@ func openSlots(names []string) ([]catalog.Kind, error) {
 	var kinds []catalog.Kind
 	for _, n := range names {
 		if !slices.Contains(known, n) {
-			return nil, usagef("--any %q: allowed are %s", n, strings.Join(known, ", "))
+			return nil, usagef("--any %.80q: allowed are %s", n, strings.Join(known, ", "))
 		}
 		kinds = append(kinds, catalog.Kind(n))
 	}
@@ -128,7 +128,7 @@ func (s *searched) screen() sheet.Screen {
 	best, front := s.table(s.Best, "rank"), s.table(s.fewOf(s.Front))
 	front.Title = s.frontTitle()
 	out.Tables = []*sheet.Table{best, front}
-	out.Sheet = s.sheet()
+	out.Sheet, out.Warnings = s.sheet(), planWarnings(p)
 	out.Notes = append(out.Notes, s.countNotes()...)
 	if len(s.Best) > 0 {
 		goal := p.Build.Goal
@@ -383,6 +383,8 @@ func (s *searched) sheet() *sheet.Table {
 	})
 	text("currency", func(r *row) string { return orDash(r.Currency) })
 	cols.Add(sheet.Column{Head: "alike", Key: "alike"}, func(r *row) sheet.Cell { return sheet.Number(float64(r.Alike), 0) })
+	text("marks", func(r *row) string { return orDash(foundMarks(r.FoundBuild)) })
+	text(warningsKey, func(r *row) string { return orDash(joinReasons(r.Warnings())) })
 	return cols.Table("", rows)
 }
 

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -73,10 +74,12 @@ func sizeScreen(s *planner.Sizing) sheet.Screen {
 	out := sheet.Screen{Verdict: sizeVerdict(s)}
 	out.Tables = []*sheet.Table{sizeFamilies(s), sizeNearest(s), sizeCurve(s, median)}
 	out.Sheet = sizeSheet(s)
+	said := slices.Concat(s.Remarks, p.Conflicts, p.Warnings)
+	out.Warnings = append([]string{}, remarkNotes(said)...)
 	out.Notes = append(out.Notes,
 		fmt.Sprintf("Sizes are of %s packs of %d cells: mass = bare mass + energy / energy density, with the medians of the tested packs, and of their best fifth by energy for their mass. A real pack comes in steps, and differs.",
 			s.Chemistry, s.Cells))
-	out.Notes = append(out.Notes, remarkNotes(s.Remarks)...)
+	out.Notes = append(out.Notes, out.Warnings...)
 	if median.AtBound {
 		out.Notes = append(out.Notes, "The best size without a limit is at the largest that was looked at: it may be larger still.")
 	}
@@ -326,7 +329,7 @@ func sizeJSON(s *planner.Sizing) any {
 		Build: s.Plan.Build.Name, Limit: limitJSON(s.Plan.Build.Limit), DryMassG: s.Plan.Dry.Grams(),
 		Cells: s.Cells, Chemistry: string(s.Chemistry), LeastPunch: s.LeastPunch,
 		Free: median.Free, UnderLimit: median.UnderLimit, Binds: median.Binds, DeadGramS: median.DeadGramS, PackGramS: median.PackGramS, Band: median.Band,
-		Family: median, BestFifth: familyJSON(&s.Families[1]), Nearest: []sheet.Object{}, LeftOut: leftOutJSON(s.LeftOut), DemoParts: demoPartsJSON(s.Plan), Scale: scaleJSON(s.Plan), Warnings: remarksJSON(s.Remarks),
+		Family: median, BestFifth: familyJSON(&s.Families[1]), Nearest: []sheet.Object{}, LeftOut: leftOutJSON(s.LeftOut), DemoParts: demoPartsJSON(s.Plan), Scale: scaleJSON(s.Plan), Warnings: remarksJSON(slices.Concat(s.Remarks, s.Plan.Conflicts, s.Plan.Warnings)),
 	}
 	all := figuresOf()
 	for i := range s.Nearest {

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"os/signal"
+	"slices"
 	"strings"
 	"syscall"
 
@@ -92,12 +93,13 @@ func (s *suggested) screen() sheet.Screen {
 	}
 	out.Tables = []*sheet.Table{t}
 	p := s.Plan
+	out.Warnings = []string{}
 	out.Notes = append(out.Notes,
 		fmt.Sprintf("The best change of each slot, then the best pair, out of %s combinations, of which %s tried: the others are proven to be worse, or not to suit.", grouped(s.Looked), wereTried(s.Tried)),
 		"Score is that of the build's goal. Taking something off is not looked at, nor other gear than the build lists as a choice.")
 	if best := s.best(); best != nil {
-		out.Notes = append(out.Notes, remarkNotes(best.Build.Warnings())...)
-		out.Notes = append(out.Notes, remarkNotes(best.Build.Plan.Warnings)...)
+		out.Warnings = remarkNotes(slices.Concat(best.Build.Warnings(), best.Build.Plan.Warnings))
+		out.Notes = append(out.Notes, out.Warnings...)
 	}
 	if len(p.Build.Flown) > 0 {
 		out.Notes = append(out.Notes, "The hovers that were flown are left out of account on both sides: other rotors did not fly them.")

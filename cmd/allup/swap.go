@@ -119,13 +119,13 @@ func swapScreen(s *planner.Swap, applied []catalog.AppliedChange) sheet.Screen {
 	for _, c := range applied {
 		changes.Add(sheet.Word(c.Text), sheet.Word(orDash(c.Was)), sheet.Word(orDash(c.Now)))
 	}
-	out.Tables = []*sheet.Table{swapTable(s), changes}
+	out.Tables, out.Warnings = []*sheet.Table{swapTable(s), changes}, []string{}
 	if f := s.After.Flown; f != nil && s.Before.Flown != nil {
 		out.Tables = append(out.Tables, knownTable(s))
 		out.Notes = append(out.Notes, comparedNotes(s)...)
 		out.Notes = append(out.Notes, conditionsNote(s.After.Plan))
-		out.Notes = append(out.Notes, remarkNotes(f.Warnings())...)
-		out.Notes = append(out.Notes, remarkNotes(s.After.Plan.Warnings)...)
+		out.Warnings = remarkNotes(slices.Concat(f.Warnings(), s.After.Plan.Warnings))
+		out.Notes = append(out.Notes, out.Warnings...)
 	} else {
 		out.Notes = append(out.Notes, "The build names no pack: only masses are compared.")
 	}
@@ -181,7 +181,7 @@ func swapVerdict(s *planner.Swap, applied []catalog.AppliedChange) string {
 	}
 	text += fmt.Sprintf(": %s all-up (%s)", words.Grams(w.Mass), massChange(s.MassChange()))
 	if !changesNothing(applied) && s.Difference != nil {
-		text += fmt.Sprintf("; %s time %s; punch %s", flightWord(s.After.Flown), judged(s, planner.SwapTime), judged(s, planner.SwapPunch))
+		text += fmt.Sprintf("; %s time %s; punch %s", flightWord(s.After.Flown), differenceInWords(s, planner.SwapTime), differenceInWords(s, planner.SwapPunch))
 	}
 	text += "."
 	if s.After.Own != nil && s.Yes() {
@@ -203,8 +203,8 @@ func keeps(s *planner.Swap) string {
 
 func capital(word string) string { return strings.ToUpper(word[:1]) + word[1:] }
 
-// judged is a difference in words, with its band and what that leaves open.
-func judged(s *planner.Swap, which planner.SwapFigure) string {
+// differenceInWords is a difference in words, with its band and what that leaves open.
+func differenceInWords(s *planner.Swap, which planner.SwapFigure) string {
 	f := figuresOf().figure(string(which))
 	d := *s.Compare(f.Of).Difference
 	band := which.Of(s.Difference)

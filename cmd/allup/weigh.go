@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -113,12 +114,30 @@ func weighScreen(w planner.Weighing) sheet.Screen {
 			s.Notes = append(s.Notes, remarkNotes([]planner.Remark{r})...)
 		}
 	}
+	said := weighWarnings(p)
+	s.Warnings = append([]string{}, remarkNotes(slices.Concat(p.Conflicts, said))...)
+	if low := len(said) - len(p.Warnings); low > 0 {
+		s.Notes = append(s.Notes, remarkNotes(said[:low])...)
+	}
 	s.Notes = append(s.Notes, limitNote(p))
 	s.Notes = append(append(s.Notes, clauses(p)...), packCaution)
 	if len(p.DemoParts()) > 0 {
 		s.Notes = append(s.Notes, demoMarkNote)
 	}
 	return s
+}
+
+// weighWarnings are the warnings of a build that is weighed: how low its pack may be flown, and those about its parts.
+func weighWarnings(p *planner.Plan) []planner.Remark {
+	var said []planner.Remark
+	chemistry := model.LiPo
+	if p.Pack != nil {
+		chemistry = p.Pack.Chemistry
+	}
+	if low, ok := p.LowLanding(chemistry); ok {
+		said = append(said, low)
+	}
+	return append(said, p.Warnings...)
 }
 
 // weighedHover is what hovering costs at the mass that was weighed.

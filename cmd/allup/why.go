@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"slices"
 
 	"allup/cmd/allup/internal/sheet"
 	"allup/model/words"
@@ -18,6 +19,8 @@ func whyScreen(w *planner.Why) sheet.Screen {
 		"+- is one sigma, x/ a factor; mass, time and punch % are shares of the variance of each, first-order. What shows none is taken as exact, or moves with a number that shows it.",
 	}
 	s.Notes = append(s.Notes, remarkNotes(a.Against())...)
+	s.Warnings = append([]string{}, remarkNotes(slices.Concat(a.Warnings(), a.Plan.Warnings))...)
+	s.Notes = append(s.Notes, s.Warnings...)
 	s.Notes = append(s.Notes, limitNote(a.Plan), packCaution)
 	return s
 }
@@ -111,10 +114,12 @@ type jsonWhy struct {
 	Pack  string     `json:"pack"`
 	Steps []jsonStep `json:"steps"`
 	Next  []jsonNext `json:"measure_next"`
+
+	Warnings []jsonRemark `json:"warnings"`
 }
 
 func whyJSON(w *planner.Why) jsonWhy {
-	out := jsonWhy{Build: w.Answer.Plan.Build.Name, Pack: w.Answer.Pack.ID, Steps: []jsonStep{}, Next: []jsonNext{}}
+	out := jsonWhy{Build: w.Answer.Plan.Build.Name, Pack: w.Answer.Pack.ID, Steps: []jsonStep{}, Next: []jsonNext{}, Warnings: remarksJSON(slices.Concat(w.Answer.Warnings(), w.Answer.Plan.Warnings))}
 	for _, s := range w.Steps {
 		j := jsonStep{Key: s.Key, Text: s.Text, Value: s.Value, Unit: s.Unit, Source: string(s.Source), From: s.From, Factor: s.Times}
 		if s.Known {
@@ -132,7 +137,7 @@ func whyJSON(w *planner.Why) jsonWhy {
 func (a *app) why(p *planner.Plan, packs *planner.PackSet, id string) error {
 	pack := packs.Pack(id)
 	if pack == nil {
-		return usagef("--why: there is no pack %q in the catalogue; \"allup parts --kind pack\" lists them", id)
+		return usagef("--why: there is no pack %.80q in the catalogue; \"allup parts --kind pack\" lists them", id)
 	}
 	w := p.Why(pack)
 	return a.answer(whyScreen(w), whyJSON(w))

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"allup/catalog"
@@ -57,6 +58,11 @@ func clauses(p *planner.Plan) []string {
 		return nil
 	}
 	return []string{"No mass answers the rest: " + strings.Join(texts, "; ") + "."}
+}
+
+// planWarnings are the warnings about a build's own parts and conditions, for CSV.
+func planWarnings(p *planner.Plan) []string {
+	return append([]string{}, remarkNotes(slices.Concat(p.Conflicts, p.Warnings))...)
 }
 
 // remarkNotes are remarks as notes: the part's id, then what there is to say.

@@ -156,12 +156,12 @@ func (l *logScan) add(s Sample) {
 	l.window[l.rows%len(l.window)] = s
 	l.rows++
 	if l.rows > glitchReach {
-		l.judge(l.rows - 1 - glitchReach)
+		l.acceptOrDrop(l.rows - 1 - glitchReach)
 	}
 }
 
-// judge accepts the row of a number, or leaves it out where it strays from those around it.
-func (l *logScan) judge(row int) {
+// acceptOrDrop accepts the row of a number, or leaves it out where it strays from those around it.
+func (l *logScan) acceptOrDrop(row int) {
 	s := l.window[row%len(l.window)]
 	if row > 0 && l.isGlitch(row, s) {
 		if l.state != waiting { // before the load nothing hangs on it
@@ -480,7 +480,7 @@ func (l *logScan) resume() {
 // finish ends the log. Its error says why the log cannot be what it is said to be.
 func (l *logScan) finish() error {
 	for row := max(0, l.rows-glitchReach); row < l.rows; row++ {
-		l.judge(row)
+		l.acceptOrDrop(row)
 	}
 	stuck := l.same
 	if l.state == loaded {

@@ -794,6 +794,9 @@ func TestCorruptLogs(t *testing.T) {
 		t.Fatalf("%d kinds, want 25 at least besides the undamaged", len(kinds))
 	}
 	cases := shortRunCases
+	if testing.Short() {
+		cases /= 5
+	}
 	if os.Getenv("ALLUP_LONG") != "" {
 		cases = longRunCases
 	}

@@ -114,6 +114,9 @@ func reducePack(p *catalog.BenchPack, protocol catalog.BenchProtocol, logs fs.FS
 		out.Discharge, out.Burst = nil, nil
 		return out
 	}
+	if said, low := planner.TestedLow(p.ID, out.Metrics.Protocol); low {
+		out.Remarks = append(out.Remarks, said)
+	}
 	r.compareLogs()
 	r.fit(curve)
 	r.doubtShare()

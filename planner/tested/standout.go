@@ -33,7 +33,7 @@ func (g *FieldGroup) remarks() []planner.Remark {
 	var all []planner.Remark
 	for i := range g.Packs {
 		p := &g.Packs[i]
-		p.Noteworthy = slices.Concat(p.standsOut(g), p.contradictions())
+		p.Noteworthy = slices.Concat(p.standsOut(g), p.fromPreparing())
 		all = append(all, p.Noteworthy...)
 	}
 	if r, ok := g.spread(); ok {
@@ -163,13 +163,13 @@ func (g *FieldGroup) BurstWords() string {
 	return fmt.Sprintf("burst %s, %s C more each second down to %s V per cell", before, words.Trimmed(g.test.Ramp, 2), words.Trimmed(float64(g.test.BurstEndPerCell), 2))
 }
 
-// contradictions are tested metrics that no circuit meets, or that the circuit from logs
-// does not: what preparing the pack found.
-func (p *FieldPack) contradictions() []planner.Remark {
-	for _, r := range p.Remarks {
-		if r.Code == planner.Doubtful {
-			return []planner.Remark{r}
+// fromPreparing is what preparing the pack found: tested metrics that no circuit meets, or that the circuit from logs
+// does not, and a test that ended below what cells bear.
+func (p *FieldPack) fromPreparing() (said []planner.Remark) {
+	for _, code := range []planner.Code{planner.Doubtful, planner.LowTestEnd} {
+		if i := slices.IndexFunc(p.Remarks, func(r planner.Remark) bool { return r.Code == code }); i >= 0 {
+			said = append(said, p.Remarks[i])
 		}
 	}
-	return nil
+	return said
 }

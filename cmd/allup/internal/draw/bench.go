@@ -77,7 +77,7 @@ func discharges(bench string, packs []tested.ReducedPack, kind, label string, at
 	s := scene{}
 	share := kind == "discharge-share"
 	x, y := extent{}, extent{}
-	x.take(0)
+	x.include(0)
 	var says []string
 	for i, p := range list {
 		cells := float64(p.Bench.Cells)
@@ -93,8 +93,8 @@ func discharges(bench string, packs []tested.ReducedPack, kind, label string, at
 			k.line = append(k.line, xy{at(p, q.Delivered), float64(q.Voltage) / cells})
 		}
 		for _, v := range k.line {
-			x.take(v.x)
-			y.take(v.y)
+			x.include(v.x)
+			y.include(v.y)
 		}
 		k.says = fmt.Sprintf("%s delivers %.0f mAh, %s V per cell half-way", p.Bench.ID, d.Capacity.MilliAmpHours(), words.Fixed(midPerCell(p), 2))
 		mid := point{id: p.Bench.ID, at: xy{at(p, d.Capacity/2), midPerCell(p)}, ink: k.ink, radius: 3, bold: true, least: k.least}
@@ -153,8 +153,8 @@ func Burst(p *tested.ReducedPack) *Drawing {
 	id, cells := p.Bench.ID, float64(p.Bench.Cells)
 	volts, amps := scene{}, scene{}
 	t, v, i := extent{}, extent{}, extent{}
-	t.take(0)
-	i.take(0)
+	t.include(0)
+	i.include(0)
 	measured := curve{ink: inkPart3, width: 4, label: "measured", along: true}
 	current := curve{ink: inkOne, width: 1.7}
 	for _, q := range b.Trace.Points {
@@ -164,18 +164,18 @@ func Burst(p *tested.ReducedPack) *Drawing {
 	end := float64(p.Metrics.Protocol.BurstEndPerCell)
 	last := xy{current.line[len(current.line)-1].x, float64(b.Current)}
 	for _, at := range measured.line {
-		t.take(at.x)
-		v.take(at.y)
+		t.include(at.x)
+		v.include(at.y)
 	}
-	v.take(end)
+	v.include(end)
 	for _, at := range current.line {
-		i.take(at.y)
+		i.include(at.y)
 	}
-	i.take(last.y)
+	i.include(last.y)
 	volts.curves = []curve{measured}
 	if fitted := fittedLine(p, b.Trace); fitted != nil {
 		for _, at := range fitted {
-			v.take(at.y)
+			v.include(at.y)
 		}
 		volts.curves = append(volts.curves, curve{ink: inkTwo, width: 1.4, line: fitted, label: "fitted", along: true})
 	}
@@ -222,7 +222,7 @@ func Fit(p *tested.ReducedPack) *Drawing {
 	id, cells, trace := p.Bench.ID, float64(p.Bench.Cells), p.Discharge.Trace
 	volts, misses := scene{}, scene{}
 	t, v, m := extent{}, extent{}, extent{}
-	t.take(0)
+	t.include(0)
 	measured := curve{ink: inkPart3, width: 4, label: "measured", along: true}
 	missed := curve{ink: inkTwo, width: 1.3}
 	fitted := curve{ink: inkTwo, width: 1.4, line: fittedLine(p, trace), label: "fitted", along: true}
@@ -230,14 +230,14 @@ func Fit(p *tested.ReducedPack) *Drawing {
 		at := xy{float64(q.Time), float64(q.Voltage) / cells}
 		measured.line = append(measured.line, at)
 		missed.line = append(missed.line, xy{at.x, 1e3 * (fitted.line[i].y - at.y)})
-		t.take(at.x)
-		v.take(at.y, fitted.line[i].y)
+		t.include(at.x)
+		v.include(at.y, fitted.line[i].y)
 		// Where the curve falls off, a percent of charge is tens of millivolts: what counts is what is above that.
 		if float64(q.Delivered/p.Fit.Circuit.Capacity) < 0.9 {
-			m.take(missed.line[i].y)
+			m.include(missed.line[i].y)
 		}
 	}
-	m.take(-10, 10)
+	m.include(-10, 10)
 	volts.curves = []curve{measured, fitted}
 	misses.curves = []curve{missed}
 	misses.rules = []rule{{at: 0, horizontal: true, ink: inkAxis}}

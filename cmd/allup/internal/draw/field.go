@@ -72,7 +72,7 @@ func Field(g *tested.FieldGroup) *Drawing {
 		})
 		for i, p := range list {
 			ratio := p.Standings[m.Measure].Ratio
-			x.take(ratio)
+			x.include(ratio)
 			k := point{
 				id: p.ID, at: xy{ratio, row}, ink: inkQuiet, radius: 3, label: "", hollow: p.ByCircuit,
 				says: fmt.Sprintf("%s: %s %s, %.2f times the median", p.ID, text(p), m.label, ratio),
@@ -135,7 +135,7 @@ func Labels(of string, packs []LabelledPack) *Drawing {
 	worst := packs[0]
 	short := 0
 	for _, p := range packs {
-		x.take(p.RatedMilliAmpHours, p.DeliveredMilliAmpHours)
+		x.include(p.RatedMilliAmpHours, p.DeliveredMilliAmpHours)
 		share := p.DeliveredMilliAmpHours / p.RatedMilliAmpHours
 		if share < worst.DeliveredMilliAmpHours/worst.RatedMilliAmpHours {
 			worst = p

@@ -14,12 +14,12 @@ import (
 func Flight(p *planner.Plan, packs []planner.Assessment) *Drawing {
 	s := scene{}
 	v, t := extent{}, extent{}
-	t.take(0)
+	t.include(0)
 	var says, short []string // short labels are for phones
 	open := false            // an open ring says that the reserve ends a flight
 	title := ""
 	land := landingOf(p, packs)
-	v.take(land)
+	v.include(land)
 	for i := range packs {
 		a := &packs[i]
 		if a.Duration() <= 0 {
@@ -30,8 +30,8 @@ func Flight(p *planner.Plan, packs []planner.Assessment) *Drawing {
 		p.Drive.Trace(a.Circuit, a.Mass, p.MissionOn(a.Pack.Chemistry), func(m model.Moment) {
 			at := xy{m.Time.Minutes(), float64(m.Voltage) / cells}
 			k.line = append(k.line, at)
-			t.take(at.x)
-			v.take(at.y)
+			t.include(at.x)
+			v.include(at.y)
 		})
 		end := "its voltage"
 		if a.EndedBy() == model.EndedByReserve {

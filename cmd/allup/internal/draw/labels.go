@@ -94,7 +94,7 @@ func (l *layout) place() []placed {
 		for _, at := range l.lines {
 			p.over = p.over || p.box.grown(2).has(at.Point)
 		}
-		p.over = p.over || p.box.holds(l.faint) > 0
+		p.over = p.over || p.box.covered(l.faint) > 0
 	}
 	return l.done
 }
@@ -157,10 +157,10 @@ func (l *layout) crossed(p placed) (cost float64) {
 	from, to := p.leader()
 	path := along(nil, []vg.Point{from, to})
 	for i := range l.done {
-		cost += 40 * float64(l.done[i].box.holds(path))
+		cost += 40 * float64(l.done[i].box.covered(path))
 	}
 	for _, b := range l.points {
-		cost += 4 * float64(b.holds(path))
+		cost += 4 * float64(b.covered(path))
 	}
 	const near = 3.6
 	for _, at := range l.lines {
@@ -200,7 +200,7 @@ func (l *layout) cost(b box, owner int) float64 {
 		}
 	}
 	const line, band, beside = 9, 0.8, 2.5
-	cost := band * float64(b.holds(l.faint))
+	cost := band * float64(b.covered(l.faint))
 	inner, outer := box{b.x0, b.y0 + 1, b.x1, b.y1 - 1}, b.grown(6)
 	for _, at := range l.lines {
 		switch {
@@ -218,8 +218,8 @@ func (b box) grown(by vg.Length) box { return box{b.x0 - by, b.y0 - by, b.x1 + b
 
 func (b box) has(p vg.Point) bool { return p.X > b.x0 && p.X < b.x1 && p.Y > b.y0 && p.Y < b.y1 }
 
-// holds counts the points that a text in the box would cover.
-func (b box) holds(points []vg.Point) (n int) {
+// covered counts the points that a text in the box would cover.
+func (b box) covered(points []vg.Point) (n int) {
 	for _, p := range points {
 		if p.X > b.x0 && p.X < b.x1 && p.Y > b.y0+1 && p.Y < b.y1-1 {
 			n++

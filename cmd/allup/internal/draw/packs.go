@@ -39,15 +39,15 @@ func Packs(r *planner.Ranking) *Drawing {
 		a := &r.Ranked[i]
 		at := xy{a.Duration().Minutes(), a.PunchRatio()}
 		k := point{at: at, ink: inkQuiet, radius: 3.6, least: true}
-		x.take(at.x)
-		y.take(at.y)
+		x.include(at.x)
+		y.include(at.y)
 		if i < mostMarks || a.Front {
 			k.id, k.label = a.Pack.ID, a.Pack.ID
 			k.says = fmt.Sprintf("number %d, %s: %s %s, punch %s times its weight, %s all-up", a.Rank, a.Pack.ID, words.Fixed(at.x, 1), "min", words.Fixed(at.y, 1), words.Grams(a.Mass))
 			if b := a.Band; b != nil {
 				k.cross = &[4]float64{b.Time.Low / float64(model.Minute), b.Time.High / float64(model.Minute), b.Punch.Low, b.Punch.High}
-				wideX.take(k.cross[0], k.cross[1])
-				wideY.take(k.cross[2], k.cross[3])
+				wideX.include(k.cross[0], k.cross[1])
+				wideY.include(k.cross[2], k.cross[3])
 			}
 		}
 		if a.Pack.Basis == planner.BasisLabel {
@@ -146,13 +146,13 @@ func sign(v float64) int {
 	return 0
 }
 
-// extent is the range of values taken.
+// extent is the range of the values included.
 type extent struct {
 	low, high float64
 	any       bool
 }
 
-func (e *extent) take(values ...float64) {
+func (e *extent) include(values ...float64) {
 	for _, v := range values {
 		if math.IsNaN(v) || math.IsInf(v, 0) {
 			continue

@@ -15,13 +15,13 @@ func PackSize(z *planner.Sizing, r *planner.Ranking) *Drawing {
 	s := scene{}
 	top := 1.35 * max(z.Most, z.Heaviest).Grams()
 	t := extent{}
-	t.take(0)
+	t.include(0)
 	for i, f := range z.Families {
 		k := curve{ink: series(2 * i), dash: i, width: 1.8, label: f.Name + " of the packs", along: true}
 		for _, at := range f.Curve {
 			if m := at.Pack.Grams(); m <= top && m >= 0.5*z.Lightest.Grams() {
 				k.line = append(k.line, xy{m, at.Time.Minutes()})
-				t.take(at.Time.Minutes())
+				t.include(at.Time.Minutes())
 			}
 		}
 		s.curves = append(s.curves, k)
@@ -69,7 +69,7 @@ func sizePoints(z *planner.Sizing, r *planner.Ranking, top float64, t *extent) [
 		if a.Rank <= 3 {
 			k.ink, k.bold, k.least = inkText, true, false
 		}
-		t.take(k.at.y)
+		t.include(k.at.y)
 		list = append(list, k)
 	}
 	slices.Reverse(list)

@@ -37,7 +37,7 @@ func Swap(w *planner.Swap) *Drawing {
 	}
 	s := scene{}
 	x := extent{}
-	x.take(0.96, 1.04)
+	x.include(0.96, 1.04)
 	var names, says []string
 	for i := range figures {
 		f := figures[len(figures)-1-i]
@@ -47,10 +47,10 @@ func Swap(w *planner.Swap) *Drawing {
 		row := float64(len(names))
 		names = append(names, f.name)
 		ratio := f.is / f.was
-		x.take(ratio)
+		x.include(ratio)
 		if f.band.High > 0 {
 			low, high := f.band.Low*f.scale/f.was, f.band.High*f.scale/f.was
-			x.take(low, high)
+			x.include(low, high)
 			s.spans = append(s.spans, span{from: xy{low, row - 0.22}, to: xy{high, row - 0.22}, ink: inkQuiet, width: 1.1, ends: true})
 		}
 		was, is := words.Fixed(f.was, f.digits), words.Fixed(f.is, f.digits)

@@ -129,8 +129,8 @@ func (s scene) withoutBands() scene {
 	bands := false
 	for _, p := range s.points {
 		bands = bands || p.cross != nil
-		x.take(p.at.x)
-		y.take(p.at.y)
+		x.include(p.at.x)
+		y.include(p.at.y)
 	}
 	if bands {
 		s.x.min, s.x.max = x.padded()

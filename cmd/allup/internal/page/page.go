@@ -30,6 +30,15 @@ type Page struct {
 	Live     string   // which answer this is, on a page that is served and follows its files; "" on others
 }
 
+// Add puts notes before those of a section.
+func (p *Page) Add(section string, notes []string) {
+	for i := range p.Sections {
+		if s := &p.Sections[i]; s.ID == section {
+			s.Notes = append(append([]string{}, notes...), s.Notes...)
+		}
+	}
+}
+
 // Section is a part of a page under a heading of its own.
 type Section struct {
 	ID, Title string

@@ -66,7 +66,7 @@ func missing(names []string, found map[string]bool, tables []*Table) error {
 	var unknown, keys []string
 	for _, name := range names {
 		if !found[name] {
-			unknown = append(unknown, fmt.Sprintf("%q", words.Clean(name)))
+			unknown = append(unknown, fmt.Sprintf("%.80q", words.Clean(name)))
 		}
 	}
 	if len(unknown) == 0 {

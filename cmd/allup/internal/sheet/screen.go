@@ -7,6 +7,10 @@ type Screen struct {
 	Tables  []*Table
 	Sheet   *Table // what CSV holds; nil for the first table
 	Notes   []string
+
+	// Warnings are those of the notes that go with an answer wherever it is read: they stand in CSV, too, on the first
+	// row. Nil is a screen that has none to give, and no column for them.
+	Warnings []string
 }
 
 // Table is rows of cells under columns.
