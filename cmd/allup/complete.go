@@ -67,3 +67,23 @@ func (a *app) completeID(_ *cobra.Command, args []string, _ string) ([]string, c
 	}
 	return ids, cobra.ShellCompDirectiveNoFileComp
 }
+
+// completeFlag offers values for a flag of a command.
+func completeFlag(cmd *cobra.Command, flag string, values func() []string) {
+	err := cmd.RegisterFlagCompletionFunc(flag, func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
+		return values(), cobra.ShellCompDirectiveNoFileComp
+	})
+	if err != nil {
+		panic(err) // a flag that the command does not have is a mistake in the program
+	}
+}
+
+// packIDs are the ids of the packs of the catalogue, without those of a build.
+func (a *app) packIDs() []string {
+	a.quiet = true
+	cat, err := a.catalogue()
+	if err != nil {
+		return nil
+	}
+	return cat.IDs(catalog.KindPack)
+}

@@ -15,17 +15,26 @@ const helpWidth = 80
 // recordsTopic is the help topic of every field of every file.
 const recordsTopic = "records"
 
+// manTopic is the help topic that is the manual page.
+const manTopic = "man"
+
 // newHelp is cobra's help command, for which an unknown topic is not a yes, with a topic of its own.
 func newHelp(a *app, root *cobra.Command) *cobra.Command {
 	return &cobra.Command{
 		Use:   "help [COMMAND]",
 		Short: "Help about a command, or \"help records\": every field of every file",
 		Long: `help explains a command. "help records" lists every field of records, builds and
-bench files, with what it may hold; "help records pack" those of one kind.`,
-		ValidArgs: []string{recordsTopic},
+bench files, with what it may hold; "help records pack" those of one kind.
+"help man" writes the manual page: allup help man >allup.1; man ./allup.1`,
+		ValidArgsFunction: func(_ *cobra.Command, args []string, _ string) ([]string, cobra.ShellCompDirective) {
+			return helpTopics(root, args), cobra.ShellCompDirectiveNoFileComp
+		},
 		RunE: func(_ *cobra.Command, args []string) error {
-			if len(args) > 0 && args[0] == recordsTopic {
+			switch {
+			case len(args) > 0 && args[0] == recordsTopic:
 				return a.helpRecords(args[1:])
+			case len(args) == 1 && args[0] == manTopic:
+				return a.write(manPage(root))
 			}
 			cmd, rest, err := root.Find(args)
 			if err != nil || len(rest) > 0 {
@@ -34,6 +43,20 @@ bench files, with what it may hold; "help records pack" those of one kind.`,
 			return cmd.Help()
 		},
 	}
+}
+
+// helpTopics are what help can be asked for.
+func helpTopics(root *cobra.Command, args []string) []string {
+	if len(args) > 0 {
+		return nil
+	}
+	topics := []string{recordsTopic, manTopic}
+	for _, c := range root.Commands() {
+		if c.IsAvailableCommand() {
+			topics = append(topics, c.Name())
+		}
+	}
+	return topics
 }
 
 // helpRecords shows every field, or those of tables whose heading has a word in it.

@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -51,12 +50,7 @@ two example logs beside it, or a thrust test. It never overwrites a file without
 		},
 	}
 	cmd.Flags().StringVar(&kind, "kind", kind, "`kind` of file: "+strings.Join(catalog.StarterKinds(), ", "))
-	kinds := func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
-		return slices.Clone(catalog.StarterKinds()), cobra.ShellCompDirectiveNoFileComp
-	}
-	if err := cmd.RegisterFlagCompletionFunc("kind", kinds); err != nil {
-		panic(err) // the flag is defined above
-	}
+	completeFlag(cmd, "kind", catalog.StarterKinds)
 	return cmd
 }
 

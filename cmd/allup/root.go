@@ -153,14 +153,7 @@ input or usage; 3 the answer is no (over the limit, no pack fits).`,
 	flags.StringSliceVar(&a.columns, "columns", nil, "show these `columns` alone, by the keys of CSV: pack,all_up_g,flight_min")
 	flags.BoolVar(&a.force, "force", false, "let --out, or new, overwrite a file")
 	flags.BoolVar(&a.quiet, "quiet", false, "no warnings or progress on standard error")
-	fixed := func(values ...string) func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
-		return func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
-			return values, cobra.ShellCompDirectiveNoFileComp
-		}
-	}
-	if err := root.RegisterFlagCompletionFunc("format", fixed(formats()...)); err != nil {
-		panic(err) // the flag is defined above
-	}
+	completeFlag(root, "format", formats)
 
 	root.SetHelpCommand(newHelp(a, root))
 	root.SetUsageTemplate(usageTemplate)
