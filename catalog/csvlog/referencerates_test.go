@@ -27,9 +27,10 @@ const (
 // the delivered charges of the two lowest rates drawn out to no current, resistance against the
 // difference of the voltages of the highest and lowest rate when half that charge is out.
 //
-// The gates are what was reached, with a little room. The NMC pouch is what a circuit of one time constant does not
-// describe: from 1 to 3 C it loses more charge than resistance takes, so one circuit for two of its logs is up to 2.7 % off
-// either; it also has another curve than the chemistry it is given. The band takes no unit-to-unit scatter: it is the same cell.
+// The gates are what was reached, with a little room. The NMC pouch is what a circuit of one time constant does
+// not describe: from 1 to 3 C it loses more charge than resistance takes, so one circuit for two of its logs is
+// up to 2.7 % off either; it also has another curve than the chemistry it is given. The band takes no
+// unit-to-unit scatter: it is the same cell.
 func TestEveryPairOfRates(t *testing.T) {
 	var all, near, within, covered, nearCovered int
 	var zq, zr, own []float64
@@ -159,8 +160,8 @@ func measuredCell(logs []ratedLog) (q, r float64) {
 	return q, (at(first) - at(last)) / float64(last.Current-first.Current)
 }
 
-// referenceCell is what is known of a measured cell before its logs. Their weights are not published with them: 190 Wh/kg is
-// assumed, usual for such cells.
+// referenceCell is what is known of a measured cell before its logs. Their weights are not published with them:
+// 190 Wh/kg is assumed, usual for such cells.
 func referenceCell(t *testing.T, ampHours float64) model.Circuit {
 	t.Helper()
 	curve, err := model.CurveOf(model.LiPo)
