@@ -12,7 +12,39 @@ import (
 // demoMark marks an invented record wherever one is listed.
 const demoMark = "I"
 
-const demoMarkNote = "Mark I: an invented demo record. Its figures are plausible, and of no product."
+// markWords is what a mark says, the same wherever it stands.
+func markWords(mark rune) string {
+	switch mark {
+	case 'F':
+		return "on the front, which no other here beats in time and punch together"
+	case 'L':
+		return "known by its label only, untested"
+	case 'D':
+		return "doubtful: its tested figures contradict each other, or its label"
+	case 'B':
+		return "circuit from full bench logs"
+	case 'K':
+		return "converted by its circuit, since its own test was another"
+	case 'I':
+		return "an invented demo record"
+	case 'P':
+		return "a part of it has no price"
+	case 'W':
+		return "a warning, in these notes"
+	}
+	panic("allup: no such mark")
+}
+
+// marksNote says what the marks of a screen mean.
+func marksNote(marks string) string {
+	var texts []string
+	for _, m := range marks {
+		texts = append(texts, string(m)+" "+markWords(m))
+	}
+	return "Marks: " + strings.Join(texts, "; ") + "."
+}
+
+const demoMarkNote = "Mark I: an invented demo record. Its figures are plausible, and of no real product."
 
 func demoMarkOf(demo bool) sheet.Cell {
 	if demo {
@@ -27,7 +59,7 @@ func demoPartsNote(p *planner.Plan) []string {
 	if len(ids) == 0 {
 		return nil
 	}
-	return []string{fmt.Sprintf("Invented demo records in this build: %s. Their figures are plausible, and of no product.", strings.Join(ids, ", "))}
+	return []string{fmt.Sprintf("Invented demo records in this build: %s. Their figures are plausible, and of no real product.", strings.Join(ids, ", "))}
 }
 
 // leftOutNotes say which packs were not looked at, and how to get them.

@@ -110,8 +110,8 @@ func fieldFigures() []measure {
 	return []measure{
 		delivered,
 		shown(tested.WhPerGram, "Wh/g", "", 3, 0),
-		shown(tested.MidPerCell, "V a cell", "", 2, 0),
-		shown(tested.TestedC, "C", "", 0, 2),
+		shown(tested.MidPerCell, "mid V/cell", "", 2, 0),
+		shown(tested.TestedC, "tested C", "", 0, 2),
 		ofLabelC,
 		shown(tested.WPerGram, "W/g", "", 1, 0),
 		shown(tested.R0TimesQ, "R0", "mohm Ah", 1, 1),
@@ -133,7 +133,7 @@ func (m measure) ranked() (sheet.Column, func(*tested.FieldPack) sheet.Cell) {
 // ratio is the measure's ratio to the median of the group, a figure without a unit.
 func (m measure) ratio() sheet.Figure[*tested.FieldPack] {
 	return sheet.Figure[*tested.FieldPack]{
-		Key: m.Key + "_ratio", Head: m.Head, Digits: 2, Keep: m.Keep,
+		Key: m.Key + "_ratio", Head: "x " + strings.TrimPrefix(strings.TrimPrefix(m.Head, "% of "), "mid "), Digits: 2, Keep: m.Keep,
 		Of: func(p *tested.FieldPack) (float64, bool) { s, ok := p.Standings[m.Measure]; return s.Ratio, ok },
 	}
 }
@@ -203,13 +203,13 @@ func fieldScreen(f *tested.Field) sheet.Screen {
 		table.Add(append(median, sheet.Word(""))...)
 		s.Tables = append(s.Tables, table)
 		if len(g.Packs) > 1 {
-			s.Tables = append(s.Tables, ratios.Table("Ratios to the medians of "+g.Name(), packsOf(g)))
+			s.Tables = append(s.Tables, ratios.Table("Times the medians of "+g.Name(), packsOf(g)))
 		}
 	}
 	s.Notes = append(s.Notes, remarkNotes(f.Remarks)...)
 	s.Notes = append(s.Notes,
-		"Behind each figure its rank in the group, 1 the best. \"% of label\" is delivered over rated charge; V a cell is a cell's voltage when half of the charge is out; C is burst current over rated charge; R0 of a cell times capacity takes the pack's size out of it.",
-		"Marks: B circuit from full bench logs; K converted by its circuit, for its own test was another; D doubtful, its figures contradict each other; I an invented demo record.")
+		"Behind each figure its rank in the group, 1 the best. \"% of label\" is delivered over rated charge; \"mid V/cell\" is a cell's voltage when half of the charge is out; \"tested C\" is burst current over rated charge; R0 of a cell times capacity takes the pack's size out of it.",
+		marksNote("BKDI"))
 	s.Notes = append(s.Notes, leftOutNotes(f.LeftOut)...)
 	if len(f.Untested) > 0 {
 		s.Notes = append(s.Notes, fmt.Sprintf("%s not compared, known by a label only: %s.", isAre(len(f.Untested), "pack", "packs"), strings.Join(f.Untested, ", ")))

@@ -35,7 +35,7 @@ func whichSuits(r *planner.Ranking) string {
 
 // sureNote says what bands and chances are, and how the quick ones compare with those drawn.
 func sureNote(r *planner.Ranking) string {
-	const group = " grp: packs of one group cannot be told apart, its first does not really beat them with a chance of %.0f %%."
+	const group = " grp: groups; the data cannot tell the packs of one group apart, as the chance that its first really beats another of them is under %.0f %%."
 	shared := fmt.Sprintf(" Packs of one build share most of what is uncertain, so differences between them are surer than the figures."+group, 100*planner.ReallyBetter)
 	c, ok := r.CompareQuick()
 	if !ok {
@@ -46,7 +46,7 @@ func sureNote(r *planner.Ranking) string {
 		note += fmt.Sprintf(" %s, whose chance of being the best is under 0.1 %% or which stand too far down: first-order bands.", words.Count(c.Undrawn, "pack was not drawn", "packs were not drawn"))
 	}
 	if c.Worst > planner.QuickAgrees {
-		note += fmt.Sprintf(" First-order bands would be off by up to %.0f %% of a band's width (%s of %s): the answers bend within the band, where something else begins to limit a punch or a loss is known within a factor only; so the draws count.",
+		note += fmt.Sprintf(" Bands of first order (--quick) would be off by up to %.0f %% of a band's width (%s of %s).",
 			100*c.Worst, c.Figure, c.Pack)
 	} else {
 		note += " First-order bands agree within 3 % of their width."

@@ -36,7 +36,7 @@ func limitsScreen() sheet.Screen {
 		{Head: "id", Key: "id", Left: true},
 		{Head: "where", Key: "where", Left: true, Wrap: true, Least: 15},
 		{Head: "passes when", Key: "passes_when", Left: true, Wrap: true, Least: 12},
-		{Head: "g", Key: "mass_g", Keep: 1},
+		{Head: "limit g", Key: "mass_g", Keep: 1},
 		{Head: "instrument", Key: "instrument", Left: true, Keep: 4},
 		{Head: "mass that counts", Key: "counts", Left: true, Keep: 5},
 		{Head: "what it changes", Key: "relieves", Left: true, Wrap: true},

@@ -17,8 +17,8 @@ func lossTable(w *planner.Weighing) *sheet.Table {
 		Columns: []sheet.Column{
 			{Head: "where", Key: "place", Left: true},
 			{Head: "W", Key: "power_w"},
-			{Head: "%", Key: "share_percent"},
-			{Head: "what it is", Key: "what", Left: true, Keep: 1},
+			{Head: "% of power", Key: "of_power_percent"},
+			{Head: "what it is", Key: "what", Left: true, Wrap: true},
 		},
 	}
 	for _, l := range w.Plan.Drive.Losses(h) {

@@ -96,8 +96,8 @@ func partsScreen(cat *catalog.Catalogue, only catalog.Kind) (sheet.Screen, any) 
 		{Head: "id", Key: "id", Left: true},
 		{Head: "name", Key: "name", Left: true, Keep: 3},
 		{Head: "g", Key: "mass_g"},
-		{Head: "what it is", Key: "facts", Left: true, Wrap: true},
-		{Head: "from", Key: "layer", Left: true, Keep: 1},
+		{Head: "what it is", Key: "facts", Left: true, Wrap: true, Least: 16},
+		{Head: "read from", Key: "layer", Left: true, Keep: 1},
 		{Head: "file", Key: "file", Left: true, Keep: 2},
 		{Head: "", Key: "marks", Left: true},
 	}}

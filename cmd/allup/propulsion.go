@@ -22,7 +22,7 @@ func speedNote(p *planner.Plan, a *planner.Assessment) string {
 	note := fmt.Sprintf("With %s full throttle turns the propellers for a pitch speed of %.0f m/s (%.0f km/h): rpm times pitch at rest on a full pack, an upper bound on airspeed; drag stops the build well before.",
 		a.Pack.ID, float64(v), v.KilometresPerHour())
 	for _, c := range p.SpeedsAsked(a) {
-		note += fmt.Sprintf(" %s also asks for a greatest speed under %.0f m/s, and for registration where an impact can transfer more than %.0f J (%.1f g at %.1f m/s): no mass answers that; see \"allup limits\".",
+		note += fmt.Sprintf(" %s also asks for a greatest speed under %.0f m/s, and for registration where an impact can transfer more than %.0f J (%.1f g at %.1f m/s): the mass does not answer that; see \"allup limits\".",
 			c.Rule, float64(c.Below), float64(c.Transfer), a.Mass.Grams(), float64(c.Transferring))
 	}
 	return note
@@ -43,12 +43,12 @@ func phaseTable(a *planner.Assessment) *sheet.Table {
 		Columns: []sheet.Column{
 			{Head: "phase", Key: "phase", Left: true},
 			{Head: "least V", Key: "min_voltage_v"},
-			{Head: "a cell", Key: "min_v_per_cell"},
+			{Head: "least V/cell", Key: "min_v_per_cell"},
 			{Head: "at min", Key: "min_at_min", Keep: 2},
 			{Head: "greatest A", Key: "max_current_a"},
 			{Head: "took s", Key: "longest_s", Keep: 2},
 			{Head: "thrust first", Key: "first_ratio", Keep: 1},
-			{Head: "last", Key: "last_ratio", Keep: 1},
+			{Head: "thrust last", Key: "last_ratio", Keep: 1},
 			{Head: "", Key: "marks", Left: true},
 		},
 	}
@@ -83,7 +83,7 @@ func phaseNotes(p *planner.Plan, best *planner.Assessment) []string {
 		strings.Join(words, ", "), float64(best.LandPerCell), 100*rule.Reserve)}
 	dip := fmt.Sprintf("On %s full throttle does not fall below %.2f V per cell.", best.Pack.ID, float64(best.LandPerCell))
 	if best.Cycle.Dipped {
-		dip = fmt.Sprintf("On %s full throttle falls below %.2f V per cell from %.1f min on; that does not end the flight, since the voltage comes back. Whoever lands on it flies %.1f min.",
+		dip = fmt.Sprintf("On %s full throttle falls below %.2f V per cell from %.1f min on; that does not end the flight, since the voltage comes back. If you land the first time that it happens, the flight is %.1f min.",
 			best.Pack.ID, float64(best.LandPerCell), best.Cycle.FirstDip.Minutes(), best.Cycle.Strict().Minutes())
 	}
 	for _, f := range best.Cycle.Phases {

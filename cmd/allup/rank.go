@@ -29,8 +29,8 @@ func newRank(a *app) *cobra.Command {
 limit and that it can carry are ranked by a weighted geometric mean of flight
 time, punch ratio and time per price, with the build's own weights ([goal]);
 1.00 is the middle of the field. The others are listed with every reason.
-Intervals are 5 to 95 %. Packs of one group (grp) cannot be told apart: its first
-does not really beat them with a chance of 70 %. BUILD is a file, or - for standard input.`,
+Intervals are 5 to 95 %. The data cannot tell the packs of one group (grp) apart: the
+chance that its first really beats another of them is under 70 %. BUILD is a file, or - for standard input.`,
 		Args:              arguments(1, 1, "one build file"),
 		ValidArgsFunction: completeBuild,
 		RunE: func(_ *cobra.Command, args []string) error {
@@ -120,7 +120,7 @@ func rankScreen(r *planner.Ranking, everything bool) sheet.Screen {
 			fmt.Sprintf("Punch is thrust over weight in a held punch-out at %.0f %% charge, never below %.1f V per cell; \"limited by\" is what limits it.",
 				100*p.Build.Flight.PunchCharge, float64(model.PunchPerCell)),
 			sureNote(r),
-			"Marks: F front, no other pack beats it in both time and punch; L label only, untested; D doubtful, its tested metrics contradict each other; I an invented demo record; W a warning, below.")
+			marksNote("FLDIW"))
 	}
 	s.Notes = append(s.Notes, leftOutNotes(r.LeftOut)...)
 	s.Notes = append(s.Notes, demoPartsNote(p)...)

@@ -181,8 +181,8 @@ func reduceScreen(b *catalog.Bench, packs []tested.ReducedPack, written []string
 		{Head: "Wh", Key: "energy_wh"},
 		{Head: "mid V", Key: "mid_voltage_v"},
 		{Head: "burst A", Key: "burst_current_a", Keep: 3},
-		{Head: "W", Key: "burst_power_w"},
-		{Head: "C", Key: "tested_c"},
+		{Head: "burst W", Key: "burst_power_w"},
+		{Head: "tested C", Key: "tested_c"},
 		{Head: "Wh/g", Key: "wh_per_g"},
 		{Head: "W/g", Key: "w_per_g"},
 		{Head: "", Key: "doubtful", Left: true},
@@ -200,7 +200,7 @@ func reduceScreen(b *catalog.Bench, packs []tested.ReducedPack, written []string
 		{Head: "rise +-", Key: "charge_dependence_sigma", Keep: 2},
 		{Head: "test deg C", Key: "test_c_max", Keep: 4},
 		{Head: "fit mV", Key: "fit_rms_mv"},
-		{Head: "from", Key: "from", Left: true},
+		{Head: "circuit from", Key: "from", Left: true},
 	}}
 	tests := &sheet.Table{Title: "How the tests were run", Columns: []sheet.Column{
 		{Head: "pack", Key: "pack", Left: true},
@@ -209,7 +209,7 @@ func reduceScreen(b *catalog.Bench, packs []tested.ReducedPack, written []string
 		{Head: "conditioning", Key: "conditioning", Left: true},
 		{Head: "taken % of label", Key: "conditioning_percent"},
 		{Head: "ramp A/s", Key: "ramp_a_per_s"},
-		{Head: "row s", Key: "end_interval_s", Keep: 1},
+		{Head: "rows apart s", Key: "end_interval_s", Keep: 1},
 	}}
 	failed := &sheet.Table{Columns: []sheet.Column{
 		{Head: "refused", Key: "pack", Left: true},
@@ -243,7 +243,7 @@ func reduceScreen(b *catalog.Bench, packs []tested.ReducedPack, written []string
 	}
 	if len(metrics.Rows) > 0 {
 		s.Notes = append(s.Notes, protocolNote(b),
-			"\"row s\" is the time between the rows around the end voltage; \"fit mV\" is the circuit's distance from the logs, RMS per cell, down to 10 % charge left; \"rise\" is how much resistance rises as the pack empties, \"test deg C\" how warm the tests made it.",
+			"Q is the charge of a full pack, R0 its instant and R1 its slow resistance, tau the time of the slow one, \"shift\" how far its voltage at rest is above the usual curve; \"rows apart\" is the time between the rows around the end voltage; \"fit mV\" is the circuit's distance from the logs, RMS per cell, down to 10 % charge left; \"rise\" is how much resistance rises as the pack empties, \"test deg C\" how warm the tests made it.",
 			fmt.Sprintf("+- of R0 and R1 is what the logs of one test leave open of their parts. What a circuit gets wrong of measured cells is more: one sigma of %.0f %% of R0 + R1 and %.1f %% of Q, which the records carry and bands count.",
 				100*model.ModelSigmaR, 100*model.ModelSigmaQ))
 	}

@@ -121,7 +121,7 @@ func pieces(i planner.Item) string {
 // weighFirstTable is what to weigh next, and what that is worth.
 func weighFirstTable(w *planner.Weighing) *sheet.Table {
 	const most = 4
-	t := &sheet.Table{Title: "What to weigh first: what it takes off the +- of the all-up mass, and what is left once those above it are weighed, too", Columns: []sheet.Column{
+	t := &sheet.Table{Title: "What to weigh first: how much smaller the +- of the all-up mass becomes, and what is left of it once those above are weighed, too", Columns: []sheet.Column{
 		{Head: "part", Key: "id", Left: true},
 		{Head: "n", Key: "count"},
 		{Head: "takes off g", Key: "removes_g"},

@@ -40,7 +40,7 @@ flight time against punch, and price where it counts. A slot of the build lists
 candidates, motor = ["wick-1404-3800", "bobbin-1404-4100"], or "any", alone or at the
 end of a list, for every record of your own of its kind, or every demo record
 where you have none; a list in the gear list is a choice of one. --any opens slots
-for once. The packs are those that rank would look at.
+for this one call. The packs are those that rank would look at.
 What does not go together is left out, and what draws more than board or motor
 carry. Ctrl-C stops and shows the best so far. BUILD is a file, or - for
 standard input.`,
@@ -138,11 +138,11 @@ func (s *searched) screen() sheet.Screen {
 	out.Notes = append(out.Notes, s.countNotes()...)
 	if len(s.Best) > 0 {
 		goal := p.Build.Goal
-		note := fmt.Sprintf("Score: the geometric mean of time (weight %s) and punch (%s)", words.Trimmed(goal.Time, 3), words.Trimmed(goal.Punch, 3))
+		note := fmt.Sprintf("\"x best\" is the score over that of the best: the geometric mean of time (weight %s) and punch (%s)", words.Trimmed(goal.Time, 3), words.Trimmed(goal.Punch, 3))
 		if s.Priced {
-			note = fmt.Sprintf("Score: the geometric mean of time (weight %s), punch (%s) and time per price of the whole build (%s)", words.Trimmed(goal.Time, 3), words.Trimmed(goal.Punch, 3), words.Trimmed(goal.Price, 3))
+			note = fmt.Sprintf("\"x best\" is the score over that of the best: the geometric mean of time (weight %s), punch (%s) and time per price of the whole build (%s)", words.Trimmed(goal.Time, 3), words.Trimmed(goal.Punch, 3), words.Trimmed(goal.Price, 3))
 		}
-		out.Notes = append(out.Notes, note+"; 1.000 is the best of all.")
+		out.Notes = append(out.Notes, note+".")
 		out.Notes = append(out.Notes, s.remarkNotes()...)
 		if len(p.Build.Flight.Phases) == 0 {
 			out.Notes = append(out.Notes, hoverNote(p, landing(p, s.Best[0].Pack.Chemistry)))
@@ -208,7 +208,7 @@ func (s *searched) verdict() []string {
 func (s *searched) today(x *planner.FoundBuild, t *planner.Assessment) string {
 	text := fmt.Sprintf("Today's parts with %s: %s min, punch %s, %s all-up", t.Pack.ID, ratio(t.Duration().Minutes()), ratio(t.PunchRatio()), words.Grams(t.Mass))
 	time, punch := figuresOf().figure("flight_s"), figuresOf().figure("punch_ratio")
-	text += fmt.Sprintf("; the best is %s and %s of punch to that", change(time, float64(x.Duration()-t.Duration())), change(punch, x.PunchRatio()-t.PunchRatio()))
+	text += fmt.Sprintf("; against that the best has %s and punch %s", change(time, float64(x.Duration()-t.Duration())), change(punch, x.PunchRatio()-t.PunchRatio()))
 	if len(t.Against()) > 0 {
 		text += "; today's do not suit: " + joinReasons(t.Against())
 	}
@@ -310,9 +310,9 @@ func (s *searched) table(builds []planner.FoundBuild, first ...string) *sheet.Ta
 	figure("all_up_g", 1)
 	figure("margin_g", 4)
 	if s.Priced {
-		cols.Add(sheet.Column{Head: "price", Key: "build_price", Keep: 1}, func(x *planner.FoundBuild) sheet.Cell { return priceCell(x) })
+		cols.Add(sheet.Column{Head: "build price", Key: "build_price", Keep: 1}, func(x *planner.FoundBuild) sheet.Cell { return priceCell(x) })
 	}
-	cols.Add(sheet.Column{Head: "score", Key: "score", Keep: 2}, func(x *planner.FoundBuild) sheet.Cell { return sheet.Number(x.Score, 3) })
+	cols.Add(sheet.Column{Head: "x best", Key: "score", Keep: 2}, func(x *planner.FoundBuild) sheet.Cell { return sheet.Number(x.Score, 3) })
 	cols.Add(sheet.Column{Head: "", Key: "marks", Left: true, Keep: 1}, func(x *planner.FoundBuild) sheet.Cell { return sheet.Word(foundMarks(x)) })
 	cols.Add(sheet.Column{Head: "parts", Key: "parts", Left: true, Wrap: true}, func(x *planner.FoundBuild) sheet.Cell {
 		text := s.parts(x, false)
@@ -412,7 +412,7 @@ func (s *searched) countNotes() []string {
 	}
 	text := fmt.Sprintf("Of %s combinations %s tried", grouped(s.Combinations), wereTried(s.Tried))
 	if len(out) > 0 {
-		text += "; without a trial: " + strings.Join(out, ", ")
+		text += "; left out without a trial: " + strings.Join(out, ", ")
 	}
 	return []string{text + "."}
 }
@@ -448,7 +448,7 @@ func proofText(c planner.Code) string {
 	case planner.TooMuch:
 		return "whose full throttle draws more than board or motor carry"
 	case planner.BeatenBound:
-		return "that at the best they could do are worse than what was found"
+		return "whose best possible result is worse than what was found"
 	case planner.SameFigures:
 		return "of parts with the same figures as one that was tried"
 	case planner.WrongChem, planner.WrongPlug:
@@ -465,7 +465,7 @@ func (s *searched) remarkNotes() []string {
 	if len(x.Unpriced) > 0 {
 		notes = append(notes, fmt.Sprintf("No price in %s is known of %s: each counts as the middle of its slot's candidates.", words.Clean(x.Currency), words.FirstFew(x.Unpriced, 8)))
 	}
-	notes = append(notes, "Marks: F on the front; L pack by its label only, untested; D doubtful, the pack's tested metrics contradict each other; I an invented demo record in it; P a part without a price; W a warning.")
+	notes = append(notes, marksNote("FLDIPW"))
 	if len(s.build.Flown) > 0 && s.Plan.Propulsion.Calibration == nil {
 		notes = append(notes, "The hovers that were flown are of other rotors than most of these: all are predicted without them.")
 	}

@@ -93,6 +93,9 @@ func sizeScreen(s *planner.Sizing) sheet.Screen {
 	}
 	out.Notes = append(out.Notes, "Times and punches in the tables are middle values; those of real packs have their band in rank. The time of the first line and a gram's worth have a 5 to 95 % band, from masses, propulsion and how far packs are off their family at one mass.", limitNote(p), packCaution)
 	out.Notes = append(out.Notes, demoPartsNote(p)...)
+	if slices.ContainsFunc(s.Nearest, func(a planner.Assessment) bool { return a.Pack.Demo() }) {
+		out.Notes = append(out.Notes, demoMarkNote)
+	}
 	out.Notes = append(out.Notes, leftOutNotes(s.LeftOut)...)
 	return out
 }
@@ -102,7 +105,7 @@ func sizeVerdict(s *planner.Sizing) []string {
 	limit := limitName(p.Build.Limit)
 	free := fmt.Sprintf("Without a limit a pack of about %.0f g would fly longest: %.1f min", f.Free.Pack.Grams(), f.Free.Time.Minutes())
 	if f.Free.Pack > 1.5*s.Heaviest {
-		free += fmt.Sprintf(", far beyond the tested packs (%.0f to %.0f g): read it as a direction", s.Lightest.Grams(), s.Heaviest.Grams())
+		free += fmt.Sprintf(", far beyond the tested packs (%.0f to %.0f g): that says in which direction it goes, not which pack to buy", s.Lightest.Grams(), s.Heaviest.Grams())
 	}
 	free += "."
 	if f.Limited == nil {
@@ -156,8 +159,8 @@ func bindWords(s *planner.Sizing, b planner.Bind) string {
 
 func sizeFamilies(s *planner.Sizing) *sheet.Table {
 	t := &sheet.Table{Columns: []sheet.Column{
-		{Head: "packs", Key: "family", Left: true},
-		{Head: "n", Key: "members"},
+		{Head: "family", Key: "family", Left: true},
+		{Head: "packs", Key: "members"},
 		{Head: "bare g", Key: "m0_g", Keep: 4},
 		{Head: "Wh/g beyond", Key: "wh_per_g", Keep: 3},
 		{Head: "best pack g", Key: "pack_g"},

@@ -65,7 +65,7 @@ func (s *suggested) screen() sheet.Screen {
 		{Head: "min change", Key: "flight_min_change", Keep: 1},
 		{Head: "punch", Key: "punch_ratio"},
 		{Head: "punch change", Key: "punch_ratio_change", Keep: 1},
-		{Head: "times score", Key: "score_ratio"},
+		{Head: "x today", Key: "score_ratio"},
 		{Head: "", Key: "marks", Left: true},
 	}}
 	time, punch, mass := figuresOf().figure("flight_s"), figuresOf().figure("punch_ratio"), figuresOf().figure("all_up_g")
@@ -96,11 +96,12 @@ func (s *suggested) screen() sheet.Screen {
 	out.Warnings = []string{}
 	out.Notes = append(out.Notes,
 		fmt.Sprintf("The best change of each slot, then the best pair, out of %s combinations, of which %s tried: the others are proven to be worse, or not to suit.", grouped(s.Looked), wereTried(s.Tried)),
-		"Score is that of the build's goal. Taking something off is not looked at, nor other gear than the build lists as a choice.")
+		"\"x today\" is the score over today's, by the build's goal. Taking something off is not looked at, nor other gear than the build lists as a choice.")
 	if best := s.best(); best != nil {
 		out.Warnings = remarkNotes(slices.Concat(best.Build.Warnings(), best.Build.Plan.Warnings))
 		out.Notes = append(out.Notes, out.Warnings...)
 	}
+	out.Notes = append(out.Notes, marksNote("FLDIPW"))
 	if len(p.Build.Flown) > 0 {
 		out.Notes = append(out.Notes, "The hovers that were flown are left out of account on both sides: other rotors did not fly them.")
 	}

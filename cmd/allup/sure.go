@@ -20,7 +20,7 @@ import (
 type sureFlag struct{ sure *float64 }
 
 func (s *sureFlag) register(flags *pflag.FlagSet) {
-	flags.Var(&quantityFlag[float64]{target: &s.sure, read: parseSure}, "sure", "be this `sure` of keeping the limit: 95%; what is less sure does not suit")
+	flags.Var(&quantityFlag[float64]{target: &s.sure, read: parseSure}, "sure", "keep the limit with this `chance`: 95%; a pack that keeps it less surely does not suit")
 }
 
 // apply puts the flag over what a build says.
@@ -70,13 +70,13 @@ func allLimitsTable(w *planner.Weighing) *sheet.Table {
 	t := &sheet.Table{Title: fmt.Sprintf("%s against every threshold; a mass is not all that they ask for", words.Grams(w.Mass)), Columns: []sheet.Column{
 		{Head: "rule", Key: "rule", Left: true},
 		{Head: "passes when", Key: "passes_when", Left: true, Keep: 1},
-		{Head: "mass", Key: "answer", Left: true},
+		{Head: "this mass", Key: "answer", Left: true},
 		{Head: "under g", Key: "margin_g"},
-		{Head: "over %", Key: "over_limit_chance_percent"},
+		{Head: "chance over limit %", Key: "over_limit_chance_percent"},
 		{Head: "where", Key: "where", Left: true, Wrap: true, Keep: 3, Least: 12},
 		{Head: "mass that counts", Key: "counts", Left: true, Wrap: true, Keep: 4, Least: 14},
-		{Head: "asks for besides", Key: "besides", Left: true, Wrap: true, Least: 16},
-		{Head: "what it relieves of", Key: "relieves", Left: true, Wrap: true, Keep: 2, Least: 20},
+		{Head: "asks for as well", Key: "besides", Left: true, Wrap: true, Least: 16},
+		{Head: "what it changes", Key: "relieves", Left: true, Wrap: true, Keep: 2, Least: 20},
 		{Head: "read in", Key: "source", Left: true, Keep: 5},
 	}}
 	for _, a := range w.AgainstAll() {
@@ -100,7 +100,7 @@ func passWord(a planner.AgainstThreshold) string {
 	case a.Limit.At(a.Mass):
 		return "AT IT"
 	}
-	return "MISSES"
+	return "FAILS"
 }
 
 // besides is what a threshold asks for besides a mass, as far as its text was read.

@@ -112,7 +112,7 @@ func swapScreen(s *planner.Swap, applied []catalog.AppliedChange) sheet.Screen {
 		out.Verdict = append(out.Verdict, "Fails before and after: "+remarkText(r)+".")
 	}
 	for _, r := range s.Mended {
-		out.Verdict = append(out.Verdict, "Now passes: "+remarkText(r)+".")
+		out.Verdict = append(out.Verdict, "Now passes what failed before: "+remarkText(r)+".")
 	}
 	out.Verdict = append(out.Verdict, remedyTexts(s)...)
 	changes := &sheet.Table{Columns: []sheet.Column{{Head: "change", Key: "change", Left: true}, {Head: "was", Key: "was", Left: true}, {Head: "now", Key: "now", Left: true}}}
@@ -259,7 +259,7 @@ func knownTable(s *planner.Swap) *sheet.Table {
 		{Head: "rotors", Key: "side", Left: true},
 		{Head: "known by", Key: "source", Left: true},
 		{Head: "power +- %", Key: "power_sigma_percent"},
-		{Head: "that is", Key: "reason", Left: true, Wrap: true},
+		{Head: "rests on", Key: "reason", Left: true, Wrap: true},
 	}}
 	row := func(name string, p *planner.Plan) {
 		is := p.Propulsion
@@ -273,10 +273,10 @@ func knownTable(s *planner.Swap) *sheet.Table {
 		row("after", after.Plan)
 	}
 	if !before.Alike() {
-		row("before alone", before.Best)
+		row("before, best known", before.Best)
 	}
 	if !after.Alike() {
-		row("after alone", after.Best)
+		row("after, best known", after.Best)
 	}
 	return t
 }
@@ -293,7 +293,7 @@ func comparedNotes(s *planner.Swap) []string {
 		if o.Alike() {
 			continue
 		}
-		note := fmt.Sprintf("Compared is by what is known of both sides. Of the build %s more is known (%s)", side.name, knowledgeWord(o.Best.Propulsion.Source))
+		note := fmt.Sprintf("Both sides are compared by what is known of both. More is known of the build %s (%s)", side.name, knowledgeWord(o.Best.Propulsion.Source))
 		if t, ok := time.Of(o.Own); ok {
 			verb := "hovers"
 			if o.Own.Cycle != nil {
@@ -357,7 +357,7 @@ func swapTable(s *planner.Swap) *sheet.Table {
 		{Head: "after", Key: "after"},
 		{Head: "difference", Key: "difference"},
 		{Head: "its 5-95 %", Key: "difference_5_95"},
-		{Head: "after, 5-95 %", Key: "after_5_95", Keep: 1},
+		{Head: "after 5-95 %", Key: "after_5_95", Keep: 1},
 	}}
 	all := figuresOf()
 	for _, key := range []string{

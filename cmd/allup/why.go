@@ -44,7 +44,7 @@ func stepTable(title string, w *planner.Why) *sheet.Table {
 		{Head: "value", Key: "value"},
 		{Head: "", Key: "unit", Left: true},
 		{Head: "+-", Key: "sigma", Keep: 1},
-		{Head: "is", Key: "source", Left: true},
+		{Head: "how", Key: "source", Left: true},
 		{Head: "mass %", Key: "of_mass_percent", Keep: 3},
 		{Head: "time %", Key: "of_time_percent", Keep: 2},
 		{Head: "punch %", Key: "of_punch_percent", Keep: 2},
@@ -77,9 +77,9 @@ func sigmaCell(before string, v float64) sheet.Cell {
 func nextTable(w *planner.Why) *sheet.Table {
 	t := &sheet.Table{Title: "What to measure next: by how much each band shrinks", Columns: []sheet.Column{
 		{Head: "measure", Key: "measure", Left: true, Wrap: true},
-		{Head: "mass %", Key: "mass_percent"},
-		{Head: "time %", Key: "time_percent"},
-		{Head: "punch %", Key: "punch_percent"},
+		{Head: "mass band % less", Key: "mass_percent"},
+		{Head: "time band % less", Key: "time_percent"},
+		{Head: "punch band % less", Key: "punch_percent"},
 	}}
 	for _, n := range w.Next {
 		t.Add(sheet.Word(n.Text), sheet.Number(100*n.Mass, 0), sheet.Number(100*n.Time, 0), sheet.Number(100*n.Punch, 0))

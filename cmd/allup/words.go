@@ -57,7 +57,7 @@ func clauses(p *planner.Plan) []string {
 	if len(texts) == 0 {
 		return nil
 	}
-	return []string{"No mass answers the rest: " + strings.Join(texts, "; ") + "."}
+	return []string{"The mass does not answer everything: " + strings.Join(texts, "; ") + "."}
 }
 
 // planWarnings are the warnings about a build's own parts and conditions, for CSV.
@@ -77,6 +77,9 @@ func remarkNotes(remarks []planner.Remark) []string {
 func remarkText(r planner.Remark) string {
 	if r.Subject == "" {
 		return r.Text
+	}
+	if strings.Contains(r.Subject, ":") { // a place in a log
+		return r.Subject + ": " + r.Text
 	}
 	return r.Subject + " " + r.Text
 }

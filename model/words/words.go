@@ -157,12 +157,16 @@ func Printable(text string) string {
 // characters such as those of direction and zero width, line and paragraph separators.
 func Steers(r rune) bool { return unicode.In(r, unicode.Cc, unicode.Cf, unicode.Zl, unicode.Zp) }
 
-// Unbroken is the words of a text, each figure joined to its unit by what is given: a space, or one that does not break.
+// Unbroken is the words of a text, each figure joined to its unit, and to a sign before it, by what is given: a space, or one that does not break.
 func Unbroken(text, join string) []string {
-	units := []string{"g", "mm", "in", "m", "V", "mV", "A", "W", "Wh", "mAh", "W/g", "min", "s", "%", "C", "g0", "rpm"}
+	units := []string{"g", "mm", "in", "m", "V", "mV", "A", "W", "Wh", "mAh", "W/g", "min", "s", "%", "C", "g0", "rpm", "mohm", "J", "m/s", "km/h", "lb", "V/cell"}
 	var out []string
 	for _, w := range strings.Fields(text) {
 		if n := len(out); n > 0 && endsInDigit(out[n-1]) && slices.Contains(units, strings.TrimRight(w, ".,;:)")) {
+			out[n-1] += join + w
+			continue
+		}
+		if n := len(out); n > 0 && slices.Contains([]string{"<", "<=", "+-"}, out[n-1]) && w[0] >= '0' && w[0] <= '9' {
 			out[n-1] += join + w
 			continue
 		}

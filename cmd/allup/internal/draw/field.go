@@ -28,7 +28,7 @@ func measures() []struct {
 		{tested.TestedC, "burst C", 0, 1},
 		{tested.WhPerGram, "Wh/g", 3, 1},
 		{tested.Delivered, "% of label", 0, 100},
-		{tested.MidPerCell, "mid V a cell", 2, 1},
+		{tested.MidPerCell, "mid V/cell", 2, 1},
 		{tested.R0TimesQ, "R0, mohm Ah", 1, 1},
 		{tested.PricePerWh, "price a Wh", 2, 1},
 	}

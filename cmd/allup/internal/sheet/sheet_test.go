@@ -178,3 +178,40 @@ func TestChoose(t *testing.T) {
 		t.Errorf("Choose = %v", err)
 	}
 }
+
+// TestParts: what a terminal has no room for side by side stands below each other, with the column that says what each row is
+// of; nothing is lost, and what has room stays in one part.
+func TestParts(t *testing.T) {
+	wide := &Table{Columns: []Column{
+		{Head: "kind", Key: "kind", Left: true},
+		{Head: "id", Key: "id", Left: true},
+		{Head: "mass g", Key: "mass_g"},
+		{Head: "what it is", Key: "what", Left: true, Wrap: true, Least: 12},
+		{Head: "seldom asked for", Key: "seldom", Keep: 1},
+	}}
+	wide.Add(Word("motor"), Word("wick-1404"), Number(9.8, 1), Word("3800 rpm/V, no constants"), Number(1, 0))
+	got, err := Viewer{Width: 27}.Text(Screen{Tables: []*Table{wide}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := `
+kind   id         mass g
+motor  wick-1404     9.8
+
+id         what it is
+wick-1404  3800 rpm/V, no
+           constants
+(seldom asked for: on a
+wider screen)
+`
+	if diff := cmp.Diff(want, string(got)); diff != "" {
+		t.Errorf("a table with no room (-want +got):\n%s", diff)
+	}
+	got, err = Viewer{Width: 40}.Text(Screen{Tables: []*Table{wide}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n := strings.Count(string(got), "wick-1404"); n != 1 {
+		t.Errorf("%d parts where there is room for one:\n%s", n, got)
+	}
+}

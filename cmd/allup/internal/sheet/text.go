@@ -62,7 +62,12 @@ func (v Viewer) table(b *bytes.Buffer, t *Table) error {
 		}
 	}
 	shown, left := v.fit(t)
-	plainTable(b, shown)
+	for i, part := range v.parts(shown) {
+		if i > 0 {
+			b.WriteByte('\n')
+		}
+		plainTable(b, v.wrap(part))
+	}
 	if len(left) > 0 {
 		for _, l := range fold("("+strings.Join(left, ", ")+": on a wider screen)", v.Width) {
 			fmt.Fprintln(b, l)
@@ -71,7 +76,7 @@ func (v Viewer) table(b *bytes.Buffer, t *Table) error {
 	return nil
 }
 
-// fit drops the columns that a narrow terminal has no room for, names them, and folds wrapping cells.
+// fit drops the columns that a narrow terminal has no room for, and names them.
 func (v Viewer) fit(t *Table) (shown *Table, left []string) {
 	keep := make([]int, len(t.Columns))
 	for i := range keep {
@@ -92,25 +97,68 @@ func (v Viewer) fit(t *Table) (shown *Table, left []string) {
 		}
 	}
 	if len(keep) == len(t.Columns) {
-		return v.wrap(t), nil
+		return t, nil
 	}
+	out := t.only(keep)
+	for c := range t.Columns {
+		if head := t.Columns[c].Head; head != "" && !slices.Contains(keep, c) && !slices.Contains(left, head) {
+			left = append(left, head)
+		}
+	}
+	return out, left
+}
+
+// parts are a table cut into ones that a terminal has room for, below each other, each with the column that says what its
+// rows are of. A table that has room is one part.
+func (v Viewer) parts(t *Table) []*Table {
+	all := make([]int, len(t.Columns))
+	label := 0
+	for c := range t.Columns {
+		all[c] = c
+		if t.Columns[c].Key == "id" {
+			label = c
+		}
+	}
+	if v.Width == 0 || tableWidth(t, all) <= v.Width {
+		return []*Table{t}
+	}
+	var parts []*Table
+	part, own := []int{}, 0
+	flush := func() {
+		parts, part, own = append(parts, t.only(part)), []int{label}, 0
+	}
+	for c := range t.Columns {
+		if c == label && len(parts) > 0 {
+			continue
+		}
+		if own > 0 && tableWidth(t, append(slices.Clone(part), c)) > v.Width {
+			flush()
+		}
+		part, own = append(part, c), own+1
+		if c == label {
+			own--
+		}
+	}
+	if own > 0 {
+		flush()
+	}
+	return parts
+}
+
+// only is a table with some of its columns.
+func (t *Table) only(columns []int) *Table {
 	out := &Table{Title: t.Title}
-	for _, c := range keep {
+	for _, c := range columns {
 		out.Columns = append(out.Columns, t.Columns[c])
 	}
 	for _, row := range t.Rows {
-		var cells []Cell
-		for _, c := range keep {
+		cells := make([]Cell, 0, len(columns))
+		for _, c := range columns {
 			cells = append(cells, row[c])
 		}
 		out.Rows = append(out.Rows, cells)
 	}
-	for c := range t.Columns {
-		if !slices.Contains(keep, c) && !slices.Contains(left, t.Columns[c].Head) {
-			left = append(left, t.Columns[c].Head)
-		}
-	}
-	return v.wrap(out), left
+	return out
 }
 
 // tableWidth is the width of the kept columns; one that wraps counts with what it needs at least.
