@@ -12,7 +12,7 @@ import (
 // independentPoints independent points: its errors are those of the curve, and hang together.
 const (
 	sigmaTrace        = 0.003 // V per cell
-	sigmaEnd          = 0.005 // of the charge that a discharge gives down to its end voltage
+	sigmaEnd          = 0.002 // of the charge that a discharge gives down to its end voltage
 	sigmaCharge       = 0.004 // of the charge: what the curve may be displaced by, felt where it is steep
 	sigmaShare        = 0.15  // of R1/(R0 + R1) about 1 - FastShare
 	sigmaShareTight   = 0.02
@@ -90,7 +90,7 @@ var errUnfit = errors.New("the logs do not fix a circuit")
 // and five humps along the charge, so those are solved for directly (variable projection) and only the three are
 // searched, by gonum's Nelder-Mead method. Stretch and humps are kept only where they explain a fifth of what the usual
 // curve leaves. Capacity is the curve's stretch along the charge. The charge at a discharge's end voltage is an
-// observation of its own, to 0.5 %. Weak priors hold what traces leave open: R1/(R0 + R1) 0.35 +- 0.15, tau 20 s within a
+// observation of its own, to 0.2 %. Weak priors hold what traces leave open: R1/(R0 + R1) 0.35 +- 0.15, tau 20 s within a
 // factor of two, shift 0 +- 20 mV per cell, stretch of the voltages 1 +- 0.02, humps 0 +- 20 mV per cell, K about that of
 // known by [UsualKSigma]; a known K of 0 stays 0. The pack warms itself along each trace, by the heat of the
 // circuit found before, so the search is repeated until that is the same.

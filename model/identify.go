@@ -6,8 +6,6 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/floats"
-	"gonum.org/v1/gonum/mat"
-	"gonum.org/v1/gonum/optimize"
 )
 
 // How a steady resistance R, which is all that slow tests fix, is taken apart
@@ -71,8 +69,8 @@ var ErrTooFewMetrics = errors.New("a tested pack needs capacity or energy, and b
 // cells, curve, charge dependence and heat, stays as it is, see [NewCircuit]; the tests begin at their ambient temperature, to which
 // the resistances found belong.
 //
-// It starts from closed forms and follows Gauss-Newton steps through gonum's Newton
-// method, the Jacobian by forward differences. ErrTooFewMetrics is the only error that
+// It starts from closed forms and follows damped Gauss-Newton steps, the Jacobian by forward
+// differences. ErrTooFewMetrics is the only error that
 // plausible metrics can cause; figures that no circuit comes near are kept with their
 // residuals, for the caller to call doubtful.
 func Identify(known Circuit, m TestedMetrics) (Identification, error) {
@@ -96,45 +94,125 @@ func identify(known Circuit, m TestedMetrics, o identifyOptions) (Identification
 	return f.solve()
 }
 
-// solve finds the circuit; f stays at it.
+// Where solve ends: the sum of squares falls by less than settled, or the gradient is flat, or it has tried often.
+const (
+	settled    = 1e-7
+	flat       = 1e-3
+	mostTrials = 60
+)
+
+// bounds are how far parameters may go from the start, that a wild trial step cannot overflow and figures that no
+// pack has do not end in a curve that none has: a factor of e^3, and 25 sigma (0.5 V) of shift. longest is the longest step: what tests
+// say of a circuit far off is not followed further.
+func bounds() [3]float64  { return [3]float64{3, 3, 25} }
+func longest() [3]float64 { return [3]float64{0.3, 0.5, 3} }
+
+// solve finds the circuit by damped Gauss-Newton steps; f stays at it.
+//
+// Source: D. Marquardt, An algorithm for least-squares estimation of nonlinear parameters, J. SIAM 11 (1963) 431.
 func (f *metricFit) solve() (Identification, error) {
-	problem := optimize.Problem{
-		Func: func(x []float64) float64 { return f.at(x).cost },
-		Grad: func(grad, x []float64) {
-			f.linearise(x)
-			copy(grad, f.gradient[:])
-		},
-		Hess: func(hess *mat.SymDense, x []float64) {
-			f.linearise(x)
-			for i := range 3 {
-				for j := i; j < 3; j++ {
-					hess.SetSym(i, j, f.hessian[i][j])
-				}
-			}
-		},
+	var x [3]float64
+	here := f.at(x[:])
+	if !(here.cost < math.Inf(1)) {
+		return Identification{}, errors.New("no circuit comes near the tested metrics")
 	}
-	settings := &optimize.Settings{
-		GradientThreshold: 1e-3,
-		MajorIterations:   50,
-		FuncEvaluations:   300,
-		Converger:         &optimize.FunctionConverge{Absolute: 1e-7, Iterations: 1},
+	damping := 0.0
+	for range mostTrials {
+		f.linearise(x[:])
+		trial, promised, ok := f.trial(x, damping)
+		if ok && promised < settled {
+			break
+		}
+		there := f.at(trial[:])
+		gain := here.cost - there.cost
+		if !ok || !(gain >= 0) {
+			f.linear = f.linear && f.linearAt == x // else with a fresh Jacobian
+			damping = max(10*damping, leastDamping)
+			continue
+		}
+		x, here, damping = trial, there, damping/10
+		if damping < leastDamping {
+			damping = 0
+		}
+		if gain < settled {
+			break
+		}
 	}
-	best, err := optimize.Minimize(problem, []float64{0, 0, 0}, settings, &optimize.Newton{})
-	// A line search that can no longer improve ends with an error at the optimum; whether
-	// it is one is seen from the location, which is always filled.
-	if best == nil || len(best.X) != 3 || math.IsInf(best.F, 1) {
-		return Identification{}, fmt.Errorf("no circuit near the tested metrics: %w", err)
-	}
-	copy(f.best[:], best.X)
-	p := f.at(best.X)
-	id := Identification{Circuit: f.circuit(best.X)}
-	f.linearise(best.X)
+	f.best = x
+	id := Identification{Circuit: f.circuit(x[:]), Residuals: make([]Residual, f.count)}
+	f.linearise(x[:])
 	id.SigmaQ, id.SigmaR = f.sigmas()
-	f.addUnknown(best.X, &id)
+	f.addUnknown(x[:], &id)
 	for i := range f.count {
-		id.Residuals = append(id.Residuals, Residual{Metric: f.terms[i].metric, Sigma: p.residual[i]})
+		id.Residuals[i] = Residual{Metric: f.terms[i].metric, Sigma: here.residual[i]}
 	}
 	return id, nil
+}
+
+// trial is x after a damped step that ends at the bounds, and what it promises of half the sum of squares. A parameter at a bound that would go beyond, or
+// on which no metric depends, stays.
+func (f *metricFit) trial(x [3]float64, damping float64) (to [3]float64, promised float64, ok bool) {
+	h, g := f.hessian, f.gradient
+	most := bounds()
+	for i := range 3 {
+		if math.Abs(x[i]) >= most[i] && x[i]*g[i] <= 0 || !(h[i][i] > 0) {
+			g[i] = 0
+			for j := range 3 {
+				h[i][j], h[j][i] = 0, 0
+			}
+			h[i][i] = 1
+		}
+	}
+	step, ok := solve3(&h, &g, damping)
+	long := 1.0
+	for i, l := range longest() {
+		long = max(long, math.Abs(step[i])/l)
+	}
+	for i := range to {
+		to[i] = min(max(x[i]-step[i]/long, -most[i]), most[i])
+	}
+	return to, floats.Dot(step[:], g[:]) / 2, ok
+}
+
+// leastDamping is how much a diagonal is raised by where a whole step went wrong.
+const leastDamping = 1e-2
+
+// solve3 solves (h + damping diag h) x = b by Cholesky factors; ok is false where h is not positive definite.
+func solve3(h *[3][3]float64, b *[3]float64, damping float64) (x [3]float64, ok bool) {
+	var l [3][3]float64
+	for i := range 3 {
+		for j := range i + 1 {
+			sum := h[i][j]
+			if i == j {
+				sum *= 1 + damping
+			}
+			for k := range j {
+				sum -= l[i][k] * l[j][k]
+			}
+			if i != j {
+				l[i][j] = sum / l[j][j]
+				continue
+			}
+			if !(sum > 0) {
+				return x, false
+			}
+			l[i][i] = math.Sqrt(sum)
+		}
+	}
+	for i := range 3 {
+		x[i] = b[i]
+		for k := range i {
+			x[i] -= l[i][k] * x[k]
+		}
+		x[i] /= l[i][i]
+	}
+	for i := 2; i >= 0; i-- {
+		for k := i + 1; k < 3; k++ {
+			x[i] -= l[k][i] * x[k]
+		}
+		x[i] /= l[i][i]
+	}
+	return x, true
 }
 
 // metricFit is the least-squares problem of Identify: at most 5 residuals in 3
@@ -148,6 +226,8 @@ type metricFit struct {
 
 	terms [5]metricTerm
 	count int
+
+	tests simulatedTests // as they were run last
 
 	last struct {
 		x     [3]float64
@@ -259,16 +339,13 @@ func newMetricFit(known Circuit, m TestedMetrics, o identifyOptions) (*metricFit
 	return f, nil
 }
 
-// circuit makes one of parameters, held within a factor of e^3 of the start and within
-// 25 sigma (0.5 V) of shift, so that a wild trial step cannot overflow and figures that no
-// pack has do not end in a curve that none has.
+// circuit makes one of parameters.
 func (f *metricFit) circuit(x []float64) Circuit {
-	within := func(x, most float64) float64 { return min(max(x, -most), most) }
-	r := Resistance(f.r0 * math.Exp(within(x[1], 3)))
+	r := Resistance(f.r0 * math.Exp(x[1]))
 	c := f.known
-	c.Capacity = Charge(f.q0 * math.Exp(within(x[0], 3)))
+	c.Capacity = Charge(f.q0 * math.Exp(x[0]))
 	c.R0, c.R1, c.Tau = r*FastShare, r*(1-FastShare), RCTime
-	c.Shift = Voltage(within(x[2], 25)) * SigmaShift
+	c.Shift = Voltage(x[2]) * SigmaShift
 	return c
 }
 
@@ -279,9 +356,8 @@ func (f *metricFit) at(x []float64) fitPoint {
 		return f.last.point
 	}
 	c := f.circuit(x)
-	var o simulatedTests
-	proto := f.tested.Protocol
-	o.circuit = c
+	o, proto := &f.tests, f.tested.Protocol
+	*o = simulatedTests{circuit: c}
 	if f.tested.Discharged() {
 		o.discharge = c.Discharge(proto.dischargeLoad(), Stop{PerCell: proto.DischargeEndPerCell})
 	}
@@ -292,7 +368,7 @@ func (f *metricFit) at(x []float64) fitPoint {
 	var p fitPoint
 	for i := range f.count - 1 {
 		t := &f.terms[i]
-		p.residual[i] = (t.simulated(&o) - t.tested) / t.sigma
+		p.residual[i] = (t.simulated(o) - t.tested) / t.sigma
 	}
 	p.residual[f.count-1] = x[2]
 	for i := range f.count {
@@ -357,21 +433,11 @@ func (f *metricFit) addUnknown(x []float64, id *Identification) {
 
 // step is the Gauss-Newton step that takes residuals away, by the Jacobian as it was taken last.
 func (f *metricFit) step(residual *[5]float64) (step [3]float64, ok bool) {
-	h := mat.NewSymDense(3, nil)
-	gradient := mat.NewVecDense(3, nil)
+	var gradient [3]float64
 	for i := range 3 {
-		for j := i; j < 3; j++ {
-			h.SetSym(i, j, f.hessian[i][j])
-		}
-		gradient.SetVec(i, -floats.Dot(f.jacobian[i][:f.count], residual[:f.count]))
+		gradient[i] = -floats.Dot(f.jacobian[i][:f.count], residual[:f.count])
 	}
-	var chol mat.Cholesky
-	var solution mat.VecDense
-	if !chol.Factorize(h) || chol.SolveVecTo(&solution, gradient) != nil {
-		return step, false
-	}
-	copy(step[:], solution.RawVector().Data)
-	return step, true
+	return solve3(&f.hessian, &gradient, 0)
 }
 
 // hopeful reports whether a pack that is known otherwise may have its residuals within [DoubtfulSigma], judged with some room by one

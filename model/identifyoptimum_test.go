@@ -171,6 +171,38 @@ func TestIdentifyIsAnOptimum(t *testing.T) {
 	})
 }
 
+// Metrics that contradict each other by far are met as nearly as any circuit meets them, or one as near: none of a net about the answer and
+// over all resistances is much nearer, though such sums of squares have more than one valley.
+func TestIdentifyOfContradictionsIsNearest(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		m := workedMetrics()
+		m.Energy *= model.Energy(rapid.Float64Range(0.8, 1.25).Draw(t, "energy"))
+		m.MidVoltage *= model.Voltage(rapid.Float64Range(0.93, 1.05).Draw(t, "mid"))
+		m.BurstPower *= model.Power(rapid.Float64Range(0.3, 3).Draw(t, "burst"))
+		id := identifyMetrics(t, 4, curveOf(t, model.LiPo), m)
+		cost := func(c model.Circuit) (sum float64) {
+			for _, r := range model.MetricResiduals(c, m) {
+				sum += r.Sigma * r.Sigma
+			}
+			return sum + float64(c.Shift/model.SigmaShift*c.Shift/model.SigmaShift)
+		}
+		best := cost(id.Circuit)
+		for _, q := range []float64{0.98, 1, 1.02} {
+			for _, r := range []float64{0.3, 0.6, 0.9, 0.97, 1, 1.03, 1.1, 1.5, 3} {
+				for _, shift := range []float64{-0.02, -0.004, 0, 0.004, 0.02} {
+					c := id.Circuit
+					c.Capacity *= model.Charge(q)
+					c.R0, c.R1 = c.R0*model.Resistance(r), c.R1*model.Resistance(r)
+					c.Shift += model.Voltage(shift)
+					if got := cost(c); got < 0.95*best-1 {
+						t.Errorf("sum of squares %.1f, and %.1f with %g of the capacity, %g of the resistance and %g V of shift more", best, got, q, r, shift)
+					}
+				}
+			}
+		}
+	})
+}
+
 func TestIdentifyContradictions(t *testing.T) {
 	for _, c := range []struct {
 		name   string

@@ -27,8 +27,8 @@ const (
 // the delivered charges of the two lowest rates drawn out to no current, resistance against the
 // difference of the voltages of the highest and lowest rate when half that charge is out.
 //
-// The gates are what was reached, with a little room. The NMC pouch is what a circuit of one time constant does not
-// describe: from 1 to 3 C it loses more charge than resistance takes, so one circuit for two of its logs is up to 2.7 % off
+// The gates are what was reached, with a little room. The NMC pouch is what no such circuit describes, see
+// TestResistanceThatGrowsWithCurrent, so one circuit for two of its logs is up to 1.7 % off
 // either; it also has another curve than the chemistry it is given. The band takes no unit-to-unit scatter: it is the same cell.
 func TestEveryPairOfRates(t *testing.T) {
 	var all, near, within, covered, nearCovered int
@@ -115,20 +115,20 @@ func TestEveryPairOfRates(t *testing.T) {
 	if all != 30 || near != 27 {
 		t.Fatalf("%d predictions, %d of them near; want 30 and 27: logs are missing or fits failed", all, near)
 	}
-	if within < 22 {
-		t.Errorf("%d of %d energies within 3 %%, want 22 at least", within, near)
+	if within < 23 {
+		t.Errorf("%d of %d energies within 3 %%, want 23 at least", within, near)
 	}
-	if worstLCO > 0.02 {
-		t.Errorf("an energy of the LCO pouch is %.2f %% off, want 2.0 at most", 100*worstLCO)
+	if worstLCO > 0.015 {
+		t.Errorf("an energy of the LCO pouch is %.2f %% off, want 1.5 at most", 100*worstLCO)
 	}
 	if covered < 26 || covered == all {
 		t.Errorf("%d of %d energies in the 90 %% band, want 26 to 29", covered, all)
 	}
-	if ownLCO > 0.01 {
-		t.Errorf("a fit is %.2f %% off the charge or energy of its own log of the LCO pouch, want 1 at most", 100*ownLCO)
+	if ownLCO > 0.004 {
+		t.Errorf("a fit is %.2f %% off the charge or energy of its own log of the LCO pouch, want 0.4 at most", 100*ownLCO)
 	}
-	if worst := slices.Max(own); worst > 0.03 {
-		t.Errorf("a fit is %.2f %% off the charge or energy of its own log, want 3 at most", 100*worst)
+	if worst := slices.Max(own); worst > 0.02 {
+		t.Errorf("a fit is %.2f %% off the charge or energy of its own log, want 2 at most", 100*worst)
 	}
 	for what, z := range map[string][]float64{"capacity": zq, "resistance": zr} {
 		if mean, square := meanAndRMS(z); math.Abs(mean) > 0.5 || square > 1.3 {
@@ -150,13 +150,48 @@ func measuredCell(logs []ratedLog) (q, r float64) {
 	first, second, last := logs[0].whole, logs[1].whole, logs[len(logs)-1].whole
 	slope := float64(second.Capacity-first.Capacity) / float64(second.Current-first.Current)
 	q = float64(first.Capacity) - slope*float64(first.Current)
-	at := func(d bench.DischargeReduction) float64 {
-		p := d.Trace.Points
-		k := slices.IndexFunc(p, func(p model.TracePoint) bool { return float64(p.Delivered) >= q/2 })
-		share := (q/2 - float64(p[k-1].Delivered)) / float64(p[k].Delivered-p[k-1].Delivered)
-		return float64(p[k-1].Voltage) + share*float64(p[k].Voltage-p[k-1].Voltage)
+	return q, resistanceBetween(first, last, q/2)
+}
+
+// resistanceBetween is the difference of two discharges' voltages when a charge, in coulombs, is out, over that of their currents.
+func resistanceBetween(low, high bench.DischargeReduction, out float64) float64 {
+	return (voltsAt(low, out) - voltsAt(high, out)) / float64(high.Current-low.Current)
+}
+
+// voltsAt is a discharge's voltage when a charge, in coulombs, is out.
+func voltsAt(d bench.DischargeReduction, out float64) float64 {
+	p := d.Trace.Points
+	k := slices.IndexFunc(p, func(p model.TracePoint) bool { return float64(p.Delivered) >= out })
+	share := (out - float64(p[k-1].Delivered)) / float64(p[k].Delivered-p[k-1].Delivered)
+	return float64(p[k-1].Voltage) + share*float64(p[k].Voltage-p[k-1].Voltage)
+}
+
+// TestResistanceThatGrowsWithCurrent says why no circuit with a resistance that depends on charge and warmth fits two rates of the NMC
+// pouch: at the same charge its resistance between 2 and 3 C becomes twice that between 1 and 2 C. The higher rate is the warmer
+// one, and has given a slow RC element less time: both would make it smaller. It runs short of ions, as an energy cell at
+// its limit does; packs for drones are made for 15 C and more. The LCO pouch does not do it.
+//
+// Sources of the logs: as TestReferenceLogs.
+func TestResistanceThatGrowsWithCurrent(t *testing.T) {
+	ratio := func(prefix string, rated, gone float64, rates [3]string) float64 {
+		var logs [3]bench.DischargeReduction
+		for k, rate := range rates {
+			logs[k] = reduceReference(t, prefix+rate+".csv", rated, cellEnd, bench.ReduceSettings{})
+		}
+		out := gone * rated * 3600
+		return resistanceBetween(logs[1], logs[2], out) / resistanceBetween(logs[0], logs[1], out)
 	}
-	return q, (at(first) - at(last)) / float64(last.Current-first.Current)
+	for _, c := range []struct{ gone, nmcLeast, nmcMost, lcoMost float64 }{{0.2, 0.9, 1.1, 1}, {0.5, 1, 1.2, 1}, {0.8, 1.7, 2, 1}} {
+		nmc := ratio("pouch-33ah-", 33, c.gone, [3]string{"1C", "2C", "3C"})
+		lco := ratio("lco-pouch-", 2.28, c.gone, [3]string{"0.5C", "1C", "2C"})
+		t.Logf("%.0f %% gone: resistance between the higher rates over that between the lower ones: NMC %.2f, LCO %.2f", 100*c.gone, nmc, lco)
+		if nmc < c.nmcLeast || nmc > c.nmcMost {
+			t.Errorf("NMC pouch, %.0f %% gone: %.2f, want %g to %g", 100*c.gone, nmc, c.nmcLeast, c.nmcMost)
+		}
+		if lco > c.lcoMost {
+			t.Errorf("LCO pouch, %.0f %% gone: %.2f, want %g at most", 100*c.gone, lco, c.lcoMost)
+		}
+	}
 }
 
 // referenceCell is what is known of a measured cell before its logs. Their weights are not published with them: 190 Wh/kg is

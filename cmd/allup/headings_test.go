@@ -160,6 +160,13 @@ func TestMarks(t *testing.T) {
 			}
 		}
 	}
+	letters := map[string]string{}
+	for letter, words := range means {
+		if other, ok := letters[words]; ok {
+			t.Errorf("%s and %s both mean %q", letter, other, words)
+		}
+		letters[words] = letter
+	}
 	if marked < 100 || len(means) != 8 {
 		t.Errorf("%d marks seen, of the meanings %v", marked, means)
 	}
