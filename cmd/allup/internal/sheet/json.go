@@ -3,8 +3,12 @@ package sheet
 import (
 	"bytes"
 	"encoding/json"
+	"fmt"
 	"io"
 	"reflect"
+	"unicode/utf16"
+
+	"allup/model/words"
 )
 
 // List is a JSON array whose elements are made as they are written: all at once a large catalogue's would fill
@@ -134,5 +138,24 @@ func marshal(v any) ([]byte, error) {
 	if err := e.Encode(v); err != nil {
 		return nil, err
 	}
-	return bytes.TrimRight(b.Bytes(), "\n"), nil
+	return unsteered(bytes.TrimRight(b.Bytes(), "\n")), nil
+}
+
+// unsteered is JSON in which what [words.Steers] is written by its number: the same text for a program, and nothing that a
+// terminal obeys.
+func unsteered(text []byte) []byte {
+	if !bytes.ContainsFunc(text, words.Steers) {
+		return text
+	}
+	var b bytes.Buffer
+	for _, r := range string(text) {
+		if !words.Steers(r) {
+			b.WriteRune(r)
+			continue
+		}
+		for _, u := range utf16.Encode([]rune{r}) {
+			fmt.Fprintf(&b, `\u%04x`, u)
+		}
+	}
+	return b.Bytes()
 }
