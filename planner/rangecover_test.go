@@ -99,8 +99,8 @@ discharge = "d.csv"
 burst = "b.csv"
 `
 
-// Every number of a bench file may be anything: its packs have figures, or a refusal in words, or the file has errors that
-// each name a field. ALLUP_LONG=1 runs fifty times as many cases.
+// Every number of a bench file may be anything: its packs have figures, or a refusal in words, or the file has
+// errors that each name a field. ALLUP_LONG=1 runs fifty times as many cases.
 func TestNoBenchFigureIsNone(t *testing.T) {
 	logs := fstest.MapFS{}
 	for short, name := range map[string]string{"d.csv": "sedge-650-discharge.csv", "b.csv": "sedge-650-burst.csv"} {

@@ -12,10 +12,11 @@ import (
 
 // What a search proves rests on these, which tests try on random parts:
 //
-//   - A build flies shorter and punches less the heavier it is, and thrust loss counts as mass does: hover is that of the mass
-//     over one less the loss.
+//   - A build flies shorter and punches less the heavier it is, and thrust loss counts as mass does: hover is
+//     that of the mass over one less the loss.
 //   - A better board, which loses less, lets more through and draws less, makes neither worse.
-//   - A pack lasts longer the less power it is asked for, and asked for a power that changes it lasts no longer than for its mean.
+//   - A pack lasts longer the less power it is asked for, and asked for a power that changes it lasts no longer
+//     than for its mean.
 //   - A pack of less resistance and more voltage gives more thrust.
 //
 // Every bound has a little to spare, boundSlack, so that no rounding decides what is left out.

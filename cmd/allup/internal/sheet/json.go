@@ -141,8 +141,8 @@ func marshal(v any) ([]byte, error) {
 	return unsteered(bytes.TrimRight(b.Bytes(), "\n")), nil
 }
 
-// unsteered is JSON in which what [words.Steers] is written by its number: the same text for a program, and nothing that a
-// terminal obeys.
+// unsteered is JSON in which what [words.Steers] is written by its number: the same text for a program, and
+// nothing that a terminal obeys.
 func unsteered(text []byte) []byte {
 	if !bytes.ContainsFunc(text, words.Steers) {
 		return text
