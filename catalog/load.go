@@ -30,7 +30,8 @@ func Load(layers ...Layer) (*Catalogue, []Warning, error) {
 	}
 }
 
-// scatteredError is a file whose pieces do not stand for themselves: a record is in two of them. It is read again as a whole.
+// scatteredError is a file whose pieces do not stand for themselves: a record is in two of them. It is read
+// again as a whole.
 type scatteredError struct {
 	file fileKey
 	data []byte

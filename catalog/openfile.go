@@ -18,8 +18,8 @@ var (
 	errFolder   = errors.New("it is a folder")
 )
 
-// OpenFile opens a file that the user names, as [os.Open] does. A pipe to which nobody writes, where that would wait for
-// ever, is an error after a few seconds.
+// OpenFile opens a file that the user names, as [os.Open] does. A pipe to which nobody writes, where that would
+// wait for ever, is an error after a few seconds.
 func OpenFile(name string) (*os.File, error) {
 	info, err := os.Stat(name)
 	if err != nil || !isPipe(info) {

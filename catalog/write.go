@@ -92,8 +92,8 @@ func writeError(name string, err error) error {
 	return fmt.Errorf("writing %s: %w", words.Printable(name), err)
 }
 
-// untilWhole keeps the first signal that would end the program for the function that it returns, so that no file is left
-// half done beside its target.
+// untilWhole keeps the first signal that would end the program for the function that it returns, so that no
+// file is left half done beside its target.
 func untilWhole() (done func()) {
 	signals := make(chan os.Signal, 1)
 	kept := make(chan os.Signal, 1)

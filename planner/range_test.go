@@ -23,6 +23,7 @@ tolerance_g = 0.5
 rotors = 4
 max_prop_in = 3.5
 bay_mm = [75, 36, 30]
+mount_mm = 9
 thrust_loss = 0.05
 [motor.m]
 mass_g = 10.4
@@ -31,6 +32,9 @@ r_mohm = 145
 no_load_a = 0.55
 no_load_v = 10
 max_current_a = 16
+cells = [3, 6]
+mount_mm = 9
+shaft_mm = 1.5
 [motor.mlabel]
 mass_g = 10.4
 kv = 3800
@@ -41,6 +45,7 @@ pitch_in = 2.5
 blades = 3
 ct = 0.13
 cp = 0.065
+shaft_mm = 1.5
 [prop.s]
 mass_g = 1.7
 diameter_in = 3.5
@@ -56,6 +61,7 @@ blades = 3
 mass_g = 8.6
 max_current_a = 20
 efficiency = 0.94
+cells = [2, 6]
 power_w = 1.8
 [gear.g]
 mass_g = 18.5
@@ -68,6 +74,7 @@ cells = 4
 rated_mah = 650
 size_mm = [60, 30, 26]
 max_current_a = 49
+label_c = 75
 price = 22
 currency = "EUR"
 [pack.tested.tested]
@@ -77,9 +84,11 @@ capacity_mah = 612
 energy_wh = 8.95
 mid_voltage_v = 14.6
 burst_power_w = 520
+burst_current_a = 39.4
 burst_end_v_per_cell = 3.3
 ramp_a_per_s = 1.3
 ambient_c = 22
+cycles = 12
 conditioning = { current_a = 9.75, seconds = 48 }
 [pack.circuit]
 mass_g = 74.2
@@ -94,6 +103,23 @@ r0_mohm = 30
 r1_mohm = 16
 tau_s = 20
 shift_mv = 2
+capacity_sigma_mah = 6
+r_sigma_mohm = 1
+charge_dependence = 0.5
+charge_dependence_sigma = 0.1
+[pack.current]
+mass_g = 72
+chemistry = "lipo"
+cells = 4
+rated_mah = 630
+[pack.current.tested]
+discharge_current_a = 9.8
+discharge_end_v_per_cell = 3.1
+capacity_mah = 600
+energy_wh = 8.8
+mid_voltage_v = 14.6
+burst_current_a = 38
+burst_end_v_per_cell = 3.3
 [pack.label]
 mass_g = 70
 chemistry = "lihv"
@@ -104,12 +130,18 @@ motor = "m"
 prop = "p"
 altitude_m = 100
 rows = [{ throttle = 0.3, voltage_v = 15.8, current_a = 1.0, thrust_g = 80 }, { throttle = 0.6, voltage_v = 15.4, current_a = 4.1, thrust_g = 220 }, { throttle = 1, voltage_v = 14.9, current_a = 14, thrust_g = 500 }]
+[thrust_test.u]
+motor = "m"
+prop = "s"
+air_kg_m3 = 1.2
+rows = [{ throttle = 0.3, voltage_v = 15.8, current_a = 1.0, thrust_g = 80, rpm = 8900 }, { throttle = 0.6, voltage_v = 15.4, current_a = 4.1, thrust_g = 220, rpm = 14700 }, { throttle = 1, voltage_v = 14.9, current_a = 14, thrust_g = 500, rpm = 22200 }]
 `
 
 const rangeBuild = `rotors = 4
 [limit]
 mass_g = 250
 spare_g = 1
+sure = 0.9
 [slots]
 frame = "f"
 motor = "MOTOR"
@@ -123,6 +155,8 @@ tolerance_g = 0.1
 [weighed]
 f = 31.9
 m = 10.2
+p = { together_g = 6.8, count = 4 }
+SCALE
 [air]
 altitude_m = 150
 temperature_c = 12
@@ -135,12 +169,18 @@ phases = [{ seconds = 20, thrust = 1.25 }, { seconds = 2, full = true }]
 [hover]
 flown = [{ mass_g = 203, current_a = 4.1, voltage_v = 15.2 }, { mass_g = 205, power_w = 62 }]
 [packs]
+cells = [4]
 max_mass_g = 90
 [goal]
 time = 2
 punch = 1
 price = 0.5
 `
+
+// rangeScales are what a build's scale may have shown, in place of SCALE.
+func rangeScales() []string {
+	return []string{"", "[scale]\nall_up_g = 231.4\npack = \"tested\"\ntolerance_g = 0.5", "[scale]\ndry_g = 157.2"}
+}
 
 // figure is a number of a file behind its key or in a list. Cells and rotors are counts, which few values pass.
 var figure = regexp.MustCompile(`[=,] (-?[0-9][-+.e0-9]*)|\[(-?[0-9][-+.e0-9]*)`)
@@ -180,8 +220,8 @@ func strayedNumber(r *rand.Rand, was float64) string {
 // Every number of a build and of its records may be anything: the answer is figures within their ranges, or
 // errors of which each names the field. ALLUP_LONG=1 runs 100,000 cases.
 func TestNoFigureLeavesItsRange(t *testing.T) {
-	for _, prop := range []string{"p", "s", "plabel"} {
-		if _, err := rankTexts(rangeParts, strings.NewReplacer("MOTOR", "m", "PROP", prop).Replace(rangeBuild)); err != nil {
+	for i, prop := range []string{"p", "s", "plabel"} {
+		if _, err := rankTexts(rangeParts, strings.NewReplacer("MOTOR", "m", "PROP", prop, "SCALE", rangeScales()[i]).Replace(rangeBuild)); err != nil {
 			t.Fatalf("the good build is refused: %v", err)
 		}
 	}
@@ -198,6 +238,7 @@ func TestNoFigureLeavesItsRange(t *testing.T) {
 		parts, build := rangeParts, rangeBuild
 		build = strings.Replace(build, "MOTOR", []string{"m", "mlabel"}[r.IntN(2)], 1)
 		build = strings.Replace(build, "PROP", []string{"p", "s", "plabel"}[r.IntN(3)], 1)
+		build = strings.Replace(build, "SCALE", rangeScales()[r.IntN(3)], 1)
 		if r.IntN(2) == 0 {
 			build, _, _ = strings.Cut(build, "phases")
 		}

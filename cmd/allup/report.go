@@ -16,6 +16,7 @@ import (
 	"allup/cmd/allup/internal/draw"
 	"allup/cmd/allup/internal/page"
 	"allup/cmd/allup/internal/sheet"
+	"allup/model/words"
 	"allup/planner"
 )
 
@@ -305,7 +306,7 @@ func sourceNotes(rank sheet.Screen, r *buildReport) []string {
 func (a *app) made(cmd *cobra.Command, args []string) []string {
 	return []string{
 		fmt.Sprintf("Made on %s by allup %s.", time.Now().Format("2006-01-02 15:04"), version()),
-		"Command: " + commandLine(cmd, args),
+		"Command: " + words.Printable(commandLine(cmd, args)),
 	}
 }
 
@@ -320,25 +321,25 @@ func (a *app) writePage(p *page.Page) error {
 
 // commandLine is the command as it was given, for somebody who wants the same again.
 func commandLine(cmd *cobra.Command, args []string) string {
-	words := append([]string{cmd.CommandPath()}, args...)
+	said := append([]string{cmd.CommandPath()}, args...)
 	cmd.Flags().Visit(func(f *pflag.Flag) {
 		switch list, ok := f.Value.(pflag.SliceValue); {
 		case ok:
 			for _, v := range list.GetSlice() {
-				words = append(words, "--"+f.Name, v)
+				said = append(said, "--"+f.Name, v)
 			}
 		case f.Value.Type() == "bool" && f.Value.String() == "true":
-			words = append(words, "--"+f.Name)
+			said = append(said, "--"+f.Name)
 		case f.Value.Type() == "bool":
-			words = append(words, "--"+f.Name+"=false")
+			said = append(said, "--"+f.Name+"=false")
 		default:
-			words = append(words, "--"+f.Name, f.Value.String())
+			said = append(said, "--"+f.Name, f.Value.String())
 		}
 	})
-	for i, w := range words {
+	for i, w := range said {
 		if i > 0 && strings.ContainsAny(w, " \t\"'$&|<>*?;()") {
-			words[i] = "'" + strings.ReplaceAll(w, "'", `'\''`) + "'"
+			said[i] = "'" + strings.ReplaceAll(w, "'", `'\''`) + "'"
 		}
 	}
-	return strings.Join(words, " ")
+	return strings.Join(said, " ")
 }

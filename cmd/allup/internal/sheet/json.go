@@ -3,11 +3,16 @@ package sheet
 import (
 	"bytes"
 	"encoding/json"
+	"fmt"
 	"io"
 	"reflect"
+	"unicode/utf16"
+
+	"allup/model/words"
 )
 
-// List is a JSON array whose elements are made as they are written: all at once a large catalogue's would fill the memory.
+// List is a JSON array whose elements are made as they are written: all at once a large catalogue's would fill
+// the memory.
 type List struct {
 	Len int
 	At  func(i int) any
@@ -22,8 +27,8 @@ func (l List) MarshalJSON() ([]byte, error) {
 	return marshal(all)
 }
 
-// WriteJSON writes an answer as indented JSON, as [json.Encoder] would, but piece by piece. Names may hold <, > and &; they stay
-// readable. An error is that of a value which JSON has no form for, or the writer's.
+// WriteJSON writes an answer as indented JSON, as [json.Encoder] would, but piece by piece. Names may hold <, >
+// and &; they stay readable. An error is that of a value which JSON has no form for, or the writer's.
 func WriteJSON(w io.Writer, v any) error {
 	if err := writeJSON(w, reflect.ValueOf(v), "\n"); err != nil {
 		return err
@@ -133,5 +138,24 @@ func marshal(v any) ([]byte, error) {
 	if err := e.Encode(v); err != nil {
 		return nil, err
 	}
-	return bytes.TrimRight(b.Bytes(), "\n"), nil
+	return unsteered(bytes.TrimRight(b.Bytes(), "\n")), nil
+}
+
+// unsteered is JSON in which what [words.Steers] is written by its number: the same text for a program, and
+// nothing that a terminal obeys.
+func unsteered(text []byte) []byte {
+	if !bytes.ContainsFunc(text, words.Steers) {
+		return text
+	}
+	var b bytes.Buffer
+	for _, r := range string(text) {
+		if !words.Steers(r) {
+			b.WriteRune(r)
+			continue
+		}
+		for _, u := range utf16.Encode([]rune{r}) {
+			fmt.Fprintf(&b, `\u%04x`, u)
+		}
+	}
+	return b.Bytes()
 }

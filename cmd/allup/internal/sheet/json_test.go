@@ -4,7 +4,11 @@ import (
 	"bytes"
 	"encoding/json"
 	"math"
+	"slices"
+	"strings"
 	"testing"
+
+	"allup/model/words"
 )
 
 // TestWriteJSON holds piece by piece against the standard library's encoder, to the byte.
@@ -62,5 +66,27 @@ func TestWriteJSON(t *testing.T) {
 		V float64 `json:"v"`
 	}{math.NaN()}); err == nil {
 		t.Error("no number is written")
+	}
+}
+
+// What steers a terminal is written by its number in JSON, and read as it was.
+func TestWriteJSONSteersNothing(t *testing.T) {
+	texts := []string{"a\u202eb", "a\u200bb", "a\x7fb", "a\u009b31mb", "a\x1b[31mb", "a\U000e0041b", "a\u2028b", "電池 <&> é"}
+	var b bytes.Buffer
+	if err := WriteJSON(&b, struct {
+		Texts []string          `json:"texts"`
+		Keyed map[string]string `json:"keyed"`
+	}{texts, map[string]string{"a\u202e": "\ufeff"}}); err != nil {
+		t.Fatal(err)
+	}
+	if strings.ContainsFunc(strings.ReplaceAll(b.String(), "\n", ""), words.Steers) || !strings.Contains(b.String(), "電池 <&> é") {
+		t.Errorf("%q", b.String())
+	}
+	var back struct {
+		Texts []string
+		Keyed map[string]string
+	}
+	if err := json.Unmarshal(b.Bytes(), &back); err != nil || !slices.Equal(back.Texts, texts) || back.Keyed["a\u202e"] != "\ufeff" {
+		t.Errorf("%v: %q", err, back)
 	}
 }
