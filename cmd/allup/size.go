@@ -21,9 +21,7 @@ func newSize(a *app) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "size BUILD",
 		Short: "The pack size that this build wants; what a gram is worth",
-		Long: `size learns from the tested packs of one kind how capacity and resistance go
-with mass, and finds the pack mass at which the build flies longest: of all, and
-under its limit. It says what keeps the pack from being larger, which tested
+		Long: `size learns from the tested packs of one kind how capacity and resistance change with mass, and finds the pack mass at which the build flies longest: without a limit, and under its own. It says what keeps the pack from being larger, which tested
 packs come near, and what one gram of dead mass and one gram of pack are worth
 in seconds. The kind is that of today's pack, or --cells.
 BUILD is a file, or - for standard input.`,
