@@ -49,7 +49,7 @@ standard input.`,
 		ValidArgsFunction: completeBuild,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if options.Top < 1 || options.Top > mostTop {
-				return usagef("--top %d: allowed are 1 to %d", options.Top, mostTop)
+				return usagef("--top %d: allowed: 1 to %d", options.Top, mostTop)
 			}
 			kinds, err := openSlots(open)
 			if err != nil {
@@ -85,7 +85,7 @@ func openSlots(names []string) ([]catalog.Kind, error) {
 	var kinds []catalog.Kind
 	for _, n := range names {
 		if !slices.Contains(known, n) {
-			return nil, usagef("--any %.80q: allowed are %s", n, strings.Join(known, ", "))
+			return nil, usagef("--any %.80q: allowed: %s", n, strings.Join(known, ", "))
 		}
 		kinds = append(kinds, catalog.Kind(n))
 	}

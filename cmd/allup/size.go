@@ -29,10 +29,10 @@ BUILD is a file, or - for standard input.`,
 		ValidArgsFunction: completeBuild,
 		RunE: func(_ *cobra.Command, args []string) error {
 			if options.Cells < 0 || options.Cells > 6 {
-				return usagef("--cells %d: allowed are 1 to 6", options.Cells)
+				return usagef("--cells %d: allowed: 1 to 6", options.Cells)
 			}
 			if !(options.LeastPunch >= 0 && options.LeastPunch <= 100) {
-				return usagef("--punch %g: allowed are 0 to 100 times the weight", options.LeastPunch)
+				return usagef("--punch %g: allowed: 0 to 100 times the weight", options.LeastPunch)
 			}
 			p, err := a.plan(args[0])
 			if err != nil {
