@@ -124,8 +124,8 @@ type PackFilter struct {
 	Only        []string // ids of the packs that alone are ranked
 }
 
-// Goal holds the weights of the ranking, each zero or more, not all zero, and the currency in which prices count, "" where
-// the file does not say.
+// Goal holds the weights of the ranking, each zero or more, not all zero, and the currency in which prices
+// count, "" where the file does not say.
 type Goal struct {
 	Time, Punch, Price float64
 	Currency           string

@@ -50,8 +50,9 @@ func (b *Build) PacksAsked() []string {
 	return nil
 }
 
-// Open is the build with slots that list, behind what they list already, every other record that there is to choose from.
-// Of frames these are those with the build's rotors. Gear and kinds without a slot stay as they are.
+// Open is the build with slots that list, behind what they list already, every other record that there is to
+// choose from. Of frames these are those with the build's rotors. Gear and kinds without a slot stay as they
+// are.
 func (b *Build) Open(kinds ...Kind) *Build {
 	c := b.clone()
 	for _, kind := range kinds {

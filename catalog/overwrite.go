@@ -16,8 +16,8 @@ func CheckWrite(name string, force bool) error {
 	return err
 }
 
-// checkRecords refuses to replace by records a file that holds something else: a build, a bench file, a log. A file that
-// is not there, or is empty, is none of these.
+// checkRecords refuses to replace by records a file that holds something else: a build, a bench file, a log. A
+// file that is not there, or is empty, is none of these.
 func checkRecords(name string) error {
 	if info, err := os.Stat(name); err == nil && !info.Mode().IsRegular() {
 		return nil // writing it says what it is
@@ -40,7 +40,8 @@ func checkRecords(name string) error {
 	return fmt.Errorf("writing %s: it is there and is not a file of records; --force replaces only those", words.Printable(name))
 }
 
-// onlyRecords reports whether the pieces of a file are tables of records and nothing else. A bench file has packs with logs.
+// onlyRecords reports whether the pieces of a file are tables of records and nothing else. A bench file has
+// packs with logs.
 func onlyRecords(list [][]byte) bool {
 	for _, piece := range parsePieces(list) {
 		if piece.err != nil {

@@ -8,8 +8,8 @@ import (
 	"allup/catalog"
 )
 
-// TestOpenSlots: "any" is every record of a kind behind those named, of one's own where there is one, and frames of the build's
-// rotors; a list in the gear is a choice.
+// TestOpenSlots: "any" is every record of a kind behind those named, of one's own where there is one, and
+// frames of the build's rotors; a list in the gear is a choice.
 func TestOpenSlots(t *testing.T) {
 	const records = `
 [motor.mine]

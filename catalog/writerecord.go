@@ -178,8 +178,8 @@ type Record struct {
 	Text []byte
 }
 
-// RecordFiles are the files that [WriteRecords] writes records to: the one of that name or, where name is a folder or ends
-// in a slash, a file ID.toml in it for each.
+// RecordFiles are the files that [WriteRecords] writes records to: the one of that name or, where name is a
+// folder or ends in a slash, a file ID.toml in it for each.
 func RecordFiles(name string, records []Record) []string {
 	info, err := os.Stat(name)
 	folder := err == nil && info.IsDir()
@@ -196,9 +196,9 @@ func RecordFiles(name string, records []Record) []string {
 	return files
 }
 
-// WriteRecords writes records to their files, see [RecordFiles]; a folder that is missing is made. It returns the names of
-// the files. A file that is there is replaced only by force, and only if it holds records; without force nothing is
-// written where one is.
+// WriteRecords writes records to their files, see [RecordFiles]; a folder that is missing is made. It returns
+// the names of the files. A file that is there is replaced only by force, and only if it holds records; without
+// force nothing is written where one is.
 func WriteRecords(name string, records []Record, force bool) ([]string, error) {
 	files := RecordFiles(name, records)
 	for _, file := range files {

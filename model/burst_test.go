@@ -9,8 +9,9 @@ import (
 	"allup/model"
 )
 
-// slowBurst integrates the burst test in time: Runge-Kutta steps of 1/100 s, then halved until
-// the end voltage is met. It shares the open-circuit curve, and what charge and temperature make of a resistance, with the code under test and nothing else.
+// slowBurst integrates the burst test in time: Runge-Kutta steps of 1/100 s, then halved until the end voltage
+// is met. It shares the open-circuit curve, and what charge and temperature make of a resistance, with the code
+// under test and nothing else.
 func slowBurst(c model.Circuit, p model.Protocol) model.Burst {
 	n, q, tau := float64(c.Cells), float64(c.Capacity), float64(c.Tau)
 	resistances := func(s, temp float64) (r0, r1 float64) {

@@ -38,8 +38,8 @@ const (
 	CellHeat = 1080
 	// CellShare is the part of a small pack's mass that is cells and warms with them, not leads and plug (assumption).
 	CellShare = 0.9
-	// UsualCooling is the cooling time of a small pack (assumption: 250 s for the pouch above alone in still air; a strap
-	// and a frame around the pack slow it down, the rotors' wind speeds it up).
+	// UsualCooling is the cooling time of a small pack (assumption: 250 s for the pouch above alone in still
+	// air; a strap and a frame around the pack slow it down, the rotors' wind speeds it up).
 	UsualCooling Time = 400
 	// HeatFactor is one standard deviation of heat capacity and cooling time, each, as a factor (assumption).
 	HeatFactor = 1.5

@@ -5,9 +5,9 @@ package model
 //
 //	P = (motor power + x I (1 - d))/efficiency
 //
-// with I the motor's current. The second term is lost at part duty alone: in switching, in the ripple of the current
-// and in the motor's iron. It was found on measured stands, where the same thrust of the same rotor takes 8 to 23 % more
-// power at 11.1 V than at 7.4 V.
+// with I the motor's current. The second term is lost at part duty alone: in switching, in the ripple of the
+// current and in the motor's iron. It was found on measured stands, where the same thrust of the same rotor
+// takes 8 to 23 % more power at 11.1 V than at 7.4 V.
 //
 // Source: fitted to StrawsonDesign/motor_propeller_testing, MIT, 2018, where x is between -0.7 and 6.8 V.
 type Controller struct {

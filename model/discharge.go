@@ -11,8 +11,8 @@ func ConstantPower(p Power) Load { return Load{power: float64(p)} }
 // ConstantCurrent is a load that draws i whatever the voltage.
 func ConstantCurrent(i Current) Load { return Load{current: float64(i)} }
 
-// Current is what the load draws of a voltage e behind a resistance r: for a constant power the
-// smaller root of P = (e - r I) I or, where there is none, the current of the greatest power. A current beside it lowers e.
+// Current is what the load draws of a voltage e behind a resistance r: for a constant power the smaller root of
+// P = (e - r I) I or, where there is none, the current of the greatest power. A current beside it lowers e.
 func (l Load) Current(e Voltage, r Resistance) Current {
 	if l.power == 0 {
 		return Current(l.current)
@@ -58,15 +58,14 @@ const longestStep = 1.0 / 16
 
 // Discharge runs the circuit from full, at rest, under a load until stop.
 //
-// The step is exact in the circuit's RC element for a voltage over R1 that changes linearly,
-// and Simpson's rule in the time that a charge takes; heat is that of the step's middle. The crossing of a limit is located
-// inside the step by stepping again with a part of it, so results are smooth in every
-// parameter. It does not allocate.
+// The step is exact in the circuit's RC element for a voltage over R1 that changes linearly, and Simpson's rule
+// in the time that a charge takes; heat is that of the step's middle. The crossing of a limit is located inside
+// the step by stepping again with a part of it, so results are smooth in every parameter. It does not allocate.
 //
-// Time, charge and energy are exact at a constant current where resistance does not change. At a constant power they are
-// within 1e-4 for circuits with the usual tau and share of R0 and loads up to 15 C, and within 4e-4
-// down to tau = 10 s and R0 = R1; with charge dependence and heat within 1e-3; where a load collapses the pack within seconds they are
-// good to a few percent. Tests hold these bounds against an integration in small steps.
+// Time, charge and energy are exact at a constant current where resistance does not change. At a constant power
+// they are within 1e-4 for circuits with the usual tau and share of R0 and loads up to 15 C, and within 4e-4
+// down to tau = 10 s and R0 = R1; with charge dependence and heat within 1e-3; where a load collapses the pack
+// within seconds they are good to a few percent. Tests hold these bounds against an integration in small steps.
 //
 // A load that is not positive never ends: the duration is +Inf and nothing is delivered.
 func (c Circuit) Discharge(load Load, stop Stop) Discharge { return c.discharge(load, stop, nil) }
@@ -204,12 +203,12 @@ func newKernel(c Circuit, load Load, vStop float64) kernel {
 		body: newBody(c), cells: float64(c.Cells), capacity: float64(c.Capacity), shift: float64(c.Shift), curve: c.Curve,
 	}
 	k.perTwoTau = 1 / (2 * k.tau)
-	k.carry(load, nil, boundAt(vStop*k.cells, load))
+	k.setLoad(load, nil, boundAt(vStop*k.cells, load))
 	return k
 }
 
-// carry changes the load, to rotors at full throttle where there are some, and where it ends.
-func (k *kernel) carry(load Load, rotors *fullThrottle, end bound) {
+// setLoad changes the load, to rotors at full throttle where there are some, and where it ends.
+func (k *kernel) setLoad(load Load, rotors *fullThrottle, end bound) {
 	k.power, k.current, k.rotors, k.end = load.power, load.current, rotors, end
 	k.perTwoPower, k.fourPower, k.perCurrent = 1/(2*load.power), 4*load.power, 1/load.current
 }
@@ -223,8 +222,8 @@ func (k *kernel) spare(st *state) float64 { return k.above(st, &k.end) }
 // above is by how much the emf of a state is above that of a bound.
 func (k *kernel) above(st *state, b *bound) float64 { return st.emf - b.emf(k.r0*st.factor) }
 
-// take moves the kernel to a piece of the open-circuit curve.
-func (k *kernel) take(piece int) {
+// enter moves the kernel to a piece of the open-circuit curve.
+func (k *kernel) enter(piece int) {
 	p := k.curve.pieces[piece]
 	k.piece, k.origin = piece, k.curve.charge[piece]
 	k.volts = cubic{k.cells * (p.c0 + k.shift), k.cells * p.c1, k.cells * p.c2, k.cells * p.c3}
@@ -234,10 +233,10 @@ func (k *kernel) take(piece int) {
 	}
 }
 
-// next is the charge at which a step from s ends, and takes the piece that it is on.
+// next is the charge at which a step from s ends, and enters the piece that it is on.
 func (k *kernel) next(s, floor float64) float64 {
 	if s <= k.bottom {
-		k.take(k.piece - 1)
+		k.enter(k.piece - 1)
 	}
 	return max(s-longestStep, k.bottom, floor)
 }
@@ -245,9 +244,9 @@ func (k *kernel) next(s, floor float64) float64 {
 // emf is the voltage behind R0.
 func (k *kernel) emf(s, v1 float64) float64 { return k.volts.at(s-k.origin) - v1 }
 
-// perAmpere is 1/I at an emf behind a resistance. For a constant power I is the smaller root of
-// P = (E - r0 I) I, and a current beside it lowers E and adds to it. Below the limit, where only trial steps get to, it goes on
-// smoothly and stays positive.
+// perAmpere is 1/I at an emf behind a resistance. For a constant power I is the smaller root of P = (E - r0 I)
+// I, and a current beside it lowers E and adds to it. Below the limit, where only trial steps get to, it goes
+// on smoothly and stays positive.
 func (k *kernel) perAmpere(e, r0 float64) float64 {
 	if k.power == 0 {
 		if k.rotors != nil {
@@ -272,9 +271,9 @@ type state struct {
 	factor, emf, perAmpere float64
 }
 
-// at is the state at a point; it takes the piece of the curve below its charge.
+// at is the state at a point; it enters the piece of the curve below its charge.
 func (k *kernel) at(p point) state {
-	k.take(k.curve.segment(p.s))
+	k.enter(k.curve.segment(p.s))
 	f := k.factor(p.s, p.temp)
 	e := k.emf(p.s, p.v1)
 	return state{p, f, e, k.perAmpere(e, k.r0*f)}

@@ -13,11 +13,11 @@ import (
 // slowState is a state of the oracle's integration; drawn is in joules, temp in K.
 type slowState struct{ s, v1, drawn, temp float64 }
 
-// slowDischarge integrates the circuit's equations in time with classical fourth-order
-// Runge-Kutta steps of at most a 1/2000 of the charge and a quarter of tau; near the end the
-// steps are halved until they are a 1e-10 of that. It shares the open-circuit curve
-// and what charge and temperature make of a resistance with the code under test and nothing else. Ten times as many steps change its durations
-// by less than 1e-9, of loads that collapse within a second by 1e-6.
+// slowDischarge integrates the circuit's equations in time with classical fourth-order Runge-Kutta steps of at
+// most a 1/2000 of the charge and a quarter of tau; near the end the steps are halved until they are a 1e-10 of
+// that. It shares the open-circuit curve and what charge and temperature make of a resistance with the code
+// under test and nothing else. Ten times as many steps change its durations by less than 1e-9, of loads that
+// collapse within a second by 1e-6.
 func slowDischarge(c model.Circuit, power, current float64, stop model.Stop) model.Discharge {
 	n, q, tau := float64(c.Cells), float64(c.Capacity), float64(c.Tau)
 	resistances := func(x slowState) (r0, r1 float64) {

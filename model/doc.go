@@ -3,10 +3,10 @@
 //
 // # The way through
 //
-//  1. [AirDensity] gives the air. A [Propeller] (static table, stated coefficients or
-//     geometry), a [Motor] and a [Controller] make a [Rotor]; rotors and
-//     gear power make a [Drive], which has no mass; [Drive.Answer] flies a [Mission] with one. [FitThrustTest] finds propeller and motor from a stand's
-//     table; [Drive.Calibrate] lets flown hovers correct the whole craft.
+//  1. [AirDensity] gives the air. A [Propeller] (static table, stated coefficients or geometry), a [Motor] and
+//     a [Controller] make a [Rotor]; rotors and gear power make a [Drive], which has no mass; [Drive.Answer]
+//     flies a [Mission] with one. [FitThrustTest] finds propeller and motor from a stand's table;
+//     [Drive.Calibrate] lets flown hovers correct the whole craft.
 //  2. [MassBudget] adds up masses with their uncertainty; a [Limit] compares.
 //  3. A pack is a [Circuit]: [Identify] finds it from the [TestedMetrics] of a bench
 //     test, [FitLogs] from full logs, [LabelCircuit] guesses it from a label. Package

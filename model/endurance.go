@@ -2,9 +2,10 @@ package model
 
 import "math"
 
-// Endurance is how long a pack holds the loads about one hover, and at which current: parabolas of the logarithms of time
-// and current over that of the power, through the hover and one flight on either side of it. What is uncertain of
-// rotors and mass moves a hover only by its load, so a band takes three flights for all of them instead of two for each.
+// Endurance is how long a pack holds the loads about one hover, and at which current: parabolas of the
+// logarithms of time and current over that of the power, through the hover and one flight on either side of it.
+// What is uncertain of rotors and mass moves a hover only by its load, so a band takes three flights for all of
+// them instead of two for each.
 type Endurance struct {
 	perCell Voltage // landing voltage per cell
 	cells   int
@@ -28,9 +29,9 @@ func through(below, at, above, x float64) parabola {
 
 func (p parabola) of(x float64) float64 { return p.at + x*(p.slope+x*p.bend) }
 
-// Endurance is that of a pack about the hover of a mass, whose flight is known, for loads with up to a part more or less
-// power. It is not ok where the three flights do not end alike, and where the pack is about to give no such power at all:
-// then no parabola goes through them.
+// Endurance is that of a pack about the hover of a mass, whose flight is known, for loads with up to a part
+// more or less power. It is not ok where the three flights do not end alike, and where the pack is about to
+// give no such power at all: then no parabola goes through them.
 func (d Drive) Endurance(pack Circuit, m Mass, rule Landing, flight *Flight, part float64) (e Endurance, ok bool) {
 	e = Endurance{perCell: rule.PerCell, cells: pack.Cells, bus: flight.Hover.Bus, load: math.Log(float64(flight.Hover.Power)), reach: math.Log1p(part)}
 	if !(flight.Duration > 0) || flight.ThrottleBound || !(part > 0) {
@@ -54,8 +55,9 @@ func (d Drive) Endurance(pack Circuit, m Mass, rule Landing, flight *Flight, par
 	return e, true
 }
 
-// Of is how long a drive hovers with a mass on the pack, and the pack's current when half of the charge is out: within 2e-3 of
-// what [Drive.Fly] says. It is not ok beyond the loads that the curve is for, and where full throttle would end the flight.
+// Of is how long a drive hovers with a mass on the pack, and the pack's current when half of the charge is out:
+// within 2e-3 of what [Drive.Fly] says. It is not ok beyond the loads that the curve is for, and where full
+// throttle would end the flight.
 func (e *Endurance) Of(d Drive, m Mass) (t Time, i Current, ok bool) {
 	h := d.Hover(m, e.bus)
 	x := math.Log(float64(h.Power)) - e.load

@@ -17,7 +17,8 @@ type Explanation struct {
 
 	// OtherCurve is the chemistry whose open-circuit curve the circuit has, where that is not the label's.
 	OtherCurve Chemistry
-	// Unusual says in words what of the pack is not as usual; "" where the usual explains the tests, and where nothing does.
+	// Unusual says in words what of the pack is not as usual; "" where the usual explains the tests, and where
+	// nothing does.
 	Unusual string
 	// LeftOut is the metric that the others contradict, and which the circuit was made without; "" for none.
 	LeftOut string
@@ -71,11 +72,12 @@ func attempts(known Circuit, label Label) []attempt {
 	return list
 }
 
-// Explain finds the circuit of tested metrics as [Identify] does. Where that leaves a residual beyond 3 sigma it
-// tries a charge dependence up to two sigmas from the usual one, a heat capacity up to one, and the other curves;
-// of those that bring all residuals within 3 sigma the least unusual is kept and named: the least squares with its own. Metrics that nothing brings together, one of them beyond
-// 10 sigma, are identified without the one that the rest and the label contradict, if there is clearly one; else the nearest
-// circuit stays. The residuals are always those of all metrics; the errors are those of Identify.
+// Explain finds the circuit of tested metrics as [Identify] does. Where that leaves a residual beyond 3 sigma
+// it tries a charge dependence up to two sigmas from the usual one, a heat capacity up to one, and the other
+// curves; of those that bring all residuals within 3 sigma the least unusual is kept and named: the least
+// squares with its own. Metrics that nothing brings together, one of them beyond 10 sigma, are identified
+// without the one that the rest and the label contradict, if there is clearly one; else the nearest circuit
+// stays. The residuals are always those of all metrics; the errors are those of Identify.
 func Explain(known Circuit, label Label, m TestedMetrics) (Explanation, error) {
 	f, err := newMetricFit(known, m, identifyOptions{})
 	if err != nil {
@@ -159,9 +161,10 @@ func (e *Explanation) leaveOut(known Circuit, label Label, m TestedMetrics) {
 	}
 }
 
-// Misfit is how far capacity and resistance would have to be off, relative and each alone, to cover the residuals beyond
-// [DoubtfulSigma] of a circuit's tests: capacity and energy go as the one, burst and voltages, over what the discharge pulls the voltage down by,
-// as the other. It is a half at most, beyond which nothing is known.
+// Misfit is how far capacity and resistance would have to be off, relative and each alone, to cover the
+// residuals beyond [DoubtfulSigma] of a circuit's tests: capacity and energy go as the one, burst and voltages,
+// over what the discharge pulls the voltage down by, as the other. It is a half at most, beyond which nothing
+// is known.
 func Misfit(c Circuit, residuals []Residual, m TestedMetrics) (q, r float64) {
 	sag := 0.0 // V
 	sagOf := func(v float64) float64 {

@@ -25,8 +25,8 @@ func truePack(known model.Circuit) model.Circuit {
 	return known
 }
 
-// TestExplainNames: what is not as usual of a simulated pack is found and named. Metrics alone tell it only where a shift of the
-// whole curve that no pack has would be needed otherwise.
+// TestExplainNames: what is not as usual of a simulated pack is found and named. Metrics alone tell it only
+// where a shift of the whole curve that no pack has would be needed otherwise.
 func TestExplainNames(t *testing.T) {
 	known, label := lipo650()
 	lihv := known
@@ -67,8 +67,9 @@ func TestExplainNames(t *testing.T) {
 	}
 }
 
-// TestExplainLeavesOut: of the sound metrics of a simulated pack each is spoilt in turn. It is found, or at least covered by the band.
-// (A burst power a fifth off contradicts nothing: any burst power is that of some resistance.)
+// TestExplainLeavesOut: of the sound metrics of a simulated pack each is spoilt in turn. It is found, or at
+// least covered by the band. (A burst power a fifth off contradicts nothing: any burst power is that of some
+// resistance.)
 func TestExplainLeavesOut(t *testing.T) {
 	known, label := lipo650()
 	truth := truePack(known)
@@ -183,8 +184,8 @@ func TestLogsInAnyOrder(t *testing.T) {
 	}
 }
 
-// TestOtherCurveOfLogs: logs of a cell that its label takes for another chemistry name the curve that they follow; those of a cell that
-// its label knows do not.
+// TestOtherCurveOfLogs: logs of a cell that its label takes for another chemistry name the curve that they
+// follow; those of a cell that its label knows do not.
 func TestOtherCurveOfLogs(t *testing.T) {
 	for _, c := range []struct{ truth, label, want model.Chemistry }{
 		{model.LiPo, model.LiPo, ""},

@@ -5,18 +5,18 @@ import (
 	"math"
 )
 
-// When another open-circuit curve than the label's is looked for, and what it must bring (own judgement: good packs' logs are met
-// within 2 to 8 mV, and those of a cell taken for the other chemistry within 25 to 55 mV).
+// When another open-circuit curve than the label's is looked for, and what it must bring (own judgement: good
+// packs' logs are met within 2 to 8 mV, and those of a cell taken for the other chemistry within 25 to 55 mV).
 const (
 	wellFit         Voltage = 0.010 // per cell, RMS
 	otherCurveShare float64 = 0.5   // of the RMS that the label's curve leaves
 )
 
-// ExplainLogs finds the circuit of a pack's tests from their traces, as [FitLogs] does, and where the curve of the label's
-// chemistry leaves much, tries the others: one that comes twice as near is kept and named. Where no traces fix a circuit it
-// goes on to the tested metrics with [Explain], then to discharges at several loads with [IdentifyRates], and
-// last to whichever single test there is with [IdentifyPartly]. The order of traces and rates is nothing.
-// The error means that there is no test that a circuit can be made of.
+// ExplainLogs finds the circuit of a pack's tests from their traces, as [FitLogs] does, and where the curve of
+// the label's chemistry leaves much, tries the others: one that comes twice as near is kept and named. Where no
+// traces fix a circuit it goes on to the tested metrics with [Explain], then to discharges at several loads
+// with [IdentifyRates], and last to whichever single test there is with [IdentifyPartly]. The order of traces
+// and rates is nothing. The error means that there is no test that a circuit can be made of.
 func ExplainLogs(known Circuit, label Label, traces []Trace, rates []TestedMetrics, m TestedMetrics) (LogFit, error) {
 	known = known.tested(m.Ambient)
 	fit, unfit := FitLogs(known, traces)
@@ -46,8 +46,8 @@ func ExplainLogs(known Circuit, label Label, traces []Trace, rates []TestedMetri
 	return fit, nil
 }
 
-// otherCurve is the nearest fit with the curve of another chemistry; found is false where none is far nearer than own, or, where unfit
-// says that there is none, near.
+// otherCurve is the nearest fit with the curve of another chemistry; found is false where none is far nearer
+// than own, or, where unfit says that there is none, near.
 func otherCurve(known Circuit, label Label, traces []Trace, own LogFit, unfit error) (best LogFit, found bool) {
 	most := Voltage(otherCurveShare) * own.RMS
 	if unfit != nil {
@@ -73,9 +73,9 @@ func otherCurveWords(chemistry Chemistry, label Label) string {
 	return fmt.Sprintf("its open-circuit curve is that of %s, not of %s", chemistry, label.Chemistry)
 }
 
-// IdentifyPartly finds the circuit of a pack of which one kind of test is there only. What the other would have told is taken as
-// for a pack that nobody tested, see [LabelCircuit], with that sigma: the steady resistance without a burst test, the capacity
-// without a discharge. With both it is [Identify].
+// IdentifyPartly finds the circuit of a pack of which one kind of test is there only. What the other would have
+// told is taken as for a pack that nobody tested, see [LabelCircuit], with that sigma: the steady resistance
+// without a burst test, the capacity without a discharge. With both it is [Identify].
 func IdentifyPartly(known Circuit, label Label, m TestedMetrics) (Identification, error) {
 	return identify(known, m, identifyOptions{label: label})
 }

@@ -64,7 +64,8 @@ type LogFit struct {
 	// own error, too, as that of K: [ModelSigmaQ], [ModelSigmaR] and [ModelSigmaK]. Zero after a fallback.
 	Sigma CircuitSigma
 	// CurveOff is how far the pack's own open-circuit curve is from the usual one, RMS per cell down to 10 %
-	// charge left, a shift taken out; 0 where the usual curve serves. A pack with its own has it in the circuit, and no Shift.
+	// charge left, a shift taken out; 0 where the usual curve serves. A pack with its own has it in the
+	// circuit, and no Shift.
 	CurveOff Voltage
 	// Fallback says why the circuit was identified from the tested metrics instead; "" where it was not.
 	Fallback string
@@ -86,14 +87,15 @@ var errUnfit = errors.New("the logs do not fix a circuit")
 // FitLogs finds the circuit whose voltage is nearest to the traces of a pack's tests
 // under the currents that were logged, by weighted least squares.
 //
-// For a capacity, a time constant and a charge dependence the voltage is linear in R0, R1, and the curve's shift, stretch
-// and five humps along the charge, so those are solved for directly (variable projection) and only the three are
-// searched, by gonum's Nelder-Mead method. Stretch and humps are kept only where they explain a fifth of what the usual
-// curve leaves. Capacity is the curve's stretch along the charge. The charge at a discharge's end voltage is an
-// observation of its own, to 0.2 %. Weak priors hold what traces leave open: R1/(R0 + R1) 0.35 +- 0.15, tau 20 s within a
-// factor of two, shift 0 +- 20 mV per cell, stretch of the voltages 1 +- 0.02, humps 0 +- 20 mV per cell, K about that of
-// known by [UsualKSigma]; a known K of 0 stays 0. The pack warms itself along each trace, by the heat of the
-// circuit found before, so the search is repeated until that is the same.
+// For a capacity, a time constant and a charge dependence the voltage is linear in R0, R1, and the curve's
+// shift, stretch and five humps along the charge, so those are solved for directly (variable projection) and
+// only the three are searched, by gonum's Nelder-Mead method. Stretch and humps are kept only where they
+// explain a fifth of what the usual curve leaves. Capacity is the curve's stretch along the charge. The charge
+// at a discharge's end voltage is an observation of its own, to 0.2 %. Weak priors hold what traces leave open:
+// R1/(R0 + R1) 0.35 +- 0.15, tau 20 s within a factor of two, shift 0 +- 20 mV per cell, stretch of the
+// voltages 1 +- 0.02, humps 0 +- 20 mV per cell, K about that of known by [UsualKSigma]; a known K of 0 stays
+// 0. The pack warms itself along each trace, by the heat of the circuit found before, so the search is repeated
+// until that is the same.
 //
 // Traces may be in any order. The error says why they do not fix a circuit; see [ExplainLogs] for what is left then.
 //

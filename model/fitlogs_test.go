@@ -64,11 +64,8 @@ func tested(t testing.TB, p benchPack, run bench.Run) (bench.DischargeReduction,
 func TestRoundTrip(t *testing.T) {
 	for _, p := range benchPacks(t) {
 		seeds := uint64(20)
-		if p.name == "good" || p.name == "poor" {
+		if (p.name == "good" || p.name == "poor") && !testing.Short() {
 			seeds = 100
-		}
-		if testing.Short() {
-			seeds /= 5
 		}
 		var worstQ, worstR0, worstHover, worstSigma, outside float64
 		hover := model.ConstantPower(18 * model.Power(p.pack.Cells))

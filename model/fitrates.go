@@ -17,10 +17,10 @@ const sigmaBetweenLoads = 0.0005
 // ErrTooFewRates means that discharges do not fix a resistance.
 var ErrTooFewRates = errors.New("without a burst test a circuit needs discharges at two loads, each with capacity or energy and mid voltage")
 
-// IdentifyRates finds the circuit whose simulated discharges are nearest to the
-// tested ones at two or more loads, where there is no burst test: least squares on log
-// capacity, log resistance and shift with the weights of [Identify].
-// All begin at the ambient temperature of the one at the least load; their order is nothing. Burst figures are not looked at. ErrTooFewRates is the only error that plausible figures can cause.
+// IdentifyRates finds the circuit whose simulated discharges are nearest to the tested ones at two or more
+// loads, where there is no burst test: least squares on log capacity, log resistance and shift with the weights
+// of [Identify]. All begin at the ambient temperature of the one at the least load; their order is nothing.
+// Burst figures are not looked at. ErrTooFewRates is the only error that plausible figures can cause.
 func IdentifyRates(known Circuit, tests []TestedMetrics) (Identification, error) {
 	tests = slices.SortedStableFunc(slices.Values(tests), func(a, b TestedMetrics) int {
 		return cmp.Or(cmp.Compare(meanCurrent(a), meanCurrent(b)), cmp.Compare(a.Capacity, b.Capacity), cmp.Compare(a.Energy, b.Energy))

@@ -27,7 +27,8 @@ type Flight struct {
 	// Current of the pack when half of the charge that it delivers until landing is gone,
 	// and at the start and on landing.
 	Current, StartCurrent, EndCurrent Current
-	// Throttle is the duty in hover at that half, and Hover the hover at its bus voltage. Above 1 the craft cannot hover at all.
+	// Throttle is the duty in hover at that half, and Hover the hover at its bus voltage. Above 1 the craft
+	// cannot hover at all.
 	Throttle float64
 
 	EndTemperature, MaxTemperature Temperature // of the pack
@@ -40,10 +41,10 @@ type Flight struct {
 // Fly hovers a craft of a mass on a pack until landing. Where the pack cannot give
 // the hover power or voltage at all, Duration is zero.
 func (d Drive) Fly(pack Circuit, m Mass, rule Landing) Flight {
-	return d.hold(pack, m, rule, nil)
+	return d.fly(pack, m, rule, nil)
 }
 
-func (d *Drive) hold(c Circuit, m Mass, rule Landing, each func(Moment)) Flight {
+func (d *Drive) fly(c Circuit, m Mass, rule Landing, each func(Moment)) Flight {
 	h := d.Hover(m, c.OpenVoltage(1))
 	load := d.load(&h.Rotor)
 	// Hover throttle reaches 1 where the bus falls to the voltage that the motor needs.

@@ -152,9 +152,10 @@ func TestLosses(t *testing.T) {
 	})
 }
 
-// What is lost at part duty falls with the bus voltage. The oracle steps the circuit in time with the power that the craft
-// takes from each voltage, P = A - B/V, solved by halving; the simulator takes its tangent. The difference stays far
-// below the 0.2 % of time that would be seen, down to a pack that sags to a third of its voltage.
+// What is lost at part duty falls with the bus voltage. The oracle steps the circuit in time with the power
+// that the craft takes from each voltage, P = A - B/V, solved by halving; the simulator takes its tangent. The
+// difference stays far below the 0.2 % of time that would be seen, down to a pack that sags to a third of its
+// voltage.
 func TestFlyWithLossAtPartDuty(t *testing.T) {
 	for _, x := range []model.Voltage{-0.5, 1.5, 3, 6} {
 		for _, ohmAmpHours := range []float64{0.004, 0.013, 0.03} {

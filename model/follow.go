@@ -2,9 +2,10 @@ package model
 
 import "math"
 
-// Follow is the loaded voltage of the circuit, from full and at rest, at each point of a trace under the trace's own
-// current, which runs in straight lines from point to point and is that of the first before it. The charge left is that
-// of the trace's delivered charge; the pack warms itself along it. A drawing lays it over the trace to show what a fit misses.
+// Follow is the loaded voltage of the circuit, from full and at rest, at each point of a trace under the
+// trace's own current, which runs in straight lines from point to point and is that of the first before it. The
+// charge left is that of the trace's delivered charge; the pack warms itself along it. A drawing lays it over
+// the trace to show what a fit misses.
 func (c Circuit) Follow(t Trace) []Voltage {
 	f := newFollower(c)
 	out := make([]Voltage, len(t.Points))

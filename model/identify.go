@@ -63,11 +63,11 @@ func (id Identification) Doubtful() (worst Residual, ok bool) {
 // and a burst power or current, are the least.
 var ErrTooFewMetrics = errors.New("a tested pack needs capacity or energy, and burst power or burst current")
 
-// Identify finds the circuit whose simulated tests are nearest to the tested
-// metrics, by least squares on log capacity, log resistance and the curve's shift, each
-// residual divided by its sigma. Metrics that were not measured drop out. What is known of the pack beforehand, its
-// cells, curve, charge dependence and heat, stays as it is, see [NewCircuit]; the tests begin at their ambient temperature, to which
-// the resistances found belong.
+// Identify finds the circuit whose simulated tests are nearest to the tested metrics, by least squares on log
+// capacity, log resistance and the curve's shift, each residual divided by its sigma. Metrics that were not
+// measured drop out. What is known of the pack beforehand, its cells, curve, charge dependence and heat, stays
+// as it is, see [NewCircuit]; the tests begin at their ambient temperature, to which the resistances found
+// belong.
 //
 // It starts from closed forms and follows damped Gauss-Newton steps, the Jacobian by forward
 // differences. ErrTooFewMetrics is the only error that
@@ -101,9 +101,9 @@ const (
 	mostTrials = 60
 )
 
-// bounds are how far parameters may go from the start, that a wild trial step cannot overflow and figures that no
-// pack has do not end in a curve that none has: a factor of e^3, and 25 sigma (0.5 V) of shift. longest is the longest step: what tests
-// say of a circuit far off is not followed further.
+// bounds are how far parameters may go from the start, that a wild trial step cannot overflow and figures that
+// no pack has do not end in a curve that none has: a factor of e^3, and 25 sigma (0.5 V) of shift. longest is
+// the longest step: what tests say of a circuit far off is not followed further.
 func bounds() [3]float64  { return [3]float64{3, 3, 25} }
 func longest() [3]float64 { return [3]float64{0.3, 0.5, 3} }
 
@@ -149,8 +149,8 @@ func (f *metricFit) solve() (Identification, error) {
 	return id, nil
 }
 
-// trial is x after a damped step that ends at the bounds, and what it promises of half the sum of squares. A parameter at a bound that would go beyond, or
-// on which no metric depends, stays.
+// trial is x after a damped step that ends at the bounds, and what it promises of half the sum of squares. A
+// parameter at a bound that would go beyond, or on which no metric depends, stays.
 func (f *metricFit) trial(x [3]float64, damping float64) (to [3]float64, promised float64, ok bool) {
 	h, g := f.hessian, f.gradient
 	most := bounds()
@@ -398,8 +398,9 @@ func (f *metricFit) sigmas() (q, r float64) {
 	return min(q, most), min(r, most)
 }
 
-// addUnknown adds to the sigmas by how much capacity and resistance would move if the charge dependence or the heat of the
-// pack were one sigma off what is known of it: one Gauss-Newton step from the solution, linearised there.
+// addUnknown adds to the sigmas by how much capacity and resistance would move if the charge dependence or the
+// heat of the pack were one sigma off what is known of it: one Gauss-Newton step from the solution, linearised
+// there.
 func (f *metricFit) addUnknown(x []float64, id *Identification) {
 	base := f.at(x).residual
 	known := f.known
@@ -440,8 +441,8 @@ func (f *metricFit) step(residual *[5]float64) (step [3]float64, ok bool) {
 	return solve3(&f.hessian, &gradient, 0)
 }
 
-// hopeful reports whether a pack that is known otherwise may have its residuals within [DoubtfulSigma], judged with some room by one
-// Gauss-Newton step from a solution at x: far cheaper than to solve again.
+// hopeful reports whether a pack that is known otherwise may have its residuals within [DoubtfulSigma], judged
+// with some room by one Gauss-Newton step from a solution at x: far cheaper than to solve again.
 func (f *metricFit) hopeful(known Circuit, x []float64) bool {
 	const most = 1.2 * DoubtfulSigma
 	was := f.known
@@ -464,9 +465,10 @@ func (f *metricFit) hopeful(known Circuit, x []float64) bool {
 	return true
 }
 
-// sameJacobian is how far log Q and log R may move with the Jacobian kept, and sameShift the shift, which tests hang on nearly
-// linearly, where metrics go together well, with half the sum of squares below sameCost: its change over that moves a solution by about a
-// hundredth of a sigma. With larger residuals the gradient needs a fresh one.
+// sameJacobian is how far log Q and log R may move with the Jacobian kept, and sameShift the shift, which tests
+// hang on nearly linearly, where metrics go together well, with half the sum of squares below sameCost: its
+// change over that moves a solution by about a hundredth of a sigma. With larger residuals the gradient needs a
+// fresh one.
 const (
 	sameJacobian = 0.01
 	sameShift    = 0.1

@@ -171,8 +171,9 @@ func TestIdentifyIsAnOptimum(t *testing.T) {
 	})
 }
 
-// Metrics that contradict each other by far are met as nearly as any circuit meets them, or one as near: none of a net about the answer and
-// over all resistances is much nearer, though such sums of squares have more than one valley.
+// Metrics that contradict each other by far are met as nearly as any circuit meets them, or one as near: none
+// of a net about the answer and over all resistances is much nearer, though such sums of squares have more than
+// one valley.
 func TestIdentifyOfContradictionsIsNearest(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		m := workedMetrics()

@@ -15,8 +15,9 @@ const rated = 650 * model.MilliAmpH
 
 func metricsProtocol() model.Protocol { return model.UsualProtocol(rated, 4) }
 
-// unlike is a pack that differs from what is assumed of all: parts of 640 mAh and 0.011 Ohm Ah, the latter's logarithm, volts of
-// shift, a charge dependence's difference and the logarithms of heat capacity and cooling time.
+// unlike is a pack that differs from what is assumed of all: parts of 640 mAh and 0.011 Ohm Ah, the latter's
+// logarithm, volts of shift, a charge dependence's difference and the logarithms of heat capacity and cooling
+// time.
 func unlike(curve model.Curve, by [6]float64) model.Circuit {
 	c := model.NewCircuit(4, curve, 74*model.Gram)
 	made := steadyCircuit(curve, 4, 640*math.Exp(by[0]), 0.011*math.Exp(by[1]+by[0]))
@@ -33,8 +34,9 @@ func powers(c model.Circuit) [2]float64 {
 	return [2]float64{float64(c.PowerAt(0.8, 13.2)), float64(c.PowerAt(0.3, 13.2))}
 }
 
-// knowable is what metrics leave open of the powers of a pack, its capacity and its resistance, relative, at best: one standard deviation with the sigmas of the metrics, and
-// nothing more known of shift, charge dependence and heat than their own. It is the linear one, of the normal equations.
+// knowable is what metrics leave open of the powers of a pack, its capacity and its resistance, relative, at
+// best: one standard deviation with the sigmas of the metrics, and nothing more known of shift, charge
+// dependence and heat than their own. It is the linear one, of the normal equations.
 func knowable(t *testing.T, curve model.Curve, at [6]float64) (sigmas [4]float64) {
 	t.Helper()
 	const h = 1e-4
@@ -76,10 +78,11 @@ func knowable(t *testing.T, curve model.Curve, at [6]float64) (sigmas [4]float64
 // TestIdentifyOfUnlikePacks: packs whose charge dependence and heat are not what is assumed, reduced to metrics,
 // identified as any pack is, and asked what they do. The old circuit, without either, stands beside it.
 //
-// What is missed is not the identification's: the circuit that it finds meets every metric within half a sigma, so a bench cannot tell the two
-// packs apart. Of a strong pack, whose burst ends a third full, power at 80 % charge hangs on the charge dependence, and at best is
-// known to 12 %; a weak one's, whose burst ends two thirds full, at 30 % charge. So the gates are what is knowable, and the sigma of the
-// resistance must cover it.
+// What is missed is not the identification's: the circuit that it finds meets every metric within half a sigma,
+// so a bench cannot tell the two packs apart. Of a strong pack, whose burst ends a third full, power at 80 %
+// charge hangs on the charge dependence, and at best is known to 12 %; a weak one's, whose burst ends two
+// thirds full, at 30 % charge. So the gates are what is knowable, and the sigma of the resistance must cover
+// it.
 func TestIdentifyOfUnlikePacks(t *testing.T) {
 	curve := curveOf(t, model.LiPo)
 	type misses struct{ landing, strong, weak float64 }
@@ -117,7 +120,8 @@ func TestIdentifyOfUnlikePacks(t *testing.T) {
 					for i := range got {
 						o.beyond = max(o.beyond, math.Abs(math.Log(got[i]/want[i]))/best[i])
 					}
-					// Resistance where the power is asked for, against one sigma of it at half charge and of the charge dependence.
+					// Resistance where the power is asked for, against one sigma of it at half charge and of
+					// the charge dependence.
 					at := func(c model.Circuit, charge float64) float64 { return float64(c.Steady(charge)) }
 					steeper := c
 					steeper.K += model.UsualKSigma
@@ -155,8 +159,9 @@ func TestIdentifyOfUnlikePacks(t *testing.T) {
 	}
 }
 
-// What metrics tell at best, by how strong a pack is: power at 80 % charge is known to 6 % of none. (Its own derivatives, no
-// identification.) An identification states the same sigmas of capacity and of resistance, those of what it takes for known in them.
+// What metrics tell at best, by how strong a pack is: power at 80 % charge is known to 6 % of none. (Its own
+// derivatives, no identification.) An identification states the same sigmas of capacity and of resistance,
+// those of what it takes for known in them.
 func TestMetricsTellSoMuch(t *testing.T) {
 	curve := curveOf(t, model.LiPo)
 	for _, c := range []struct{ ohmAh, strong, weak float64 }{
@@ -175,8 +180,9 @@ func TestMetricsTellSoMuch(t *testing.T) {
 	}
 }
 
-// TestIdentifyIsAsGoodAsKnowable draws packs as unlike each other as they are taken to be, tests them with errors of the metrics' sigmas, and
-// identifies them: powers scatter about the truth by little more than what is knowable at best, and by what the sigmas say.
+// TestIdentifyIsAsGoodAsKnowable draws packs as unlike each other as they are taken to be, tests them with
+// errors of the metrics' sigmas, and identifies them: powers scatter about the truth by little more than what
+// is knowable at best, and by what the sigmas say.
 func TestIdentifyIsAsGoodAsKnowable(t *testing.T) {
 	curve := curveOf(t, model.LiPo)
 	rng := rand.New(rand.NewPCG(5, 6))

@@ -27,8 +27,9 @@ func TestLossesAddUp(t *testing.T) {
 	})
 }
 
-// By hand, from the worked example's figures: 0.596166 N a rotor on 3.5 in at 1.134419 kg/m3, figure of merit 0.5794, 6.69446 W at the shaft,
-// 2.29597 A through 0.120 ohm, 0.60 A at a back-EMF of 4.22278 - 0.27552 V, 10.20568 W from the bus.
+// By hand, from the worked example's figures: 0.596166 N a rotor on 3.5 in at 1.134419 kg/m3, figure of merit
+// 0.5794, 6.69446 W at the shaft, 2.29597 A through 0.120 ohm, 0.60 A at a back-EMF of 4.22278 - 0.27552 V,
+// 10.20568 W from the bus.
 func TestLossesByHand(t *testing.T) {
 	craft := workedCraft(t)
 	craft.Rotor.Controller.PartDutyDrop = 2

@@ -2,9 +2,9 @@ package model
 
 import "math"
 
-// MassSpread is how far a mass that is a sum of parts may be off: the two widest parts as what they are, rectangular, and
-// all the rest as normal. One part often rules a budget, such as a pack from a catalogue on a build that was weighed, and
-// then a normal tail gives mass to errors that the part cannot have.
+// MassSpread is how far a mass that is a sum of parts may be off: the two widest parts as what they are,
+// rectangular, and all the rest as normal. One part often rules a budget, such as a pack from a catalogue on a
+// build that was weighed, and then a normal tail gives mass to errors that the part cannot have.
 //
 // Source: JCGM 101:2008, 6.4.2 (rectangular), and JCGM 100:2008, G.2 (the sum of the rest tends to normal).
 type MassSpread struct {

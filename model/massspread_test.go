@@ -35,8 +35,9 @@ func spreadOf(t *rapid.T) (s model.MassSpread) {
 	return s
 }
 
-// By hand: one rectangular part of +- 3 g is above 2 g with a chance of 1/6; two of +- 2 g have a triangular sum over +- 4 g, above
-// 3 g with (1/4)^2/2; one of +- 3 g and one of +- 1 g a trapezium, above 3 g with 1 g^2/2 in 12 g^2.
+// By hand: one rectangular part of +- 3 g is above 2 g with a chance of 1/6; two of +- 2 g have a triangular
+// sum over +- 4 g, above 3 g with (1/4)^2/2; one of +- 3 g and one of +- 1 g a trapezium, above 3 g with 1
+// g^2/2 in 12 g^2.
 func TestMassSpreadByHand(t *testing.T) {
 	for _, c := range []struct {
 		halves       []float64

@@ -89,8 +89,8 @@ const (
 	EstimatedNoLoadFactor     = 1.6
 )
 
-// MotorEstimate is what unknown constants of a motor are made from: its loaded speed at full throttle on a bus voltage, as a
-// fraction of Kv V, and the no-load share of the current then.
+// MotorEstimate is what unknown constants of a motor are made from: its loaded speed at full throttle on a bus
+// voltage, as a fraction of Kv V, and the no-load share of the current then.
 type MotorEstimate struct {
 	Bus         Voltage
 	LoadedSpeed float64
@@ -114,8 +114,8 @@ const (
 //
 //	w = L Kv V,  I = Kv Q(w)/(1 - s),  R = (Vm - w/Kv)/I,  I0 = s I at w
 //
-// with L the loaded speed, V the bus voltage, s the no-load share, Vm what the controller leaves of V, and all of it at sea level. A constant that is known
-// is used as it is, and the speed is then the one that it gives.
+// with L the loaded speed, V the bus voltage, s the no-load share, Vm what the controller leaves of V, and all
+// of it at sea level. A constant that is known is used as it is, and the speed is then the one that it gives.
 func (r *Rotor) EstimateMotor() {
 	m, from := &r.Motor, r.Motor.Estimate
 	seen := (1 - r.Controller.Drop) * float64(from.Bus)

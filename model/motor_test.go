@@ -39,8 +39,9 @@ func TestBestEfficiency(t *testing.T) {
 	}
 }
 
-// An estimated motor turns at the loaded speed at full throttle, and draws the no-load share then. With a propeller of one pair of
-// coefficients: w = 0.78 x 2500 rpm/V x 10 V, Q = CP rho w^2 D^5/(2 pi)^3, R = (9.5 V - w/Kv)/(Kv Q/0.93).
+// An estimated motor turns at the loaded speed at full throttle, and draws the no-load share then. With a
+// propeller of one pair of coefficients: w = 0.78 x 2500 rpm/V x 10 V, Q = CP rho w^2 D^5/(2 pi)^3, R = (9.5 V
+// - w/Kv)/(Kv Q/0.93).
 func TestEstimatedMotor(t *testing.T) {
 	c := simpleCraft(t, model.SeaLevelDensity)
 	c.Rotor.Motor = model.Motor{Kv: 2500 * model.RPMPerVolt, EstimatedR: true, EstimatedI0: true, Estimate: model.MotorEstimate{Bus: 10, LoadedSpeed: 0.78, NoLoadShare: 0.07}}

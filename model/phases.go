@@ -5,9 +5,10 @@ import "math"
 // Phase is one part of a repeating flight cycle: a multiple of weight held, or full throttle, where pack and rotors
 // settle together.
 //
-// A pilot punches for what it does, so full throttle is an impulse: its seconds are those of the thrust at PunchPerCell, and on
-// a pack that gives less it lasts until the same impulse is given. Motor current goes with thrust, so a weak pack gives
-// about the same charge for a punch as a strong one, instead of being spared what it cannot give.
+// A pilot punches for what it does, so full throttle is an impulse: its seconds are those of the thrust at
+// PunchPerCell, and on a pack that gives less it lasts until the same impulse is given. Motor current goes with
+// thrust, so a weak pack gives about the same charge for a punch as a strong one, instead of being spared what
+// it cannot give.
 type Phase struct {
 	Duration Time
 	Thrust   float64 // times weight; not used where Full
@@ -23,13 +24,13 @@ type Phase struct {
 // the flight of a pilot, or a controller, that lands on it. In a cycle of full throttle
 // alone there is nothing else to judge by, and the dip ends the flight. The reserve ends it in any phase.
 //
-// FirstMet is when the rule is first met by one who begins with the first phase. It moves by steps: a
-// pack that just misses the rule in the hardest phase flies the rest of the cycle for that. Nobody flies a
-// cycle to the second, and packs must compare, so Duration is the time over which whole cycles
-// hold, the last counted in part: the latest cycle that can begin at all, between two of
-// those flown, and still ends with the rule kept. It is smooth in every parameter, and the same where hover is all there is. Where
-// the cycle is long against the flight it is flown to the second: up to two cycles Duration is FirstMet, from three
-// on it is the other, and it passes from one to the other between.
+// FirstMet is when the rule is first met by one who begins with the first phase. It moves by steps: a pack that
+// just misses the rule in the hardest phase flies the rest of the cycle for that. Nobody flies a cycle to the
+// second, and packs must compare, so Duration is the time over which whole cycles hold, the last counted in
+// part: the latest cycle that can begin at all, between two of those flown, and still ends with the rule kept.
+// It is smooth in every parameter, and the same where hover is all there is. Where the cycle is long against
+// the flight it is flown to the second: up to two cycles Duration is FirstMet, from three on it is the other,
+// and it passes from one to the other between.
 type PhaseFlight struct {
 	Duration   Time
 	FirstMet   Time
@@ -292,7 +293,7 @@ func (r *phaseRun) run(l *phaseLoad) {
 		return
 	}
 	k, use := &r.k, &r.out.Phases[l.use]
-	k.carry(l.load, l.full, l.limit)
+	k.setLoad(l.load, l.full, l.limit)
 	st := k.at(r.point)
 	if !r.probing {
 		use.Runs++
@@ -370,8 +371,8 @@ func (r *phaseRun) run(l *phaseLoad) {
 	}
 }
 
-// passes is how much of its phase a step flies. At full throttle thrust over current hardly changes, so the impulse is taken
-// over the charge, with the mean of that at the step's two ends.
+// passes is how much of its phase a step flies. At full throttle thrust over current hardly changes, so the
+// impulse is taken over the charge, with the mean of that at the step's two ends.
 func (k *kernel) passes(l *phaseLoad, from *state, to stepped) float64 {
 	if l.usual <= 0 {
 		return to.dt
@@ -379,8 +380,9 @@ func (k *kernel) passes(l *phaseLoad, from *state, to stepped) float64 {
 	return k.capacity * (from.s - to.s) * (l.was*from.perAmpere + l.full.thrust()*to.perAmpere) / (2 * l.usual)
 }
 
-// lasting is the step that flies a length of the phase, in seconds, or the step to the next knot of the curve, the floor or
-// the longest step, whichever is the shortest; and what it flies. Where the length need not be exact it may be some percent off.
+// lasting is the step that flies a length of the phase, in seconds, or the step to the next knot of the curve,
+// the floor or the longest step, whichever is the shortest; and what it flies. Where the length need not be
+// exact it may be some percent off.
 func (k *kernel) lasting(from *state, length, floor float64, exact bool, l *phaseLoad) (st stepped, passed float64) {
 	room := from.s - k.next(from.s, floor)
 	usual := length / (k.capacity * from.perAmpere)
@@ -417,7 +419,7 @@ func (r *phaseRun) rest(l *phaseLoad) {
 	use := &r.out.Phases[l.use]
 	if !r.probing {
 		use.Runs++
-		r.k.take(r.k.curve.segment(r.s))
+		r.k.enter(r.k.curve.segment(r.s))
 		if e := r.k.emf(r.s, r.v1); use.Runs == 1 || e < float64(use.MinVoltage) {
 			use.MinVoltage, use.MinAt = Voltage(e), Time(r.t)
 		}
@@ -438,7 +440,7 @@ func (r *phaseRun) rest(l *phaseLoad) {
 // watchRest shows the pack at rest to the observer.
 func (r *phaseRun) watchRest() {
 	if r.each != nil && !r.probing {
-		r.k.take(r.k.curve.segment(r.s))
+		r.k.enter(r.k.curve.segment(r.s))
 		r.watch(r.s, Voltage(r.k.emf(r.s, r.v1)), 0)
 	}
 }

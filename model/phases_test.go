@@ -293,8 +293,9 @@ func TestPhasesDoNotRewardAWeakPack(t *testing.T) {
 	}
 }
 
-// A cycle that is long against the flight is flown to the second: its hard phase, met early in the second cycle, ends the flight there.
-// A short cycle counts in part, and between the two nothing jumps by more than what the flight itself does.
+// A cycle that is long against the flight is flown to the second: its hard phase, met early in the second
+// cycle, ends the flight there. A short cycle counts in part, and between the two nothing jumps by more than
+// what the flight itself does.
 func TestLongCyclesEndWhereTheRuleIsFirstMet(t *testing.T) {
 	craft, pack := phaseCraft(t), phasePack(t)
 	rule := model.Landing{PerCell: 3.4, Reserve: 0.2}

@@ -53,8 +53,8 @@ const (
 	measuredSigmaFM = 0.04
 )
 
-// tableGrowth is how the figure of merit falls with thrust below the lowest speed of a measured table: as it does, on average,
-// over the lower half of the static runs of the UIUC Propeller Database.
+// tableGrowth is how the figure of merit falls with thrust below the lowest speed of a measured table: as it
+// does, on average, over the lower half of the static runs of the UIUC Propeller Database.
 const tableGrowth = 0.10
 
 // NewPropeller is a propeller with coefficients known at one or more speeds, which must
@@ -114,15 +114,16 @@ const (
 //	CT = exp(-3.171 + 1.414 min(p/D, 0.8)) (B/2)^0.66,  CP = sqrt(2/pi) CT^1.5 / FM
 //	FM = 0.48 (B/2)^0.17 (T/0.5 N)^0.118, at most 0.66
 //
-// with T the thrust of one propeller, which stands for the Reynolds number. The scatter is one standard deviation of 20 % of
-// CT, 8 % of FM, and 0.065 of the exponent from the cap down: small thrusts are less sure, 18 % at 0.5 N.
+// with T the thrust of one propeller, which stands for the Reynolds number. The scatter is one standard
+// deviation of 20 % of CT, 8 % of FM, and 0.065 of the exponent from the cap down: small thrusts are less sure,
+// 18 % at 0.5 N.
 //
-// Source: fitted to the 30 static runs of propellers of 2.5 to 5 in of the UIUC Propeller
-// Database (Brandt, Deters, Ananda, Dantsker, Selig) and, cap of p/D and growth with thrust, to eight five-inch propellers of
-// StrawsonDesign/motor_propeller_testing (MIT, 2018). Arms in the wake are outside it.
-// Over all runs the blade exponent fits as 0.623, which is 1.29 for a third blade; the same blades with other
-// counts measured 1.30 to 1.38 for three and 1.50 to 1.65 for four, which 0.66 lies within. Their CP rose 1.30 to
-// 1.41 and 1.60 to 1.78 times, less than CT^1.5: hence the 0.17.
+// Source: fitted to the 30 static runs of propellers of 2.5 to 5 in of the UIUC Propeller Database (Brandt,
+// Deters, Ananda, Dantsker, Selig) and, cap of p/D and growth with thrust, to eight five-inch propellers of
+// StrawsonDesign/motor_propeller_testing (MIT, 2018). Arms in the wake are outside it. Over all runs the blade
+// exponent fits as 0.623, which is 1.29 for a third blade; the same blades with other counts measured 1.30 to
+// 1.38 for three and 1.50 to 1.65 for four, which 0.66 lies within. Their CP rose 1.30 to 1.41 and 1.60 to 1.78
+// times, less than CT^1.5: hence the 0.17.
 func GeometryPropeller(diameter, pitch Length, blades int) (Propeller, error) {
 	ratio := min(float64(pitch/diameter), greatestPitchRatio)
 	ct := math.Exp(-3.171+1.414*ratio) * math.Pow(float64(blades)/2, 0.66)
@@ -168,8 +169,9 @@ func (p Propeller) DiskArea() float64 { return math.Pi / 4 * float64(p.Diameter)
 // leastThrustShare is the part of the first point's thrust below which coefficients no longer change.
 const leastThrustShare = 1e-3
 
-// Coefficients at a speed in air of a density: straight lines in the table, held flat above it. Below it CT is held, and
-// the figure of merit falls with thrust where the propeller is known to do so, by its table or by its size.
+// Coefficients at a speed in air of a density: straight lines in the table, held flat above it. Below it CT is
+// held, and the figure of merit falls with thrust where the propeller is known to do so, by its table or by its
+// size.
 func (p *Propeller) Coefficients(w AngularSpeed, air Density) (ct, cp float64) {
 	i, f := p.place(w)
 	a := p.points[i]

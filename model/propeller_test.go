@@ -171,8 +171,8 @@ func TestSpeedForInvertsThrustOfTables(t *testing.T) {
 	})
 }
 
-// Coefficients go in straight lines through the rows and are flat above; below, the figure of merit falls as thrust to the
-// 0.10: at half the lowest speed to 4^-0.10.
+// Coefficients go in straight lines through the rows and are flat above; below, the figure of merit falls as
+// thrust to the 0.10: at half the lowest speed to 4^-0.10.
 func TestCoefficientsOfATable(t *testing.T) {
 	p := propellerOf(t, 3,
 		model.StaticPoint{Speed: 4000 * model.RPM, CT: 0.10, CP: 0.06},

@@ -102,8 +102,8 @@ func TestGeometryBandsHoldMeasuredPower(t *testing.T) {
 	}
 }
 
-// Source: the same blades in other counts, 5 in, UIUC Propeller Database, AIAA 2014-2151: three against two CT x1.30 to 1.38,
-// four against two x1.50 to 1.65; CP x1.30 to 1.41 and x1.60 to 1.78.
+// Source: the same blades in other counts, 5 in, UIUC Propeller Database, AIAA 2014-2151: three against two CT
+// x1.30 to 1.38, four against two x1.50 to 1.65; CP x1.30 to 1.41 and x1.60 to 1.78.
 func TestGeometryBladeRatios(t *testing.T) {
 	coefficients := func(blades int) (ct, cp float64) {
 		p, err := model.GeometryPropeller(5*model.Inch, 3.75*model.Inch, blades)

@@ -43,9 +43,10 @@ func (d Drive) FullThrottle(pack Circuit, charge float64) RotorPoint {
 	return d.Rotor.AtFull(AngularSpeed(f.w))
 }
 
-// PunchOut finds the hardest punch-out on a pack at a charge left, whatever mass it lifts: full throttle, or the throttle at which the pack holds PunchPerCell or a motor
-// current meets the motor's or the board's limit, whichever is the least. The pack is
-// taken with its steady resistance at that charge and its temperature at the start.
+// PunchOut finds the hardest punch-out on a pack at a charge left, whatever mass it lifts: full throttle, or
+// the throttle at which the pack holds PunchPerCell or a motor current meets the motor's or the board's limit,
+// whichever is the least. The pack is taken with its steady resistance at that charge and its temperature at
+// the start.
 func (d Drive) PunchOut(pack Circuit, charge float64) Punch {
 	n := float64(d.Rotors)
 	gear := float64(d.GearPower)

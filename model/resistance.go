@@ -68,8 +68,8 @@ func ResistanceAt(t Temperature) float64 {
 	return warmth[i].at((x - float64(i)) * warmthStep)
 }
 
-// Cold is what a pack's resistance does below the temperatures that were measured, where [ResistanceAt] is held flat. It is
-// really higher there; by how much nobody measured on small packs.
+// Cold is what a pack's resistance does below the temperatures that were measured, where [ResistanceAt] is held
+// flat. It is really higher there; by how much nobody measured on small packs.
 type Cold struct {
 	Rise float64     // how often the law's rise comes on top: 0 not at all, 1 as the law has it
 	From Temperature // below which nothing was measured; 0: [ColdestMeasured]
@@ -78,11 +78,12 @@ type Cold struct {
 // ColdestMeasured is below what [ResistanceAt] is held flat.
 const ColdestMeasured = ZeroCelsius + coldest
 
-// ColdRiseSigma is one standard deviation of [Cold.Rise], of which no part is below 0: that the law of Arrhenius goes on as it was
-// between the two coldest measured temperatures (assumption).
+// ColdRiseSigma is one standard deviation of [Cold.Rise], of which no part is below 0: that the law of
+// Arrhenius goes on as it was between the two coldest measured temperatures (assumption).
 const ColdRiseSigma = 1.0
 
-// factor is what comes on top of [ResistanceAt]: exp(Rise E (1/T - 1/From)), with E from ratios of 1.55 and 1.15 at 5 and 15 C.
+// factor is what comes on top of [ResistanceAt]: exp(Rise E (1/T - 1/From)), with E from ratios of 1.55 and
+// 1.15 at 5 and 15 C.
 func (c Cold) factor(t Temperature) float64 {
 	from := ColdestMeasured
 	if c.From > 0 {
@@ -108,8 +109,8 @@ var warmth = warmthShape()
 
 func warmthShape() (pieces [4]cubic) {
 	ratio := [len(pieces) + 1]float64{1.55, 1.15, 1, 0.86, hottestRatio}
-	// Slopes after Fritsch and Butland for even steps, the harmonic mean of both sides; at the cold end that of a parabola;
-	// none at the hot end, where it becomes flat.
+	// Slopes after Fritsch and Butland for even steps, the harmonic mean of both sides; at the cold end that of
+	// a parabola; none at the hot end, where it becomes flat.
 	var slope [len(ratio)]float64
 	side := func(i int) float64 { return (ratio[i+1] - ratio[i]) / warmthStep }
 	slope[0] = (3*side(0) - side(1)) / 2

@@ -8,9 +8,9 @@ import (
 	"allup/model"
 )
 
-// TestReadingOfTwoParts by hand: parts of 100 g +- 3 g and 50 g +- 4 g (standard), 152 g on the scale +- 0. The difference of
-// 2 g goes to the parts as 9 to 16: 0.72 g and 1.28 g; the variance of each is 9 - 81/25 = 16 - 256/25 = 5.76 g2, and
-// with an exact scale one is what the other is not: covariance -5.76 g2.
+// TestReadingOfTwoParts by hand: parts of 100 g +- 3 g and 50 g +- 4 g (standard), 152 g on the scale +- 0. The
+// difference of 2 g goes to the parts as 9 to 16: 0.72 g and 1.28 g; the variance of each is 9 - 81/25 = 16 -
+// 256/25 = 5.76 g2, and with an exact scale one is what the other is not: covariance -5.76 g2.
 func TestReadingOfTwoParts(t *testing.T) {
 	g2 := float64(model.Gram) * float64(model.Gram)
 	r := model.Reading{Shown: 152 * model.Gram, Sum: 150 * model.Gram, SumU: 5 * model.Gram}
@@ -28,8 +28,8 @@ func TestReadingOfTwoParts(t *testing.T) {
 	near(t, "covariance, g2", r.Covariance(first, second, 0)/g2, -5.76, 1e-9)
 }
 
-// TestReadingBeyondTheList: 162 g on the scale, exactly, is 12 g beyond 150 +- 5 g. Both parts keep their masses and 12 g more
-// are on board: without the second part 162 - 50 g, as sure as that part is.
+// TestReadingBeyondTheList: 162 g on the scale, exactly, is 12 g beyond 150 +- 5 g. Both parts keep their
+// masses and 12 g more are on board: without the second part 162 - 50 g, as sure as that part is.
 func TestReadingBeyondTheList(t *testing.T) {
 	g2 := float64(model.Gram) * float64(model.Gram)
 	r := model.Reading{Shown: 162 * model.Gram, Sum: 150 * model.Gram, SumU: 5 * model.Gram}
@@ -50,9 +50,10 @@ func TestReadingBeyondTheList(t *testing.T) {
 	near(t, "its uncertainty, g", u.Grams(), 4, 1e-12)
 }
 
-// TestReadingCovers draws true masses, weighs them, and looks how often the truth lies within two standard uncertainties of the
-// corrected masses: of what was on the scale, and of the same with another part in place of one. For normal errors it is 95.4 %.
-// That a reading is taken for something unlisted in one case of twenty costs little.
+// TestReadingCovers draws true masses, weighs them, and looks how often the truth lies within two standard
+// uncertainties of the corrected masses: of what was on the scale, and of the same with another part in place
+// of one. For normal errors it is 95.4 %. That a reading is taken for something unlisted in one case of twenty
+// costs little.
 func TestReadingCovers(t *testing.T) {
 	random := rand.New(rand.NewPCG(5, 8))
 	u := []float64{0.06, 0.7, 0.5, 1.3, 0.9} // g; the last was not on the scale

@@ -8,7 +8,8 @@ func (p Protocol) dischargeLoad() Load {
 	return ConstantCurrent(p.DischargeCurrent)
 }
 
-// TestTemperature is the highest temperature that the tests of a protocol warm the circuit to, from its own at the start.
+// TestTemperature is the highest temperature that the tests of a protocol warm the circuit to, from its own at
+// the start.
 func (c Circuit) TestTemperature(p Protocol) Temperature {
 	t := c.StartTemperature()
 	if p.DischargePower > 0 || p.DischargeCurrent > 0 {

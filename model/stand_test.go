@@ -71,8 +71,8 @@ func standRotorOf(test model.ThrustTest) model.Rotor {
 	return model.Rotor{Motor: test.Motor, Controller: c, Air: test.Air}
 }
 
-// Fits of one supply voltage predict the other, and fits of the rows of 100 g and more the lower ones: the mean error, and the share
-// of rows in the stated 5 to 95 % bands, where a sub-250 g build hovers.
+// Fits of one supply voltage predict the other, and fits of the rows of 100 g and more the lower ones: the mean
+// error, and the share of rows in the stated 5 to 95 % bands, where a sub-250 g build hovers.
 func TestThrustFitPredictsOtherVoltageAndLowerThrust(t *testing.T) {
 	tests := standTests(t)
 	every := func(model.ThrustRow) bool { return true }
@@ -140,7 +140,8 @@ func TestThrustFitPredictsOtherVoltageAndLowerThrust(t *testing.T) {
 	}
 }
 
-// Kv and sizes alone: what a motor without a data sheet and a propeller without coefficients are taken as, against every row.
+// Kv and sizes alone: what a motor without a data sheet and a propeller without coefficients are taken as,
+// against every row.
 func TestSizesAlonePredictMeasuredStands(t *testing.T) {
 	var all []prediction
 	for _, test := range standTests(t) {
@@ -180,10 +181,11 @@ func byShare(p []prediction, low, high float64) (out []prediction) {
 	return out
 }
 
-// Torque was measured here, so motor and controller stand alone: shaft power over electrical power of a seven-inch propeller of
-// three blades at 16 V, 0.61, 0.69, 0.69 at 100, 200, 500 g with one controller; 0.38, 0.55, 0.68 with another, which takes 9.8 W by itself.
-// The motors' constants were fitted there: 1565, 1642, 1756 rpm/V; 0.187, 0.194, 0.124 ohm with the controller in it; 0.76, 0.67, 1.06 A.
-// The pitch was not told: 4.5 in is taken, which moves the speed at a thrust by some percent.
+// Torque was measured here, so motor and controller stand alone: shaft power over electrical power of a
+// seven-inch propeller of three blades at 16 V, 0.61, 0.69, 0.69 at 100, 200, 500 g with one controller; 0.38,
+// 0.55, 0.68 with another, which takes 9.8 W by itself. The motors' constants were fitted there: 1565, 1642,
+// 1756 rpm/V; 0.187, 0.194, 0.124 ohm with the controller in it; 0.76, 0.67, 1.06 A. The pitch was not told:
+// 4.5 in is taken, which moves the speed at a thrust by some percent.
 //
 // Source: alspitz/esc_test, MIT, 2021.
 func TestTorqueMeasuredChainIsInBand(t *testing.T) {
@@ -220,8 +222,9 @@ func TestTorqueMeasuredChainIsInBand(t *testing.T) {
 // familyOf is a propeller's maker and series in the UIUC database: what stands before the first underscore.
 func familyOf(name string) string { family, _, _ := strings.Cut(name, "_"); return family }
 
-// The figure of merit against thrust, ln FM = a + 0.17 ln(B/2) + b ln(T/0.5 N), fitted with one family of propellers left out at a
-// time and judged on that one; and CT with and without the cap of p/D on the stand's propellers, whose speeds were measured.
+// The figure of merit against thrust, ln FM = a + 0.17 ln(B/2) + b ln(T/0.5 N), fitted with one family of
+// propellers left out at a time and judged on that one; and CT with and without the cap of p/D on the stand's
+// propellers, whose speeds were measured.
 func TestSizeEstimatesWithOneFamilyLeftOut(t *testing.T) {
 	type point struct {
 		family      string

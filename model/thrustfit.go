@@ -20,7 +20,8 @@ import (
 // the constants, that no constants meet within MaxFitRMS, or that only impossible
 // constants meet, is a [*RefusedError].
 //
-// Sources: T = CT rho n^2 D^4, P = CP rho n^3 D^5 (AIAA 2014-2151, equations 3 and 4); the motor of Drela, 2007, as in [Motor]; [Controller] for the loss at part duty.
+// Sources: T = CT rho n^2 D^4, P = CP rho n^3 D^5 (AIAA 2014-2151, equations 3 and 4); the motor of Drela,
+// 2007, as in [Motor]; [Controller] for the loss at part duty.
 func FitThrustTest(t ThrustTest) (ThrustFit, error) {
 	f, err := newThrustFit(t)
 	if err != nil {
@@ -63,9 +64,10 @@ const (
 	tiePartDuty    = 1.50 // V; stands scatter so about AssumedPartDutyDrop
 )
 
-// What a fit does not know better of hover power, one standard deviation: of a stand at its best (assumption), and of what the
-// model gets wrong between one voltage or thrust and another, found on rows that were not fitted to, of seven motors with eight
-// propellers at two voltages (StrawsonDesign/motor_propeller_testing, MIT, 2018).
+// What a fit does not know better of hover power, one standard deviation: of a stand at its best (assumption),
+// and of what the model gets wrong between one voltage or thrust and another, found on rows that were not
+// fitted to, of seven motors with eight propellers at two voltages (StrawsonDesign/motor_propeller_testing,
+// MIT, 2018).
 const (
 	leastStandSigma = 0.01
 	fitModelSigma   = 0.025
@@ -215,7 +217,8 @@ func (f *thrustFit) under(c constants) standRotor {
 	return s
 }
 
-// rowErrors are the relative errors of power, speed, and thrust and current at full throttle; those that a row does not have are 0.
+// rowErrors are the relative errors of power, speed, and thrust and current at full throttle; those that a row
+// does not have are 0.
 type rowErrors [4]float64
 
 // at is the power and the speed of a row's thrust, and the errors of the row.
@@ -278,8 +281,8 @@ func (f *thrustFit) pulls(c constants) (pulls constants) {
 	return pulls
 }
 
-// minimise searches from the guess, and where that ends badly from resistances well to both sides of it: Newton's method on
-// the sum of squares, with the Hessian that Gauss takes, J^T J.
+// minimise searches from the guess, and where that ends badly from resistances well to both sides of it:
+// Newton's method on the sum of squares, with the Hessian that Gauss takes, J^T J.
 func (f *thrustFit) minimise() ([]float64, error) {
 	// In percent, squared: of order 1.
 	_, count := f.square(f.guess)
@@ -336,8 +339,8 @@ func (f *thrustFit) minimise() ([]float64, error) {
 	return best.X, nil
 }
 
-// slope is the derivatives of the residuals by the search's coordinates, and where they were last taken: the search asks
-// twice for those of a place.
+// slope is the derivatives of the residuals by the search's coordinates, and where they were last taken: the
+// search asks twice for those of a place.
 type slope struct {
 	fit       *thrustFit
 	jacobian  *mat.Dense
@@ -443,10 +446,11 @@ func (f *thrustFit) residuals(e []float64, c constants) {
 // count is how many residuals there are.
 func (f *thrustFit) count() int { return len(rowErrors{})*len(f.rows) + fitted }
 
-// spread puts what is uncertain about the optimum into a fit: the standard uncertainty of each constant, which is the square root
-// of the diagonal of s^2 (J^T J)^-1, with J the derivatives of the errors by the constants (by the logarithms of all but x) and s^2
-// the sum of squares over the degrees of freedom; the loss at part duty moved by its own uncertainty, and the growth of
-// the no-load current by its, with the other constants moved to where the rows are then met best.
+// spread puts what is uncertain about the optimum into a fit: the standard uncertainty of each constant, which
+// is the square root of the diagonal of s^2 (J^T J)^-1, with J the derivatives of the errors by the constants
+// (by the logarithms of all but x) and s^2 the sum of squares over the degrees of freedom; the loss at part
+// duty moved by its own uncertainty, and the growth of the no-load current by its, with the other constants
+// moved to where the rows are then met best.
 func (f *thrustFit) spread(out *ThrustFit, c constants, free int, sum float64, count int) {
 	const h = 1e-4
 	inf := math.Inf(1)

@@ -64,13 +64,14 @@ type ThrustFit struct {
 
 	Glitches []SpeedGlitch // speeds that the fit left out, in the order of the rows
 
-	// ways are those in which the constants move together so that the rows stay met: with another loss at part duty, and with
-	// another growth of the no-load current.
+	// ways are those in which the constants move together so that the rows stay met: with another loss at part
+	// duty, and with another growth of the no-load current.
 	ways []fitDirection
 }
 
-// fitDirection is one standard deviation of something that the rows do not settle, with all constants following it: CT, CP, R
-// and I0 by their logarithms, the loss at part duty in volts, and the fixed part of the no-load current.
+// fitDirection is one standard deviation of something that the rows do not settle, with all constants following
+// it: CT, CP, R and I0 by their logarithms, the loss at part duty in volts, and the fixed part of the no-load
+// current.
 type fitDirection struct {
 	input         Input
 	ct, cp, r, i0 float64

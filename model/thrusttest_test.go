@@ -66,11 +66,11 @@ func percentile(x []float64, p float64) float64 {
 
 func exact() float64 { return 0 }
 
-// The oracle is the rotor that the tables were made from, asked at a pack voltage and in air
-// that no table was taken at. Hover within 2 % and full throttle within 3 % must hold for the share of tables stated. With
-// normal errors of 2 % 20 rows do not carry more: a row's power is known to 3.6 %, and the Cramer-Rao
-// bound of these tables with the fit's own ties, worked out apart with the loss at part duty unknown, is 1.47 % of hover power with
-// speeds and 1.55 % without: 0.83 and 0.80 of tables within 2 %.
+// The oracle is the rotor that the tables were made from, asked at a pack voltage and in air that no table was
+// taken at. Hover within 2 % and full throttle within 3 % must hold for the share of tables stated. With normal
+// errors of 2 % 20 rows do not carry more: a row's power is known to 3.6 %, and the Cramer-Rao bound of these
+// tables with the fit's own ties, worked out apart with the loss at part duty unknown, is 1.47 % of hover power
+// with speeds and 1.55 % without: 0.83 and 0.80 of tables within 2 %.
 func TestThrustFitFindsKnownConstants(t *testing.T) {
 	truth := standRotor(t)
 	air, err := model.StandardAir(1500)

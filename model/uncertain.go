@@ -17,7 +17,8 @@ const (
 	InputPartDuty      Input = "part-duty"       // loss at part duty
 )
 
-// knownMotorSigma is one relative standard deviation of the efficiency of a motor whose constants are stated (assumption).
+// knownMotorSigma is one relative standard deviation of the efficiency of a motor whose constants are stated
+// (assumption).
 const knownMotorSigma = 0.03
 
 // UncertainInput is an input of a rotor that is not known exactly. Different ones are taken as independent.
@@ -29,9 +30,10 @@ type UncertainInput struct {
 	Move func(r *Rotor, by float64)
 }
 
-// Uncertain lists what is uncertain of the rotor. The estimated constants of a motor follow every move, so that they
-// stay those of a motor that suits the propeller. Where hovers were flown, their own error takes the place of
-// the figure of merit and of efficiency, and every other move leaves the hover that was flown at the power that was measured.
+// Uncertain lists what is uncertain of the rotor. The estimated constants of a motor follow every move, so that
+// they stay those of a motor that suits the propeller. Where hovers were flown, their own error takes the place
+// of the figure of merit and of efficiency, and every other move leaves the hover that was flown at the power
+// that was measured.
 func (r *Rotor) Uncertain() []UncertainInput {
 	p, m := &r.Propeller, &r.Motor
 	list := []UncertainInput{{InputThrust, p.SigmaCT, moveThrust}}
@@ -139,8 +141,8 @@ func moveNoLoadGrowth(r *Rotor, by float64) {
 	r.follow()
 }
 
-// PowerSpread is how far the power of a thrust on a bus voltage may be off, relative, to either side: the root sum of squares of
-// what one standard deviation of each input changes.
+// PowerSpread is how far the power of a thrust on a bus voltage may be off, relative, to either side: the root
+// sum of squares of what one standard deviation of each input changes.
 func (r Rotor) PowerSpread(thrust Force, bus Voltage, inputs []UncertainInput) (more, less float64) {
 	base := float64(r.AtThrust(thrust, bus).BusPower)
 	at := func(u UncertainInput, by float64) float64 {

@@ -6,7 +6,8 @@ import (
 	"allup/model"
 )
 
-// Whatever the order of moves, the same rotor comes out; and a flown hover stays where it was measured, but for its own error.
+// Whatever the order of moves, the same rotor comes out; and a flown hover stays where it was measured, but for
+// its own error.
 func TestMovesFollowEachOtherInAnyOrder(t *testing.T) {
 	geometry, err := model.GeometryPropeller(3.5*model.Inch, 2.5*model.Inch, 3)
 	if err != nil {

@@ -21,7 +21,7 @@ func (c Circuit) Trace(load Load, stop Stop, each func(Moment)) Discharge {
 func (d Drive) Trace(pack Circuit, m Mass, mission Mission, each func(Moment)) Answer {
 	a := Answer{Punch: d.PunchOut(pack, mission.PunchCharge)}
 	if len(mission.Phases) == 0 {
-		a.Flight = d.hold(pack, m, mission.Landing, each)
+		a.Flight = d.fly(pack, m, mission.Landing, each)
 		return a
 	}
 	a.Flight = d.Fly(pack, m, mission.Landing)

@@ -113,9 +113,9 @@ func TestWorkedExample(t *testing.T) {
 	}
 }
 
-// TestWorkedExampleWarm is the worked build on a pack whose resistance depends on charge and that warms itself. What the
-// identified circuit does is held against small steps, as far as it is not a closed form; the old figures stand beside the new ones in
-// the test's log.
+// TestWorkedExampleWarm is the worked build on a pack whose resistance depends on charge and that warms itself.
+// What the identified circuit does is held against small steps, as far as it is not a closed form; the old
+// figures stand beside the new ones in the test's log.
 func TestWorkedExampleWarm(t *testing.T) {
 	m := workedMetrics()
 	curve := curveOf(t, model.LiPo)
@@ -171,7 +171,8 @@ func TestWorkedExampleWarm(t *testing.T) {
 		tell("headroom"+on, b.Headroom, p.Headroom)
 		tell("duty"+on, b.Throttle, p.Throttle)
 		tell("punch ratio"+on, b.Ratio(mass), p.Ratio(mass))
-		// By hand: V (E - V)/R at 13.2 V, R by the measured shape, 0.336 a fifth empty and 1 four fifths empty, 0.473 at half.
+		// By hand: V (E - V)/R at 13.2 V, R by the measured shape, 0.336 a fifth empty and 1 four fifths empty,
+		// 0.473 at half.
 		s := map[float64]float64{0.8: 0.336, 0.2: 1}[at.charge]
 		r := float64(at.pack.R0+at.pack.R1) * (1 + 0.5*s) / (1 + 0.5*0.473)
 		near(t, "burst power"+on, p.BurstPower, 13.2*(float64(at.pack.OpenVoltage(at.charge))-13.2)/r, 1e-9)

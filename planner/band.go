@@ -109,7 +109,8 @@ func figuresOf(in *Inputs, mission model.Mission) figures {
 	return figures{float64(answer.Duration()), float64(answer.Flight.Current), answer.Punch.Ratio(in.Mass)}
 }
 
-// hoverCurve is the answers for one pack circuit with other masses and other rotors, by the curve of its endurance where that holds.
+// hoverCurve is the answers for one pack circuit with other masses and other rotors, by the curve of its
+// endurance where that holds.
 type hoverCurve struct {
 	assessed *Assessment
 	mission  model.Mission
@@ -117,8 +118,8 @@ type hoverCurve struct {
 	holds    bool
 }
 
-// curveReach is how much more or less power, as a part, a curve of endurance is for: about one standard deviation of most
-// inputs. What goes beyond is flown.
+// curveReach is how much more or less power, as a part, a curve of endurance is for: about one standard
+// deviation of most inputs. What goes beyond is flown.
 const curveReach = 0.1
 
 func hoversAbout(in *Inputs, a *Assessment, mission model.Mission) hoverCurve {

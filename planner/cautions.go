@@ -18,8 +18,8 @@ const (
 // HottestPack is what a pack may warm to (common practice).
 func HottestPack() model.Temperature { return model.Celsius(60) }
 
-// rareOver is the chance of breaking the limit from which it deserves a word (own judgement): where it is smaller the paper figure
-// speaks for itself.
+// rareOver is the chance of breaking the limit from which it deserves a word (own judgement): where it is
+// smaller the paper figure speaks for itself.
 const rareOver = 0.05
 
 // packCautions is what a practitioner would see in a build on a pack, and every doubt about a figure, in the order in

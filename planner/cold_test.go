@@ -11,8 +11,8 @@ import (
 	"allup/planner"
 )
 
-// TestColdWidens: below the temperatures that were measured the bands of time and punch widen to the worse side, the more so the
-// colder, while the figures stay those at 5 C; at 5 C and above nothing widens.
+// TestColdWidens: below the temperatures that were measured the bands of time and punch widen to the worse
+// side, the more so the colder, while the figures stay those at 5 C; at 5 C and above nothing widens.
 func TestColdWidens(t *testing.T) {
 	cat := parts(t, example)
 	// The air stays, so that the pack cools alike in each.
@@ -58,8 +58,8 @@ func TestColdWidens(t *testing.T) {
 	rapid.Check(t, check)
 }
 
-// TestColdAir: a pack that takes off as it was measured and cools below that in the air has the input, too; a pack whose own test
-// was as cold does not.
+// TestColdAir: a pack that takes off as it was measured and cools below that in the air has the input, too; a
+// pack whose own test was as cold does not.
 func TestColdAir(t *testing.T) {
 	has := func(build, test string) bool {
 		p := plan(t, parts(t, example+test), build)

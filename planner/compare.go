@@ -5,8 +5,8 @@ import "allup/model"
 // Flies reports whether there is a flight to speak of.
 func (a *Assessment) Flies() bool { return a != nil && a.Flight.Duration > 0 && a.Duration() > 0 }
 
-// Assessed is what there is to say of a build at one side of a swap: of its flight on its pack or, where it carries none,
-// of its masses alone, without a pack and a flight.
+// Assessed is what there is to say of a build at one side of a swap: of its flight on its pack or, where it
+// carries none, of its masses alone, without a pack and a flight.
 func (o *Outcome) Assessed() *Assessment {
 	if o.Flown != nil {
 		return o.Flown

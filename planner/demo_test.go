@@ -46,8 +46,8 @@ func TestDemoCatalogue(t *testing.T) {
 	}
 }
 
-// Source: common practice, no source. Four-cell packs of 450 to 750 mAh: 0.10 to 0.13 Wh/g, mid voltage 14.2 to 14.7 V (lihv has
-// more), 37 C and up, 4 to 9 W/g, a factor of nearly two between the worst and the best.
+// Source: common practice, no source. Four-cell packs of 450 to 750 mAh: 0.10 to 0.13 Wh/g, mid voltage 14.2 to
+// 14.7 V (lihv has more), 37 C and up, 4 to 9 W/g, a factor of nearly two between the worst and the best.
 func TestDemoPacksKeepTheTradeFigures(t *testing.T) {
 	cat := demo(t)
 	least, most := math.Inf(1), 0.0
@@ -79,9 +79,10 @@ func TestDemoPacksKeepTheTradeFigures(t *testing.T) {
 	}
 }
 
-// Source: open academic data of whole aircraft. Ideal over electrical hover power of a 250 g class build on 3 to 5 in propellers lies between
-// 0.25 and 0.5; those craft carry next to no gear, so the gear's power is left out here. Common practice: a 3.5 in build of about 240 g with a good 650 mAh pack hovers at 3 to 5 A, for 7 to 13 minutes,
-// and the pack limits it at full throttle.
+// Source: open academic data of whole aircraft. Ideal over electrical hover power of a 250 g class build on 3
+// to 5 in propellers lies between 0.25 and 0.5; those craft carry next to no gear, so the gear's power is left
+// out here. Common practice: a 3.5 in build of about 240 g with a good 650 mAh pack hovers at 3 to 5 A, for 7
+// to 13 minutes, and the pack limits it at full throttle.
 func TestDemoBuildsAreBelievable(t *testing.T) {
 	cat := demo(t)
 	for _, name := range []string{"stint", "dunlin", "plover"} {

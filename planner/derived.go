@@ -29,8 +29,8 @@ func (w Weighing) PowerChange() (change model.Power, ok bool) {
 	return w.HoverPower() - home.Drive.Hover(w.Mass, home.Bus).Power, true
 }
 
-// Reference is the assessment that a ranking's figures of hover are of: the best or, where no pack suits, that of today's
-// pack; nil where there is none.
+// Reference is the assessment that a ranking's figures of hover are of: the best or, where no pack suits, that
+// of today's pack; nil where there is none.
 func (r *Ranking) Reference() *Assessment {
 	if len(r.Ranked) > 0 {
 		return &r.Ranked[0]
@@ -48,8 +48,8 @@ func (p *Plan) FigureOfMerit(a *Assessment) float64 {
 	return model.FigureOfMerit(p.Drive.Rotor.Propeller.Coefficients(a.Flight.Hover.Rotor.Speed, p.Drive.Rotor.Air))
 }
 
-// MassPerPower is what the build lifts in hover for each watt that it takes from the pack, gear included, kg/W; 0 where it
-// does not hover.
+// MassPerPower is what the build lifts in hover for each watt that it takes from the pack, gear included, kg/W;
+// 0 where it does not hover.
 func (a *Assessment) MassPerPower() float64 {
 	if !(a.Flight.Hover.Power > 0) {
 		return 0
@@ -101,7 +101,8 @@ func StandLosses(cat *catalog.Catalogue, id string, fit *model.ThrustFit) []Stan
 	return out
 }
 
-// farResistance is the ratio of a fitted resistance to a stated one from which on one of them is doubted (own judgement).
+// farResistance is the ratio of a fitted resistance to a stated one from which on one of them is doubted (own
+// judgement).
 const farResistance = 1.6
 
 // StatedResistance is the resistance that a thrust test's motor states, where that is far from the fitted one; ok is

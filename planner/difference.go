@@ -11,9 +11,10 @@ import (
 // likeSize is the part of a size estimate's variance that two propellers have in common, so that it drops out of their
 // difference.
 //
-// Source: own analysis. About the estimate the runs of 2.5 to 5.5 in of the UIUC Propeller Database scatter by 0.18 in
-// the logarithm of the figure of merit and of CT; two propellers of one make differ by 0.13 and 0.14 each, which is half
-// of that variance. Eight propellers of 5 in on one stand (2018) differ by 0.03 only: half is on the careful side.
+// Source: own analysis. About the estimate the runs of 2.5 to 5.5 in of the UIUC Propeller Database scatter by
+// 0.18 in the logarithm of the figure of merit and of CT; two propellers of one make differ by 0.13 and 0.14
+// each, which is half of that variance. Eight propellers of 5 in on one stand (2018) differ by 0.03 only: half
+// is on the careful side.
 const likeSize = 0.5
 
 // cause is something that is not known and moves the figures of one side of a swap, or of both together.
@@ -92,12 +93,14 @@ type effect struct {
 	slope, curve figures
 }
 
-// bandOf is the band of differences that causes bend. Each is taken as a parabola through its effect at both ends of the
-// band, or a propeller that takes 1/FM of the power would count as too sure on one side; the sum of them has the
-// quantiles of its first three moments. left is what is left of a cause's standard deviation, nil for all of it.
+// bandOf is the band of differences that causes bend. Each is taken as a parabola through its effect at both
+// ends of the band, or a propeller that takes 1/FM of the power would count as too sure on one side; the sum of
+// them has the quantiles of its first three moments. left is what is left of a cause's standard deviation, nil
+// for all of it.
 //
-// Source: moments of a sum of independent parabolas of normal causes (derived); quantiles by the first term of Cornish and Fisher,
-// Moments and Cumulants in the Specification of Distributions, 1938. For one cause they are exact.
+// Source: moments of a sum of independent parabolas of normal causes (derived); quantiles by the first term of
+// Cornish and Fisher, Moments and Cumulants in the Specification of Distributions, 1938. For one cause they are
+// exact.
 func bandOf(base figures, all []effect, left func(*cause) float64) *Band {
 	var mean, variance, third figures
 	for i := range all {
@@ -228,8 +231,8 @@ func whatIsLeft(variance, shared float64) float64 {
 	return 0
 }
 
-// massCovariance is that of the masses of two builds, kg2: of the parts that both have and, where one of them was on the
-// scale, of what that found.
+// massCovariance is that of the masses of two builds, kg2: of the parts that both have and, where one of them
+// was on the scale, of what that found.
 func massCovariance(scale *Scale, a, b []Item) (covariance float64) {
 	in := map[string]Item{}
 	for _, i := range a {

@@ -85,7 +85,8 @@ func writeTest(t *testing.T, b *strings.Builder, r *rand.Rand, pair knownPair, d
 	b.WriteString("]\n")
 }
 
-// drawnSwap is a swap of motor and propeller, or of a pack or gear with the same rotors, whose hover may have been flown.
+// drawnSwap is a swap of motor and propeller, or of a pack or gear with the same rotors, whose hover may have
+// been flown.
 func drawnSwap(t *testing.T, r *rand.Rand) *planner.Swap {
 	t.Helper()
 	records, pairs := drawWorld(t, r)
@@ -110,8 +111,8 @@ func drawnSwap(t *testing.T, r *rand.Rand) *planner.Swap {
 	return compare(t, cat, build, changes...)
 }
 
-// drawnErrors are what is not known, drawn once for both sides of a swap: the same part has the same error on both, and so have two
-// propellers known by their size in half of its variance, for one formula made both.
+// drawnErrors are what is not known, drawn once for both sides of a swap: the same part has the same error on
+// both, and so have two propellers known by their size in half of its variance, for one formula made both.
 type drawnErrors struct {
 	r     *rand.Rand
 	drawn map[string]float64

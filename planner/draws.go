@@ -24,12 +24,12 @@ func (p *Plan) DrawCount() int {
 	return hoverDraws
 }
 
-// latticeVector generates a rank-1 lattice of n points, hoverDraws or phaseDraws: the fraction of i z/n in each dimension.
-// Found component by component for the least worst-case error in weighted Korobov spaces of smoothness 2, weights 0.5 x
-// 0.8^j.
+// latticeVector generates a rank-1 lattice of n points, hoverDraws or phaseDraws: the fraction of i z/n in each
+// dimension. Found component by component for the least worst-case error in weighted Korobov spaces of
+// smoothness 2, weights 0.5 x 0.8^j.
 //
-// Source: Sloan, Joe, Lattice Methods for Multiple Integration, Oxford 1994, ch. 4; component by component: Sloan, Reztsov,
-// Math. Comp. 71 (2002) 263.
+// Source: Sloan, Joe, Lattice Methods for Multiple Integration, Oxford 1994, ch. 4; component by component:
+// Sloan, Reztsov, Math. Comp. 71 (2002) 263.
 func latticeVector(n int) [8]int {
 	if n == phaseDraws {
 		return [8]int{1, 149, 113, 193, 31, 71, 203, 243}
@@ -96,8 +96,8 @@ func latticePoints(n, dimension int, order []int, s *stream) points {
 	return out
 }
 
-// rotorDimensions are the kinds of inputs that share one lattice, those that matter most first. What is not among them, such as
-// masses, is drawn in parts of equal chance in a random order.
+// rotorDimensions are the kinds of inputs that share one lattice, those that matter most first. What is not
+// among them, such as masses, is drawn in parts of equal chance in a random order.
 func rotorDimensions() []Input {
 	return []Input{
 		InputPartDuty, InputFigureOfMerit, InputEfficiency, InputThrust, InputNoLoadShare, InputLoadedSpeed, InputNoLoadGrowth, InputGrowth,
@@ -133,9 +133,10 @@ func (p *Plan) drawShared() []Inputs {
 	return out
 }
 
-// errorOf is the error of an input at a chance of a smaller one, in the unit of its sigma. Masses are rectangular
-// where a list gives them, and normal where a scale has seen the build; what is known within a factor is log-normal, so that
-// none of it falls below nothing; the growth of a no-load current lies between none and all of it.
+// errorOf is the error of an input at a chance of a smaller one, in the unit of its sigma. Masses are
+// rectangular where a list gives them, and normal where a scale has seen the build; what is known within a
+// factor is log-normal, so that none of it falls below nothing; the growth of a no-load current lies between
+// none and all of it.
 //
 // Source: JCGM 101:2008, 6.4 (rectangular and normal); log-normal for positive quantities is common practice.
 func (p *Plan) errorOf(u Uncertain, x float64) float64 {
@@ -187,8 +188,8 @@ func (p *Plan) draw(pack *Pack, shared []Inputs) *drawn {
 	return out
 }
 
-// drawOwn are the uncertain inputs that are a pack's own, each with its error in each draw. They depend on the pack's id
-// alone.
+// drawOwn are the uncertain inputs that are a pack's own, each with its error in each draw. They depend on the
+// pack's id alone.
 func (p *Plan) drawOwn(pack *Pack) (own []Uncertain, errors []points) {
 	n := p.DrawCount()
 	s := streamOf("pack " + pack.ID)
@@ -250,8 +251,8 @@ func (p *Plan) DrawBand(a *Assessment) {
 	}
 }
 
-// Difference is how far what one pack does more than another may be off, 5 to 95 %: from draws in which the two share what
-// the build shares.
+// Difference is how far what one pack does more than another may be off, 5 to 95 %: from draws in which the two
+// share what the build shares.
 func (p *Plan) Difference(a, b *Pack) *Band {
 	shared := p.drawShared()
 	x, y := p.draw(a, shared), p.draw(b, shared)

@@ -16,8 +16,8 @@ import (
 	"allup/planner"
 )
 
-// truth is an aircraft and its packs as they might be: every uncertain input off its estimate by an error of the kind that
-// is stated for it, by random numbers and formulas that are not those of the draws.
+// truth is an aircraft and its packs as they might be: every uncertain input off its estimate by an error of
+// the kind that is stated for it, by random numbers and formulas that are not those of the draws.
 type truth struct {
 	plan   *planner.Plan
 	rng    *rand.Rand
@@ -62,8 +62,8 @@ func (t truth) fly(pack *planner.Pack) flown {
 	return f
 }
 
-// TestCoverage: of 2,000 truths drawn from the stated uncertainties 88 to 92 % lie inside the 5 to 95 % bands, for time,
-// current, punch and mass of several packs, and for what two of them differ by.
+// TestCoverage: of 2,000 truths drawn from the stated uncertainties 88 to 92 % lie inside the 5 to 95 % bands,
+// for time, current, punch and mass of several packs, and for what two of them differ by.
 func TestCoverage(t *testing.T) {
 	for _, name := range []string{"stint", "dunlin"} {
 		t.Run(name, func(t *testing.T) {
@@ -140,8 +140,9 @@ func (r *reliability) worst(t *testing.T, what string) (worst float64) {
 	return worst
 }
 
-// TestChancesAreCalibrated: what is said to have a chance of 30 % comes true in 30 of 100 truths, for breaking the limit, for being
-// the best and for beating the next, over the demo catalogue, others made at random, and limits that cut through them.
+// TestChancesAreCalibrated: what is said to have a chance of 30 % comes true in 30 of 100 truths, for breaking
+// the limit, for being the best and for beating the next, over the demo catalogue, others made at random, and
+// limits that cut through them.
 func TestChancesAreCalibrated(t *testing.T) {
 	var over, best, next reliability
 	rng := rand.New(rand.NewPCG(8, 3))
@@ -267,8 +268,8 @@ func TestDrawsOfOthers(t *testing.T) {
 	}
 }
 
-// TestQuick: without draws there are bands and the chance of beating the next, first-order, within 6 points of those drawn where nothing
-// bends; and no chance of being the best.
+// TestQuick: without draws there are bands and the chance of beating the next, first-order, within 6 points of
+// those drawn where nothing bends; and no chance of being the best.
 func TestQuick(t *testing.T) {
 	p := demoPlan(t, "dunlin")
 	set := packSet(t, p.Build.Parts)
@@ -287,8 +288,8 @@ func TestQuick(t *testing.T) {
 	}
 }
 
-// TestGroups: the first of a group does not really beat any other of it, and really beats the first of the next; chances of being the
-// best sum to one.
+// TestGroups: the first of a group does not really beat any other of it, and really beats the first of the
+// next; chances of being the best sum to one.
 func TestGroups(t *testing.T) {
 	for _, name := range []string{"stint", "dunlin", "curlew"} {
 		p := demoPlan(t, name)
@@ -317,7 +318,8 @@ func TestGroups(t *testing.T) {
 	}
 }
 
-// TestUndecided: two packs of one make cannot be told apart, and are best in every second truth; one of half the charge can.
+// TestUndecided: two packs of one make cannot be told apart, and are best in every second truth; one of half
+// the charge can.
 func TestUndecided(t *testing.T) {
 	twin := strings.Replace("[pack.k]"+strings.Split(example, "[pack.k]")[1], "pack.k", "pack.twin", 2)
 	small := strings.NewReplacer("pack.k", "pack.small", "rated_mah = 650", "rated_mah = 325", "= 640", "= 320", "= 9.29", "= 4.64", "= 560", "= 280", "= 74.0", "= 40").

@@ -34,8 +34,8 @@ func TestSizeAtTheLimit(t *testing.T) {
 	}
 }
 
-// TestSizeSurelyUnderTheLimit: the best size under a limit that is to be kept with 95 % breaks it in 5 % of drawn masses:
-// each item evenly within its half-width, identical parts alike.
+// TestSizeSurelyUnderTheLimit: the best size under a limit that is to be kept with 95 % breaks it in 5 % of
+// drawn masses: each item evenly within its half-width, identical parts alike.
 func TestSizeSurelyUnderTheLimit(t *testing.T) {
 	text, err := os.ReadFile(filepath.Join("..", "testdata", "builds", "stint.toml"))
 	if err != nil {
@@ -68,7 +68,8 @@ func TestSizeSurelyUnderTheLimit(t *testing.T) {
 	}
 }
 
-// TestSwapWithoutPack: without a pack a swap compares masses, and says what the changed build weighs and by how much it is over.
+// TestSwapWithoutPack: without a pack a swap compares masses, and says what the changed build weighs and by how
+// much it is over.
 func TestSwapWithoutPack(t *testing.T) {
 	text, err := os.ReadFile(filepath.Join("..", "testdata", "builds", "stint.toml"))
 	if err != nil {

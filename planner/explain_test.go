@@ -10,8 +10,9 @@ import (
 	"allup/planner"
 )
 
-// TestMeasurementStays: metrics that no circuit explains stay on the screens and make the circuit; what is wrong with them
-// is said, and the band covers it. A pack is never taken by its label because its metrics are odd.
+// TestMeasurementStays: metrics that no circuit explains stay on the screens and make the circuit; what is
+// wrong with them is said, and the band covers it. A pack is never taken by its label because its metrics are
+// odd.
 func TestMeasurementStays(t *testing.T) {
 	sound := packSet(t, parts(t, example)).Pack("k")
 	for _, c := range []struct {
@@ -56,8 +57,8 @@ func TestMeasurementStays(t *testing.T) {
 	}
 }
 
-// TestUnusualIsNamed: metrics of a pack that is not as usual, by simulation, are explained and the explanation is named; nobody is told that
-// they contradict each other.
+// TestUnusualIsNamed: metrics of a pack that is not as usual, by simulation, are explained and the explanation
+// is named; nobody is told that they contradict each other.
 func TestUnusualIsNamed(t *testing.T) {
 	curve := func(c model.Chemistry) model.Curve {
 		u, err := model.CurveOf(c)

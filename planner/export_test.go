@@ -25,8 +25,8 @@ func ScoreField(field []Assessment, goal catalog.Goal) {
 	markFront(field)
 }
 
-// CornerOf makes a space ready and gives the best that a search takes for possible of the builds with a motor, a propeller and a
-// pack; ok is false where none go together.
+// CornerOf makes a space ready and gives the best that a search takes for possible of the builds with a motor,
+// a propeller and a pack; ok is false where none go together.
 func CornerOf(b *catalog.Build, from SearchSpace) (func(motor, prop, pack string) (time, punch, price float64, ok bool), error) {
 	first, err := SelectionOf(b)
 	if err != nil {

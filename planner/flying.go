@@ -9,8 +9,8 @@ type Full struct {
 	TipMach    float64
 }
 
-// readMission reads what the build's flight asks for, in package model's terms. A landing voltage of 0 is the pack's; see
-// MissionOn.
+// readMission reads what the build's flight asks for, in package model's terms. A landing voltage of 0 is the
+// pack's; see MissionOn.
 func (p *Plan) readMission() {
 	f := p.Build.Flight
 	p.Mission = model.Mission{

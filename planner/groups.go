@@ -6,8 +6,8 @@ import (
 	"slices"
 )
 
-// ReallyBetter is the chance of really beating the next from which on a pack stands in a group of its own (own judgement:
-// two in three is a guess, nine in ten is more than most benches can tell).
+// ReallyBetter is the chance of really beating the next from which on a pack stands in a group of its own (own
+// judgement: two in three is a guess, nine in ten is more than most benches can tell).
 const ReallyBetter = 0.70
 
 // Chances are how sure a place in a ranking is. Nil is a chance that was not worked out.
@@ -21,7 +21,8 @@ type Chances struct {
 	Drawn bool // they and the band are from draws, otherwise first-order
 }
 
-// What is drawn: whatever may yet be the best, and the first of the list in any case, up to as many as there is time for.
+// What is drawn: whatever may yet be the best, and the first of the list in any case, up to as many as there is
+// time for.
 const (
 	mayBeBest  = 0.001 // chance of beating the first, first-order
 	leastDrawn = 32
@@ -45,8 +46,9 @@ func (s *slopes) addMass(p *Plan, pack *Pack) {
 	s.own += s.mass * s.mass * u * u
 }
 
-// beats is the chance, first-order, that a pack is really better than another, given both merits and slopes. What they share counts
-// by the difference of what it does to each. dry is the standard uncertainty of what flies with any pack.
+// beats is the chance, first-order, that a pack is really better than another, given both merits and slopes.
+// What they share counts by the difference of what it does to each. dry is the standard uncertainty of what
+// flies with any pack.
 //
 // Source: JCGM 100:2008, 5.1.2, of the difference; the normal distribution function.
 func (a *Assessment) beats(b *Assessment, dry float64) float64 {
@@ -160,7 +162,8 @@ func (r *Ranking) drawWhatMatters(draws []*drawn, compared int, dry float64, pro
 	}
 }
 
-// Undecided are the first of the ranking and those that it does not surely beat: what the data cannot tell from the best.
+// Undecided are the first of the ranking and those that it does not surely beat: what the data cannot tell from
+// the best.
 func (r *Ranking) Undecided() []*Assessment {
 	var out []*Assessment
 	for i := range r.Ranked {

@@ -127,7 +127,8 @@ func (p *Plan) uncertainRotor() []Uncertain {
 	return list
 }
 
-// ownUncertain is what is uncertain of the pack's circuit: fit or identification, unit to unit, and what cold does to it.
+// ownUncertain is what is uncertain of the pack's circuit: fit or identification, unit to unit, and what cold
+// does to it.
 func (p *Plan) ownUncertain(pack *Pack) [4]Uncertain {
 	own := [...]Uncertain{
 		{InputCapacity, pack.ID, pack.SigmaQ, false, moveCapacity},
@@ -146,8 +147,8 @@ func (p *Plan) ownUncertain(pack *Pack) [4]Uncertain {
 	return own
 }
 
-// coldestKnown is the temperature below which nothing is known of a pack's resistance: what its own test measured at is known,
-// too.
+// coldestKnown is the temperature below which nothing is known of a pack's resistance: what its own test
+// measured at is known, too.
 func (p *Pack) coldestKnown() model.Temperature {
 	return min(model.ColdestMeasured, p.Circuit.StartTemperature())
 }
@@ -160,8 +161,8 @@ func (p *Plan) inTheCold(pack *Pack) bool {
 
 func moveMass(in *Inputs, by float64) { in.Mass += model.Mass(by) }
 
-// leastPart is what an error leaves of a capacity or a resistance at the least: contradictory metrics have a standard deviation
-// of more than all of it.
+// leastPart is what an error leaves of a capacity or a resistance at the least: contradictory metrics have a
+// standard deviation of more than all of it.
 const leastPart = 0.05
 
 func moveCapacity(in *Inputs, by float64) {

@@ -19,8 +19,8 @@ func packOf(t testing.TB, p *planner.Plan, id string) *planner.Pack {
 
 // TestUncertain lists the example's inputs with their standard deviations by hand: 3 % of a catalogue mass,
 // rectangular, identical parts as one (JCGM 100:2008, 4.3.7 and 5.2.2); 3 % of CT and 4 % of the figure of
-// merit for stated coefficients; 3 % and 1 % for a known motor and a stated controller; 0.3 of the no-load current's fixed part,
-// and a factor of 1.8 of the loss at part duty.
+// merit for stated coefficients; 3 % and 1 % for a known motor and a stated controller; 0.3 of the no-load
+// current's fixed part, and a factor of 1.8 of the loss at part duty.
 func TestUncertain(t *testing.T) {
 	p := plan(t, parts(t, example), exampleBuild)
 	pack := packOf(t, p, "k")

@@ -17,12 +17,13 @@ type Measure struct {
 	Punch float64
 }
 
-// standLeaves is what a measurement leaves, relative: a flown hover by its meter, a thrust test by its scatter between one stand and
-// flight (own judgement), a bench test of a pack by the unit to unit scatter and what a circuit gets wrong.
+// standLeaves is what a measurement leaves, relative: a flown hover by its meter, a thrust test by its scatter
+// between one stand and flight (own judgement), a bench test of a pack by the unit to unit scatter and what a
+// circuit gets wrong.
 const standLeaves = 0.035
 
-// measureNext lists what would narrow the bands, what narrows flight time and punch most first. What would not is left out.
-// First-order: the bands are taken as the root sum of squares of the effects.
+// measureNext lists what would narrow the bands, what narrows flight time and punch most first. What would not
+// is left out. First-order: the bands are taken as the root sum of squares of the effects.
 func (p *Plan) measureNext(a *Assessment, effects []effectOf) []Measure {
 	if !a.Flies() {
 		return nil

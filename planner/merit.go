@@ -8,9 +8,9 @@ import (
 	"allup/model"
 )
 
-// Merit is how well a build does on a pack by its goal: the weighted geometric mean of flight time in minutes, punch
-// ratio and, where price counts, minutes for one unit of the currency. It is a fixed function of one answer, rising in time
-// and punch: whatever else is ranked changes neither it nor the order of any two packs.
+// Merit is how well a build does on a pack by its goal: the weighted geometric mean of flight time in minutes,
+// punch ratio and, where price counts, minutes for one unit of the currency. It is a fixed function of one
+// answer, rising in time and punch: whatever else is ranked changes neither it nor the order of any two packs.
 type Merit struct {
 	Value  float64
 	Priced bool // price is in it

@@ -35,9 +35,10 @@ func strangePack(id string, rng *rand.Rand) string {
 	return text
 }
 
-// TestNoThirdPack: a pack that comes or goes swaps no two others, over 1,000 random catalogues with tests, prices and
-// currencies missing. There is one thing that a third pack may say of another: the test of a pack of its chemistry, cells and
-// like size is evidence about one that is known by its label only, whose place may follow it.
+// TestNoThirdPack: a pack that comes or goes swaps no two others, over 1,000 random catalogues with tests,
+// prices and currencies missing. There is one thing that a third pack may say of another: the test of a pack of
+// its chemistry, cells and like size is evidence about one that is known by its label only, whose place may
+// follow it.
 func TestNoThirdPack(t *testing.T) {
 	rng := rand.New(rand.NewPCG(11, 1))
 	pairs, swapped, evident := 0, 0, 0
@@ -136,8 +137,8 @@ func TestMeritByHand(t *testing.T) {
 	}
 }
 
-// TestPriceCounts: in the currency of the goal or of today's pack, and in none where nobody says which. What has no price
-// stands behind what has one, and says so.
+// TestPriceCounts: in the currency of the goal or of today's pack, and in none where nobody says which. What
+// has no price stands behind what has one, and says so.
 func TestPriceCounts(t *testing.T) {
 	dear := "[pack.dear]\nchemistry = \"lipo\"\ncells = 4\nrated_mah = 650\nmass_g = 74\nplug = \"xt30\"\nprice = 90\ncurrency = \"EUR\"\n"
 	free := strings.NewReplacer("pack.dear", "pack.unpriced", "price = 90\ncurrency = \"EUR\"\n", "").Replace(dear)
@@ -174,8 +175,8 @@ func TestPriceCounts(t *testing.T) {
 	}
 }
 
-// TestLabelResistance: a pack known by its label learns from tested packs of its chemistry, cells and like size alone. Two heavy
-// strong packs do not lift it.
+// TestLabelResistance: a pack known by its label learns from tested packs of its chemistry, cells and like size
+// alone. Two heavy strong packs do not lift it.
 func TestLabelResistance(t *testing.T) {
 	label := "[pack.label]\nchemistry = \"lipo\"\ncells = 4\nrated_mah = 550\nmass_g = 66\nplug = \"xt30\"\n"
 	like := "[pack.like]\nchemistry = \"lipo\"\ncells = 4\nrated_mah = 500\nmass_g = 62\nplug = \"xt30\"\n[pack.like.tested]\ncapacity_mah = 470\nmid_voltage_v = 14.3\nburst_power_w = 300\n"

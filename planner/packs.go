@@ -37,13 +37,14 @@ const (
 	unitSigmaR = 0.08
 )
 
-// mostDelivered is how much of its rated capacity a pack's circuit may have before the tested metrics are doubted: they are of another
-// pack, or the label is (own judgement).
+// mostDelivered is how much of its rated capacity a pack's circuit may have before the tested metrics are
+// doubted: they are of another pack, or the label is (own judgement).
 const mostDelivered = 1.3
 
-// identify makes the circuit of a pack that somebody tested; without one the pack is known by its label, and its circuit
-// is [Pack.guess]'s to make. A measurement is never replaced by a label: metrics that no circuit meets keep the nearest one, with
-// sigmas that cover what it misses. The residuals are those of an identification from metrics.
+// identify makes the circuit of a pack that somebody tested; without one the pack is known by its label, and
+// its circuit is [Pack.guess]'s to make. A measurement is never replaced by a label: metrics that no circuit
+// meets keep the nearest one, with sigmas that cover what it misses. The residuals are those of an
+// identification from metrics.
 func (p *Pack) identify(curve model.Curve) []model.Residual {
 	p.SigmaQ, p.SigmaR, p.SigmaK = unitSigmaQ, unitSigmaR, model.UsualKSigma
 	if p.Tested != nil {

@@ -7,8 +7,8 @@ import (
 	"allup/model"
 )
 
-// PackSet is the packs of a catalogue with their circuits. A circuit is made when it is first asked for, and kept: one set
-// serves every question about a catalogue. It may be used from several goroutines.
+// PackSet is the packs of a catalogue with their circuits. A circuit is made when it is first asked for, and
+// kept: one set serves every question about a catalogue. It may be used from several goroutines.
 type PackSet struct {
 	catalogue *catalog.Catalogue
 	curves    map[model.Chemistry]model.Curve
@@ -65,8 +65,8 @@ func (s *PackSet) some(ids []string, progress Progress) []*Pack {
 	return packs
 }
 
-// Pack is the pack of an id; nil where the catalogue has none. No other is made for it, but for one that is known by its
-// label only the tested packs that are like it, whose median resistance it is given.
+// Pack is the pack of an id; nil where the catalogue has none. No other is made for it, but for one that is
+// known by its label only the tested packs that are like it, whose median resistance it is given.
 func (s *PackSet) Pack(id string) *Pack {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -113,9 +113,9 @@ func (s *PackSet) countMade(ids []string) (n int) {
 	return n
 }
 
-// likeCapacity is how far the rated capacity of a tested pack may be from that of a pack known by its label, in times, for
-// its resistance to say something of the other's (own judgement: from 450 to 700 mAh is one class of packs, from 450 to
-// 1500 is not).
+// likeCapacity is how far the rated capacity of a tested pack may be from that of a pack known by its label, in
+// times, for its resistance to say something of the other's (own judgement: from 450 to 700 mAh is one class of
+// packs, from 450 to 1500 is not).
 const likeCapacity = 1.5
 
 // likeness is what packs have in common whose resistance goes with their capacity.

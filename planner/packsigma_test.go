@@ -9,8 +9,9 @@ import (
 	"allup/catalog"
 )
 
-// TestRecordSigmas: the errors that a record states join the 2 % and 8 % from unit to unit; a circuit
-// without them has the 2.5 % and 14 % that a circuit gets wrong of a cell, and 0.4 of charge dependence. Closed form: 3 and 4 give 5.
+// TestRecordSigmas: the errors that a record states join the 2 % and 8 % from unit to unit; a circuit without
+// them has the 2.5 % and 14 % that a circuit gets wrong of a cell, and 0.4 of charge dependence. Closed form: 3
+// and 4 give 5.
 func TestRecordSigmas(t *testing.T) {
 	const record = `[pack.mine]
 chemistry = "lipo"

@@ -127,12 +127,13 @@ altitude_m = 500
 temperature_c = 20
 `
 
-// TestWorkedExample takes the worked build from files to figures. Mass and hover power are those
-// of an independent implementation of the method (small steps, no shortcuts), to 0.1 %. What the pack does is that of the circuit
-// in model.TestWorkedExampleWarm, which is held against small steps there.
+// TestWorkedExample takes the worked build from files to figures. Mass and hover power are those of an
+// independent implementation of the method (small steps, no shortcuts), to 0.1 %. What the pack does is that of
+// the circuit in model.TestWorkedExampleWarm, which is held against small steps there.
 func TestWorkedExample(t *testing.T) {
 	p := plan(t, parts(t, example), exampleBuild)
-	// The example knows no loss at part duty, a no-load current that does not grow, and motors that see the whole bus voltage.
+	// The example knows no loss at part duty, a no-load current that does not grow, and motors that see the
+	// whole bus voltage.
 	p.Drive.Rotor.Controller.PartDutyDrop, p.Drive.Rotor.Controller.Drop, p.Drive.Rotor.Motor.NoLoadSpeed = 0, 0, 0
 	r := rank(t, p)
 	if len(r.Ranked) != 1 {
@@ -624,7 +625,8 @@ burst_end_v_per_cell = 3.2
 	}
 }
 
-// TestLandingIsOfTheChemistry: where the build sets no landing voltage, liion cells are flown to 3.2 V and the others to 3.5 V.
+// TestLandingIsOfTheChemistry: where the build sets no landing voltage, liion cells are flown to 3.2 V and the
+// others to 3.5 V.
 func TestLandingIsOfTheChemistry(t *testing.T) {
 	const reserve = "[flight]\nreserve = 0\n"
 	for _, c := range []struct {

@@ -137,8 +137,8 @@ func rowsRMS(r model.Rotor, test *catalog.ThrustTest, fit *model.ThrustFit) floa
 	return math.Sqrt(sum / float64(len(fit.Rows)))
 }
 
-// calibrate lets the flown hovers correct the drive that flew them, which is in the air that the build's file names. One
-// that cannot be is an error of the file.
+// calibrate lets the flown hovers correct the drive that flew them, which is in the air that the build's file
+// names. One that cannot be is an error of the file.
 func (p *Plan) calibrate(flew model.Drive) (*model.Calibration, error) {
 	var flown []model.FlownHover
 	for _, h := range p.Build.Flown {

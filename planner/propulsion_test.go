@@ -101,8 +101,8 @@ func TestBestKnowledgeWins(t *testing.T) {
 	}
 }
 
-// TestThrustTestIsOfItsPairOnly: the fit gives the constants that the rows were made with, at another altitude, and another
-// propeller on the same motor still has the catalogue's.
+// TestThrustTestIsOfItsPairOnly: the fit gives the constants that the rows were made with, at another altitude,
+// and another propeller on the same motor still has the catalogue's.
 func TestThrustTestIsOfItsPairOnly(t *testing.T) {
 	truth, rows := standRows(t)
 	const other = "[prop.q]\nmass_g = 1.4\ndiameter_in = 3.5\npitch_in = 2.5\nblades = 3\nct = 0.150\ncp = 0.080\n"
@@ -354,8 +354,8 @@ func TestHeldPhasesKeepTheStatedCurrent(t *testing.T) {
 	}
 }
 
-// TestAFreshPackIsHardestOnMotors: in the first moment of full throttle the RC element is empty, and the current is that of
-// R0 alone, as it is on a full pack: more than the settled one that a held punch has.
+// TestAFreshPackIsHardestOnMotors: in the first moment of full throttle the RC element is empty, and the
+// current is that of R0 alone, as it is on a full pack: more than the settled one that a held punch has.
 func TestAFreshPackIsHardestOnMotors(t *testing.T) {
 	a := rank(t, plan(t, parts(t, example), exampleBuild)).Ranked[0]
 	pack := a.Pack.Circuit

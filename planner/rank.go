@@ -70,8 +70,9 @@ func (p *Plan) Rank(set *PackSet, opts RankOptions) *Ranking {
 	return r
 }
 
-// score gives every pack its merit, and its score: the merit over the geometric mean of the merits of those that it
-// compares with, so that 1.00 is the middle of the field. A pack without a price that counts, where price counts, says so.
+// score gives every pack its merit, and its score: the merit over the geometric mean of the merits of those
+// that it compares with, so that 1.00 is the middle of the field. A pack without a price that counts, where
+// price counts, says so.
 func (r *Ranking) score() {
 	p := r.Plan
 	var logs [2]float64

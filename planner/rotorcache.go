@@ -8,8 +8,9 @@ import (
 	"allup/model"
 )
 
-// RotorCache keeps the rotors that motors, propellers and boards of one catalogue make, and the fits of its thrust tests, so
-// that a pair is worked out once however many builds it is in. It may be used from several goroutines.
+// RotorCache keeps the rotors that motors, propellers and boards of one catalogue make, and the fits of its
+// thrust tests, so that a pair is worked out once however many builds it is in. It may be used from several
+// goroutines.
 type RotorCache struct {
 	catalogue *catalog.Catalogue
 
@@ -49,9 +50,9 @@ func NewRotorCache(cat *catalog.Catalogue) *RotorCache {
 	return c
 }
 
-// rotor is what the parts make of each other in air of a density, on a nominal bus voltage: a function of these and of the
-// catalogue's thrust tests alone. only is the kind of knowledge that counts; the best where it is "", or where there is
-// none of that kind.
+// rotor is what the parts make of each other in air of a density, on a nominal bus voltage: a function of these
+// and of the catalogue's thrust tests alone. only is the kind of knowledge that counts; the best where it is
+// "", or where there is none of that kind.
 func (c *RotorCache) rotor(s Selection, air model.Density, bus model.Voltage, only model.Knowledge) *rotorWork {
 	key := rotorKey{s.Motor, s.Prop, s.Board, air, bus, only}
 	c.mu.Lock()

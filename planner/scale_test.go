@@ -34,7 +34,8 @@ func near(t *testing.T, what string, got, want, within float64) {
 	}
 }
 
-// TestScaleAgrees: 237.5 g on the scale. The difference of -0.9 g is the pack's and the other parts', by their variances.
+// TestScaleAgrees: 237.5 g on the scale. The difference of -0.9 g is the pack's and the other parts', by their
+// variances.
 func TestScaleAgrees(t *testing.T) {
 	p := plan(t, parts(t, example), exampleBuild+"\n[scale]\nall_up_g = 237.5\npack = \"k\"\n")
 	w := p.Weigh()
@@ -61,8 +62,8 @@ func TestScaleAgrees(t *testing.T) {
 	}
 }
 
-// TestScaleBeyondTheList: 245 g where the list explains 238.4 +- 3.8 g. The scale counts; another pack takes the place of the
-// one that was on it.
+// TestScaleBeyondTheList: 245 g where the list explains 238.4 +- 3.8 g. The scale counts; another pack takes
+// the place of the one that was on it.
 func TestScaleBeyondTheList(t *testing.T) {
 	other := "\n[pack.heavy]\nchemistry = \"lipo\"\ncells = 4\nrated_mah = 700\nmass_g = 80\nplug = \"xt30\"\nweighed = true\n"
 	p := plan(t, parts(t, example+other), exampleBuild+"\n[scale]\nall_up_g = 245\npack = \"k\"\n")
@@ -81,8 +82,8 @@ func TestScaleBeyondTheList(t *testing.T) {
 	}
 }
 
-// TestWeighFirstBesideAScale: the dry build was on the scale, so only the pack is left to weigh. What that leaves is worked out with
-// scale and list agreeing, or not, as they do now.
+// TestWeighFirstBesideAScale: the dry build was on the scale, so only the pack is left to weigh. What that
+// leaves is worked out with scale and list agreeing, or not, as they do now.
 func TestWeighFirstBesideAScale(t *testing.T) {
 	s2 := uDry*uDry + uShow*uShow
 	for shown, uDryLeft := range map[string]float64{"165": uDry * uShow / math.Sqrt(s2), "185": uShow} {
@@ -136,8 +137,8 @@ func TestScaleCannotBe(t *testing.T) {
 	}
 }
 
-// TestScaleInDraws draws every uncertain input and looks at the all-up masses: their spread is that which is stated, for the
-// pack that was on the scale and for another, whether scale and list agree or not.
+// TestScaleInDraws draws every uncertain input and looks at the all-up masses: their spread is that which is
+// stated, for the pack that was on the scale and for another, whether scale and list agree or not.
 func TestScaleInDraws(t *testing.T) {
 	other := "\n[pack.heavy]\nchemistry = \"lipo\"\ncells = 4\nrated_mah = 700\nmass_g = 80\nplug = \"xt30\"\n"
 	for _, shown := range []string{"237.5", "245"} {

@@ -21,8 +21,8 @@ const usualTop = 10
 // FoundBuild is a whole build that a search found.
 type FoundBuild struct {
 	Parts Selection // with its pack
-	// Assessment is as a ranking of a build file with these parts has it, but for Rank and Score, which are the search's: 1 is
-	// the score of the best.
+	// Assessment is as a ranking of a build file with these parts has it, but for Rank and Score, which are the
+	// search's: 1 is the score of the best.
 	Assessment
 	Price    *float64 // of all parts, where it counts
 	Currency string
@@ -44,17 +44,18 @@ type Found struct {
 	Front        []FoundBuild   // longest flight first
 
 	Partial bool
-	// AtMost is how many times the score of the best an untried build may reach, nil where that is not known or nothing was left.
+	// AtMost is how many times the score of the best an untried build may reach, nil where that is not known or
+	// nothing was left.
 	AtMost *float64
 }
 
-// Search finds the best of all combinations of a space for the goal of a build, and the front of flight time against punch, and
-// price where it counts. The answer is exact: what is not tried is proven not to belong in it. Where the context ends, the
-// answer has what was found by then, and says so.
+// Search finds the best of all combinations of a space for the goal of a build, and the front of flight time
+// against punch, and price where it counts. The answer is exact: what is not tried is proven not to belong in
+// it. Where the context ends, the answer has what was found by then, and says so.
 //
-// A build suits if its parts do not conflict, nothing speaks against its pack, and full throttle draws no more than board and
-// motor carry: what [CompareSwap] would say yes to. Builds of equal score are in order of the ids of frame, motor, propeller, board, gear
-// and pack.
+// A build suits if its parts do not conflict, nothing speaks against its pack, and full throttle draws no more
+// than board and motor carry: what [CompareSwap] would say yes to. Builds of equal score are in order of the
+// ids of frame, motor, propeller, board, gear and pack.
 func Search(ctx context.Context, b *catalog.Build, from SearchSpace, c Conditions, opts SearchOptions) (*Found, error) {
 	first, err := SelectionOf(b)
 	if err != nil {

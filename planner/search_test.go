@@ -40,7 +40,8 @@ type searchCase struct {
 	goal string
 }
 
-// searchCases are five sizes; the largest where no part is beaten in everything by another, and for time alone; prices and phases.
+// searchCases are five sizes; the largest where no part is beaten in everything by another, and for time alone;
+// prices and phases.
 func searchCases() []searchCase {
 	const priced, phases = "[goal]\nprice = 1\ncurrency = \"EUR\"\n", "[flight]\nphases = [{ seconds = 20, thrust = 1.25 }, { seconds = 2, full = true }]\n"
 	hundredth := shopSize{20, 50, 50, 20, 100}
@@ -103,7 +104,8 @@ func TestSearchIsTheSameOnAnyProcessors(t *testing.T) {
 	}
 }
 
-// TestSearchStopped: what is stopped in the middle says so, accounts for every combination, and what it says of those that are left holds.
+// TestSearchStopped: what is stopped in the middle says so, accounts for every combination, and what it says of
+// those that are left holds.
 func TestSearchStopped(t *testing.T) {
 	b := shopOf(t, shopSize{8, 30, 30, 5, 60}, 4, false, "")
 	space := planner.SpaceOf(b, packSet(t, b.Parts), nil)
@@ -282,7 +284,8 @@ func TestSearchHostile(t *testing.T) {
 	}
 }
 
-// BenchmarkTrial is the inner evaluation of a search: a build flown, hover, punch and full throttle, and every rule about it.
+// BenchmarkTrial is the inner evaluation of a search: a build flown, hover, punch and full throttle, and every
+// rule about it.
 func BenchmarkTrial(b *testing.B) {
 	build := shopOf(b, shopSize{1, 1, 1, 1, 8}, 1, false, "")
 	try, _, err := planner.TrialOf(build, planner.SpaceOf(build, packSet(b, build.Parts), nil))

@@ -12,10 +12,11 @@ import (
 
 // What a search proves rests on these, which tests try on random parts:
 //
-//   - A build flies shorter and punches less the heavier it is, and thrust loss counts as mass does: hover is that of the mass
-//     over one less the loss.
+//   - A build flies shorter and punches less the heavier it is, and thrust loss counts as mass does: hover is
+//     that of the mass over one less the loss.
 //   - A better board, which loses less, lets more through and draws less, makes neither worse.
-//   - A pack lasts longer the less power it is asked for, and asked for a power that changes it lasts no longer than for its mean.
+//   - A pack lasts longer the less power it is asked for, and asked for a power that changes it lasts no longer
+//     than for its mean.
 //   - A pack of less resistance and more voltage gives more thrust.
 //
 // Every bound has a little to spare, boundSlack, so that no rounding decides what is left out.
@@ -60,8 +61,8 @@ func (s *space) newLadder(packs []int) ladder {
 	return l
 }
 
-// extreme is a circuit that has, at a charge, the best or the worst voltage and resistance of some packs. The worst on landing
-// is as cold as the air.
+// extreme is a circuit that has, at a charge, the best or the worst voltage and resistance of some packs. The
+// worst on landing is as cold as the air.
 func (s *space) extreme(members []int, charge float64, worst bool) model.Circuit {
 	better := func(a, b float64) bool { return (a > b) != worst }
 	ready := func(c model.Circuit) model.Circuit {
@@ -93,7 +94,8 @@ func (s *space) extreme(members []int, charge float64, worst bool) model.Circuit
 	return first
 }
 
-// endurance is the energy that a pack gives until landing at powers a step apart, worked out when it is first asked for.
+// endurance is the energy that a pack gives until landing at powers a step apart, worked out when it is first
+// asked for.
 type endurance struct {
 	energy []atomic.Uint64 // J, bits of the float; 0 for not worked out yet
 }
@@ -225,13 +227,14 @@ func (s *space) rotorOn(m *catalog.Motor, p *catalog.Prop, board *catalog.Board,
 // leastVolts is a voltage per cell that no flight goes below, whatever its landing rule.
 const leastVolts = 1
 
-// lowest is the least bus voltage of a flight on a pack: there, with the least lost at part duty, a thrust takes the least power.
+// lowest is the least bus voltage of a flight on a pack: there, with the least lost at part duty, a thrust
+// takes the least power.
 func (b *bounds) lowest(pack int) model.Voltage {
 	return model.Voltage(b.packs[pack].Cells) * max(b.packs[pack].landing.PerCell, leastVolts)
 }
 
-// draw is the least power that a drive without thrust loss draws in the mission with an effective mass on a pack, and what it
-// draws in the phase that asks for the least. fullPower is the least of full throttle.
+// draw is the least power that a drive without thrust loss draws in the mission with an effective mass on a
+// pack, and what it draws in the phase that asks for the least. fullPower is the least of full throttle.
 func (b *bounds) draw(d *model.Drive, pack int, mass model.Mass, fullPower float64) (mean, least float64) {
 	bus := b.lowest(pack)
 	if b.period == 0 {
@@ -271,8 +274,8 @@ func (b *bounds) lasts(pack int, power float64) float64 {
 	return max(table.at(i, b.step, p), table.at(i+1, b.step, p)) / power * (1 + boundSlack)
 }
 
-// flies is how long a mission lasts at the most, given the least mean power and the least of any phase. A mission that ends
-// in its first cycle never met its mean.
+// flies is how long a mission lasts at the most, given the least mean power and the least of any phase. A
+// mission that ends in its first cycle never met its mean.
 func (b *bounds) flies(pack int, mean, least float64) float64 {
 	t := b.lasts(pack, mean)
 	if b.period > 0 && t < b.period*(1+1e-3) {
@@ -318,7 +321,8 @@ func (b *bounds) prepare(p *pair) error {
 	return nil
 }
 
-// fullSlack is what the least power of full throttle has to spare: boards that lose more draw more for a thrust, and sag more.
+// fullSlack is what the least power of full throttle has to spare: boards that lose more draw more for a
+// thrust, and sag more.
 const fullSlack = 0.95
 
 // leastFull is the least power of full throttle on a pack about to land, whatever the board.
@@ -353,8 +357,8 @@ func (b *bounds) leastAmpsOf(p *pair, rung int) float64 {
 	return float64(d.FullThrottle(b.groups[p.group].ladder.rungs[rung].worst, 1).Motor.Current) * (1 - boundSlack)
 }
 
-// envelope is the least of lines (x + mass) perLift over frames, for any x: what mass and thrust loss of the best frame make of
-// everything else.
+// envelope is the least of lines (x + mass) perLift over frames, for any x: what mass and thrust loss of the
+// best frame make of everything else.
 type envelope struct {
 	from        []float64 // where a line begins to be the least, rising
 	mass, slope []float64

@@ -12,8 +12,8 @@ import (
 	"allup/planner"
 )
 
-// TestNothingBeatsItsCorner: no build flies longer, punches harder or costs less than what a search takes for possible before it
-// has seen the frame and the board; and that is not far off.
+// TestNothingBeatsItsCorner: no build flies longer, punches harder or costs less than what a search takes for
+// possible before it has seen the frame and the board; and that is not far off.
 func TestNothingBeatsItsCorner(t *testing.T) {
 	var times, punches []float64
 	builds := 0
@@ -47,8 +47,8 @@ func TestNothingBeatsItsCorner(t *testing.T) {
 	}
 }
 
-// TestHeavierIsWorse is what a search builds on: with more mass a build flies shorter, hover or phases, and punches less;
-// thrust loss is as much mass; more gear power is no gain.
+// TestHeavierIsWorse is what a search builds on: with more mass a build flies shorter, hover or phases, and
+// punches less; thrust loss is as much mass; more gear power is no gain.
 func TestHeavierIsWorse(t *testing.T) {
 	flights, cycles := 0, 0
 	for seed := range uint64(60) {

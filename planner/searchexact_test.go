@@ -15,8 +15,9 @@ import (
 	"allup/planner"
 )
 
-// smallShop is records and a build over them, few enough to try every combination, with everything that may decide: parts that do
-// not go together, identical parts, equal figures, limits of current, thrust losses, prices known and unknown, phases, choices of gear.
+// smallShop is records and a build over them, few enough to try every combination, with everything that may
+// decide: parts that do not go together, identical parts, equal figures, limits of current, thrust losses,
+// prices known and unknown, phases, choices of gear.
 func smallShop(rng *rand.Rand) (records, build string) {
 	var b strings.Builder
 	pick := func(of ...string) string { return of[rng.IntN(len(of))] }
@@ -106,8 +107,8 @@ type tried struct {
 	price float64
 }
 
-// bruteForce tries every combination through [planner.Plan.Rank]: those that suit. What boards and motors bear is not asked of
-// those named.
+// bruteForce tries every combination through [planner.Plan.Rank]: those that suit. What boards and motors bear
+// is not asked of those named.
 func bruteForce(t testing.TB, b *catalog.Build, space planner.SearchSpace, set *planner.PackSet, bears ...string) (all []tried, combinations int) {
 	t.Helper()
 	rotors := planner.NewRotorCache(b.Parts)
@@ -175,8 +176,8 @@ func currencyOf(b *catalog.Build) string {
 	return b.Goal.Currency
 }
 
-// pricesOf is what a build costs: a part without a price in the currency that counts is taken for the median of its slot. Nil
-// where price does not count.
+// pricesOf is what a build costs: a part without a price in the currency that counts is taken for the median of
+// its slot. Nil where price does not count.
 func pricesOf(b *catalog.Build, space planner.SearchSpace) func(*catalog.Frame, *catalog.Motor, *catalog.Prop, *catalog.Board, []*catalog.Gear, *catalog.Pack) float64 {
 	if currencyOf(b) == "" {
 		return nil
@@ -258,7 +259,8 @@ func idsOf(f *planner.FoundBuild) string {
 	return strings.Join(append(ids, f.Pack.ID), " ")
 }
 
-// wantOf is what brute force makes of the builds that suit: the best, and the front with the first of each set of figures and how many there are.
+// wantOf is what brute force makes of the builds that suit: the best, and the front with the first of each set
+// of figures and how many there are.
 func wantOf(b *catalog.Build, all []tried, top int, priced bool) (best, front []string) {
 	goal := b.Goal
 	if !priced {
@@ -360,8 +362,8 @@ func checkFound(t *testing.T, b *catalog.Build, f *planner.Found, all []tried, c
 	}
 }
 
-// TestSearchIsBruteForce: on catalogues small enough to try everything, a search finds what trying every combination through a
-// ranking finds: the best, the front, in the same order, to the last bit.
+// TestSearchIsBruteForce: on catalogues small enough to try everything, a search finds what trying every
+// combination through a ranking finds: the best, the front, in the same order, to the last bit.
 func TestSearchIsBruteForce(t *testing.T) {
 	var suiting, barren, total, priced, cycles int
 	excluded := map[planner.Code]int64{}
@@ -409,7 +411,8 @@ func TestSearchIsBruteForce(t *testing.T) {
 	}
 }
 
-// TestSuggestIsBruteForce: the best single change of every slot and the best pair are those that trying every combination finds.
+// TestSuggestIsBruteForce: the best single change of every slot and the best pair are those that trying every
+// combination finds.
 func TestSuggestIsBruteForce(t *testing.T) {
 	singles, pairs, over, bearing := 0, 0, 0, 0
 	for seed := range uint64(150) {

@@ -14,7 +14,8 @@ type find struct {
 	raw float64
 }
 
-// frontier is the builds that no other beats in everything that counts, as [markFront] has it: equal figures beat nobody.
+// frontier is the builds that no other beats in everything that counts, as [markFront] has it: equal figures
+// beat nobody.
 type frontier struct {
 	priced  bool
 	points  []find    // the longest flight first, and of one time the hardest punch

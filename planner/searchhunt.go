@@ -12,8 +12,8 @@ import (
 	"allup/model"
 )
 
-// hunt is a search under way. It goes in rounds: what a round leaves out rests on what the rounds before it found, and on
-// nothing else, so that the answer and all counts are the same on any number of processors.
+// hunt is a search under way. It goes in rounds: what a round leaves out rests on what the rounds before it
+// found, and on nothing else, so that the answer and all counts are the same on any number of processors.
 type hunt struct {
 	*bounds
 	rests *rests
@@ -32,8 +32,8 @@ type hunt struct {
 	left     float64 // the best raw score that is not ruled out, where stopped
 }
 
-// corner is the best time and punch that a pair might reach on a pack; a time of 0 is none at all, and one below that a build
-// that is too heavy.
+// corner is the best time and punch that a pair might reach on a pack; a time of 0 is none at all, and one
+// below that a build that is too heavy.
 type corner struct{ time, punch float32 }
 
 // mostCorners is how many are kept in memory.
@@ -407,8 +407,8 @@ func (l *look) node(p *pair, pack int) {
 	}
 }
 
-// time is how long a drive without thrust loss lasts at the most with an effective mass: its flight itself, where it flies
-// nothing in which a better drive may draw more, or is the drive itself.
+// time is how long a drive without thrust loss lasts at the most with an effective mass: its flight itself,
+// where it flies nothing in which a better drive may draw more, or is the drive itself.
 func (l *look) time(d *model.Drive, pack int, mass model.Mass, fullPower float64, itself bool) float64 {
 	k := &l.packs[pack]
 	if l.period == 0 {
@@ -497,8 +497,8 @@ func (l *look) cheapest(r *rest) float64 {
 	return price
 }
 
-// gear looks at all builds of a pair on a pack with a board and a choice of gear: those of every frame, of which none flies
-// longer than lightest.
+// gear looks at all builds of a pair on a pack with a board and a choice of gear: those of every frame, of
+// which none flies longer than lightest.
 func (l *look) gear(p *pair, pack, board, gear int, d *model.Drive, lightest float64) {
 	k, b, g := &l.packs[pack], &l.space.boards[board], &l.gears[gear]
 	base := l.rest + p.mass + k.mass

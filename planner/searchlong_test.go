@@ -12,7 +12,8 @@ import (
 	"allup/planner"
 )
 
-// TestSearchOfABillion tells how searches up to 10^9 combinations went: ALLUP_LONG=1 go test ./planner -run OfABillion -v.
+// TestSearchOfABillion tells how searches up to 10^9 combinations went: ALLUP_LONG=1 go test ./planner -run
+// OfABillion -v.
 func TestSearchOfABillion(t *testing.T) {
 	if os.Getenv("ALLUP_LONG") == "" {
 		t.Skip("ALLUP_LONG is not set")

@@ -124,8 +124,8 @@ func (s *space) list(r *rest, group *cellGroup, n int) {
 	}
 }
 
-// rests is every rest that a space has, by the frames that take a motor with a propeller, those whose bay holds a pack, and
-// the group of the pack.
+// rests is every rest that a space has, by the frames that take a motor with a propeller, those whose bay holds
+// a pack, and the group of the pack.
 type rests struct {
 	sets  [][]int32 // of frames, by motor and propeller
 	table [][][]*rest

@@ -14,10 +14,11 @@ import (
 // shopSize is how many parts of each kind a shop has.
 type shopSize struct{ frames, motors, props, boards, packs int }
 
-// shop is records of a shop for 3 to 4 inch builds, with the spreads of real ones. What is good in one thing is paid for in
-// another, as makers and physics have it: light frames lose more thrust, small motors have more resistance, efficient boards are
-// heavy, packs with much energy have much resistance. What is left of scatter is a few percent, so that few parts are beaten in everything.
-// With even set, there is no scatter at all, and no part is beaten by another.
+// shop is records of a shop for 3 to 4 inch builds, with the spreads of real ones. What is good in one thing is
+// paid for in another, as makers and physics have it: light frames lose more thrust, small motors have more
+// resistance, efficient boards are heavy, packs with much energy have much resistance. What is left of scatter
+// is a few percent, so that few parts are beaten in everything. With even set, there is no scatter at all, and
+// no part is beaten by another.
 func shop(n shopSize, seed uint64, even bool) string {
 	rng := rand.New(rand.NewPCG(seed, 77))
 	var b strings.Builder
@@ -126,8 +127,8 @@ func shopOf(t testing.TB, n shopSize, seed uint64, even bool, goal string) *cata
 	return readBuild(t, parts(t, shopGear, shop(n, seed, even)), shopBuild(goal))
 }
 
-// TestShopIsNotKind: no more of a shop's parts are beaten in everything that counts by another one than of the demo catalogue's, where
-// makers' lines were invented to differ; a search gets no help from a list of rubbish.
+// TestShopIsNotKind: no more of a shop's parts are beaten in everything that counts by another one than of the
+// demo catalogue's, where makers' lines were invented to differ; a search gets no help from a list of rubbish.
 func TestShopIsNotKind(t *testing.T) {
 	beaten := func(cat *catalog.Catalogue) map[string]float64 {
 		lists := map[string][][]float64{} // the less, the better

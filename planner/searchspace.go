@@ -11,8 +11,8 @@ import (
 	"allup/model"
 )
 
-// SearchSpace is what a search chooses from: the candidates of every slot, each in order of id. Gear has one list for each
-// of its places.
+// SearchSpace is what a search chooses from: the candidates of every slot, each in order of id. Gear has one
+// list for each of its places.
 type SearchSpace struct {
 	Frames []*catalog.Frame
 	Motors []*catalog.Motor
@@ -310,8 +310,9 @@ func (s *space) anyGear() (gear []*catalog.Gear) {
 	return gear
 }
 
-// prices are what a slot's candidates cost, one piece. One whose price is not known counts as the median of those that are,
-// which is fixed before the search begins: the score of a build must not hang on what else there is.
+// prices are what a slot's candidates cost, one piece. One whose price is not known counts as the median of
+// those that are, which is fixed before the search begins: the score of a build must not hang on what else
+// there is.
 func prices[T any](s *space, records []T, common func(T) *catalog.Common) map[string]float64 {
 	out := make(map[string]float64, len(records))
 	if !s.priced {
@@ -352,7 +353,8 @@ func (s *space) itemMass(i Item) float64 {
 	return float64(m)
 }
 
-// doubt is how far parts may be off, where the build asks to be sure of its limit: no two that differ in it are the same then.
+// doubt is how far parts may be off, where the build asks to be sure of its limit: no two that differ in it are
+// the same then.
 func (s *space) doubt(slot string, c *catalog.Common, count int) float64 {
 	if s.plan.Build.Limit.Sure <= 0 {
 		return 0
@@ -581,12 +583,13 @@ func (s *space) refuses(p *packKind) bool {
 	return overPackMass(&c) || wrongCells(&c) || wrongChemistry(&c) || wrongPlug(&c)
 }
 
-// price of a whole build counts from the least that anyone pays, for a logarithm is taken of it, and without what adding up
-// leaves behind.
+// price of a whole build counts from the least that anyone pays, for a logarithm is taken of it, and without
+// what adding up leaves behind.
 func (s *space) price(sum float64) float64 { return max(math.Round(sum*1e6)/1e6, 0.01) }
 
-// raw is the logarithm of a build's merit, [Plan.Merit], with the price of the whole build where price counts. It is rounded so that
-// builds that differ by the order in which their masses were added up are equal, and in order of their ids.
+// raw is the logarithm of a build's merit, [Plan.Merit], with the price of the whole build where price counts.
+// It is rounded so that builds that differ by the order in which their masses were added up are equal, and in
+// order of their ids.
 func (s *space) raw(f figures3) float64 {
 	return math.Round(s.plan.logMerit(f.time, f.punch, f.price, s.priced)*rawGrain) / rawGrain
 }
@@ -594,7 +597,8 @@ func (s *space) raw(f figures3) float64 {
 // rawGrain is how many steps of a raw score there are to 1.
 const rawGrain = 1e11
 
-// figures3 are what builds are compared by: time in s, punch in times the weight, and price; 0 where that does not count.
+// figures3 are what builds are compared by: time in s, punch in times the weight, and price; 0 where that does
+// not count.
 type figures3 struct{ time, punch, price float64 }
 
 // size is how many builds the kinds of a space make.

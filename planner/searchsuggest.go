@@ -38,10 +38,12 @@ type Suggestions struct {
 	Looked  int64 // combinations that were looked at
 }
 
-// Suggest finds the single change out of a catalogue that helps a build most by its goal, for each slot, and the best pair of changes:
-// among those that suit, as [Search] has it, so that where the build is over its limit it is the change that brings it under
-// at the least loss. A current that a part does not carry today either is not held against a change of others, as in [CompareSwap]. Other gear counts where the build lists a choice of it. Hovers that were flown are left out of account, since
-// other rotors did not fly them. The answer is exact.
+// Suggest finds the single change out of a catalogue that helps a build most by its goal, for each slot, and
+// the best pair of changes: among those that suit, as [Search] has it, so that where the build is over its
+// limit it is the change that brings it under at the least loss. A current that a part does not carry today
+// either is not held against a change of others, as in [CompareSwap]. Other gear counts where the build lists a
+// choice of it. Hovers that were flown are left out of account, since other rotors did not fly them. The answer
+// is exact.
 func Suggest(ctx context.Context, b *catalog.Build, set *PackSet, c Conditions, progress Progress) (*Suggestions, error) {
 	if len(b.Slots.Pack) == 0 || len(b.Slots.Unnamed) > 0 {
 		return nil, catalog.InputError{File: b.File, Msg: "a change is of the parts that fly today: name one in every slot, and a pack"}

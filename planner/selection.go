@@ -58,13 +58,15 @@ func severalCandidates(b *catalog.Build) (told []Remark) {
 	return told
 }
 
-// Resolve makes a plan of a checked build with these parts in its slots, under conditions. Neither the build nor another plan
-// is changed. Hovers that the build states were flown in its own air, with these parts. rotors is of the build's catalogue.
+// Resolve makes a plan of a checked build with these parts in its slots, under conditions. Neither the build
+// nor another plan is changed. Hovers that the build states were flown in its own air, with these parts. rotors
+// is of the build's catalogue.
 func (s Selection) Resolve(b *catalog.Build, c Conditions, rotors *RotorCache) (*Plan, error) {
 	return request{build: b, selection: s, conditions: c, rotors: rotors}.plan()
 }
 
-// Resolve makes a plan of a checked build as its file has it. Of a slot that lists candidates it takes the first, and says so.
+// Resolve makes a plan of a checked build as its file has it. Of a slot that lists candidates it takes the
+// first, and says so.
 func Resolve(b *catalog.Build) (*Plan, error) {
 	r, err := requestOf(b)
 	if err != nil {

@@ -95,8 +95,8 @@ const bestShare = 0.2
 // electronics is at twice [constant specific energy, power as mass^1.5], constant electronics power moves it up.
 const mostTimesDry = 8
 
-// Size finds the pack size at which the build flies longest, free and under the limit, from the packs of a set, which is
-// of the build's catalogue.
+// Size finds the pack size at which the build flies longest, free and under the limit, from the packs of a set,
+// which is of the build's catalogue.
 func (p *Plan) Size(set *PackSet, options SizeOptions) (*Sizing, error) {
 	packs := set.All(options.Progress)
 	s := &Sizing{Plan: p, Cells: options.Cells, Chemistry: options.Chemistry, LeastPunch: options.LeastPunch, LeftOut: set.LeftOut()}
@@ -219,8 +219,8 @@ func (s *Sizing) bound(densities []float64) {
 	}
 }
 
-// surely is the heaviest pack, up to a mass, that keeps the limit as surely as the build asks, known as well as a catalogue
-// knows it.
+// surely is the heaviest pack, up to a mass, that keeps the limit as surely as the build asks, known as well as
+// a catalogue knows it.
 func (s *Sizing) surely(most model.Mass) model.Mass {
 	p, limit := s.Plan, s.Plan.Build.Limit
 	tooUnsure := func(m model.Mass) bool {
@@ -246,7 +246,8 @@ func (s *Sizing) at(f model.PackFamily, pack model.Mass, dead model.Mass, missio
 	return s.flown(s.Plan.Bare(), f, pack, dead, mission, nil)
 }
 
-// flown is at for other inputs of the build without a pack, and with the circuit moved off the family's; nil moves nothing.
+// flown is at for other inputs of the build without a pack, and with the circuit moved off the family's; nil
+// moves nothing.
 func (s *Sizing) flown(bare Inputs, f model.PackFamily, pack, dead model.Mass, mission model.Mission, move func(*Inputs)) Sized {
 	out := Sized{Pack: pack, Mass: bare.Mass + dead + pack}
 	if f.Energy(pack) <= 0 {
@@ -365,8 +366,8 @@ func best(least, most model.Mass, at func(model.Mass) Sized, keep func(Sized) bo
 // gramStep is the change of mass that a gram's worth is worked out from.
 const gramStep = 0.1 * model.Gram
 
-// worth is what a gram is worth at a pack's mass, with its band: each uncertain input is moved by one standard deviation
-// either way, as in [Plan.AddBand].
+// worth is what a gram is worth at a pack's mass, with its band: each uncertain input is moved by one standard
+// deviation either way, as in [Plan.AddBand].
 func (s *Sizing) worth(f *SizedFamily, pack model.Mass, mission model.Mission) GramWorth {
 	p := s.Plan
 	grams := func(bare Inputs, move func(*Inputs)) figures {

@@ -36,9 +36,9 @@ func idealSizing(t *testing.T, gear model.Power) (*Sizing, SizedFamily) {
 	return s, SizedFamily{Name: "median", Family: family}
 }
 
-// With constant specific energy, power as mass^1.5 and nothing else on the bus the time goes as k/(1 + k)^1.5 over k, the
-// pack's mass in times everything else: greatest at k = 2, and 0.7071, 0.9186 and 0.9743 of that at 0.5, 1 and 3
-// (derived: d/dk of ln k - 1.5 ln(1 + k) is 0 at k = 2).
+// With constant specific energy, power as mass^1.5 and nothing else on the bus the time goes as k/(1 + k)^1.5
+// over k, the pack's mass in times everything else: greatest at k = 2, and 0.7071, 0.9186 and 0.9743 of that at
+// 0.5, 1 and 3 (derived: d/dk of ln k - 1.5 ln(1 + k) is 0 at k = 2).
 func TestFreeOptimumIsTwiceTheRest(t *testing.T) {
 	s, f := idealSizing(t, 0)
 	s.size(&f)
@@ -108,9 +108,10 @@ func TestPunchFloorBinds(t *testing.T) {
 	}
 }
 
-// A dead gram costs 1.5/m of the time where nothing else is on the bus, so capacity, power and nothing but mass move its
-// worth as they move the time: with a scatter of 5 % in capacity, 2 % from unit to unit and nothing else unknown the band is
-// 1.645 hypot(5, 2) % either way, and a figure of merit that is known to 6 % adds its own (derived).
+// A dead gram costs 1.5/m of the time where nothing else is on the bus, so capacity, power and nothing but mass
+// move its worth as they move the time: with a scatter of 5 % in capacity, 2 % from unit to unit and nothing
+// else unknown the band is 1.645 hypot(5, 2) % either way, and a figure of merit that is known to 6 % adds its
+// own (derived).
 func TestBandOfAGramsWorth(t *testing.T) {
 	s, f := idealSizing(t, 0)
 	f.Family.ScatterQ = 0.05

@@ -21,8 +21,8 @@ func limited(t *testing.T, limit string, grams float64) *planner.Plan {
 	return plan(t, parts(t, example), build)
 }
 
-// TestRulesAtTheLimit: 249.6 g is below 250 g and above 0.55 lb, 249.4758 g; 250 g exactly is answered by each rule. The
-// strictest of several decides, and the broken ones are named.
+// TestRulesAtTheLimit: 249.6 g is below 250 g and above 0.55 lb, 249.4758 g; 250 g exactly is answered by each
+// rule. The strictest of several decides, and the broken ones are named.
 func TestRulesAtTheLimit(t *testing.T) {
 	for _, c := range []struct {
 		rule  string

@@ -62,10 +62,10 @@ func (s *Swap) Yes() bool {
 // bothPlans are one side of a swap by the best knowledge of its rotors, and by what compares with the other side.
 type bothPlans struct{ best, alike *Plan }
 
-// resolveBoth makes plans that compare like with like. Hovers were flown with the parts before the
-// change, gear and all: their factor holds after it where the rotors are the same ones. Where they are
-// not, both sides are predicted without it, and by the best kind of knowledge that there is of both, or what one of them
-// lacks would pass for a difference.
+// resolveBoth makes plans that compare like with like. Hovers were flown with the parts before the change, gear
+// and all: their factor holds after it where the rotors are the same ones. Where they are not, both sides are
+// predicted without it, and by the best kind of knowledge that there is of both, or what one of them lacks
+// would pass for a difference.
 func resolveBoth(before, after *catalog.Build, c Conditions) (was, is bothPlans, err error) {
 	fail := func(err error) (bothPlans, bothPlans, error) { return bothPlans{}, bothPlans{}, err }
 	from, err := requestOf(before)
@@ -115,10 +115,10 @@ func resolveBoth(before, after *catalog.Build, c Conditions) (was, is bothPlans,
 	return was, is, nil
 }
 
-// knownOfBoth is by which kind of knowledge each of two pairs of motor and propeller compares with the other, of the kinds
-// that there are of each, best first. It is the best kind that there is of both; where that is a guess from size and
-// something else was measured of each, it is the best measurement of each: two measurements, though of two kinds, tell
-// more of a difference than two guesses.
+// knownOfBoth is by which kind of knowledge each of two pairs of motor and propeller compares with the other,
+// of the kinds that there are of each, best first. It is the best kind that there is of both; where that is a
+// guess from size and something else was measured of each, it is the best measurement of each: two
+// measurements, though of two kinds, tell more of a difference than two guesses.
 func knownOfBoth(a, b []model.Knowledge) [2]model.Knowledge {
 	both := model.FromGeometry
 	place := len(a) + len(b)

@@ -21,8 +21,8 @@ type AgainstThreshold struct {
 	Transferring model.Speed // at which an impact transfers what the speed clause names; 0 without one
 }
 
-// AgainstAll is the mass of a weighing beside every threshold that is known, in their order. It compares masses; what else
-// a threshold asks for is in its text.
+// AgainstAll is the mass of a weighing beside every threshold that is known, in their order. It compares
+// masses; what else a threshold asks for is in its text.
 func (w *Weighing) AgainstAll() []AgainstThreshold {
 	var out []AgainstThreshold
 	for _, t := range catalog.Thresholds() {

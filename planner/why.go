@@ -96,7 +96,8 @@ func (t *tracer) computed(key, text string, v float64, unit, formula string) {
 	t.add(Step{Key: key, Text: text, Value: v, Unit: unit, Source: Computed, From: formula})
 }
 
-// given adds a number that is uncertain by an input, of which sigma is in the number's own unit for each of the input's.
+// given adds a number that is uncertain by an input, of which sigma is in the number's own unit for each of the
+// input's.
 func (t *tracer) given(s Step, input Input, subject string, perSigma float64) {
 	var mass, time, punch float64
 	for _, e := range t.shares {

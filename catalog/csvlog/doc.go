@@ -1,6 +1,6 @@
-// Package csvlog reads the CSV files that measuring leaves: the logs of a bench, row by row in one pass and constant memory,
-// and the short tables of a thrust stand. It judges the form of a file, not what a test says: package bench does
-// that with logs, package catalog with stands.
+// Package csvlog reads the CSV files that measuring leaves: the logs of a bench, row by row in one pass and
+// constant memory, and the short tables of a thrust stand. It judges the form of a file, not what a test says:
+// package bench does that with logs, package catalog with stands.
 //
 //  1. a header's cells become quantities with their units, or columns are given by name or number (header.go);
 //  2. a row becomes numbers: the quick way where nothing stands around them, else field by field (row.go, number.go);

@@ -29,7 +29,8 @@ func number(b []byte, comma bool) (v float64, length int) {
 	return plainNumber(b, comma)
 }
 
-// plainNumber reads a number without a sign, digit by digit: eight at once were tried and gain nothing on a whole reduction.
+// plainNumber reads a number without a sign, digit by digit: eight at once were tried and gain nothing on a
+// whole reduction.
 func plainNumber(b []byte, comma bool) (v float64, length int) {
 	i := 0
 	var mantissa uint64

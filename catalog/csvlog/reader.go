@@ -35,10 +35,10 @@ const (
 // Samples come in order of time, each time once. Rows that cannot be used are left
 // out and counted in [Reader.Findings].
 //
-// A log is CSV with a header, or without one where [Columns] gives the columns by number. The separator is comma, semicolon or tab, whichever the
-// first line has; decimal commas are taken where the separator is another, or inside quotes. A
-// byte-order mark, blank lines and lines that begin with # are passed over. Columns are
-// found by name and unit, and the current may have either sign.
+// A log is CSV with a header, or without one where [Columns] gives the columns by number. The separator is
+// comma, semicolon or tab, whichever the first line has; decimal commas are taken where the separator is
+// another, or inside quotes. A byte-order mark, blank lines and lines that begin with # are passed over.
+// Columns are found by name and unit, and the current may have either sign.
 type Reader struct {
 	src  io.Reader
 	buf  []byte

@@ -14,10 +14,10 @@ import (
 
 // TestPouchWarmth: the circuit of the LCO pouch, from its logs, warms itself as the pouch was measured to.
 //
-// Source: Rieger et al. 2016 and Ai et al. 2020, temperature rises at 0.5, 1 and 2 C. Specific heat and cooling time, 250 s in
-// still air, are a lumped fit to them; the weight that goes with these is not published and is taken as 36 g. So what is tested is that the heat
-// that the circuit makes grows with the rate as measured. What a cell's reaction itself takes or gives of heat is left out; it is
-// most of what is missed at 0.5 C.
+// Source: Rieger et al. 2016 and Ai et al. 2020, temperature rises at 0.5, 1 and 2 C. Specific heat and cooling
+// time, 250 s in still air, are a lumped fit to them; the weight that goes with these is not published and is
+// taken as 36 g. So what is tested is that the heat that the circuit makes grows with the rate as measured.
+// What a cell's reaction itself takes or gives of heat is left out; it is most of what is missed at 0.5 C.
 func TestPouchWarmth(t *testing.T) {
 	var traces []model.Trace
 	for _, rate := range []string{"0.5C", "2C"} {

@@ -8,9 +8,10 @@ import (
 	"allup/model/bench"
 )
 
-// TestMetricsOfMeasuredCells reduces discharges of a measured cell to what a tester publishes, one rate's charge, energy and mid voltage and a
-// burst's current, identifies as any tested pack is, and predicts the cell's other discharges, and its power at 80, 50 and 30 % charge,
-// from the voltage of the highest rate there. The burst is read off the highest rate: what a slow ramp would have ended with at a charge.
+// TestMetricsOfMeasuredCells reduces discharges of a measured cell to what a tester publishes, one rate's
+// charge, energy and mid voltage and a burst's current, identifies as any tested pack is, and predicts the
+// cell's other discharges, and its power at 80, 50 and 30 % charge, from the voltage of the highest rate there.
+// The burst is read off the highest rate: what a slow ramp would have ended with at a charge.
 //
 // The NMC pouch stands beside it, ungated: its curve is 40 mV off the chemistry's (90 at half charge), and its
 // resistance grows with the current.

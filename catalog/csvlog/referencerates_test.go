@@ -28,8 +28,8 @@ const (
 // difference of the voltages of the highest and lowest rate when half that charge is out.
 //
 // The gates are what was reached, with a little room. The NMC pouch is what no such circuit describes, see
-// TestResistanceThatGrowsWithCurrent, so one circuit for two of its logs is up to 1.7 % off
-// either; it also has another curve than the chemistry it is given. The band takes no unit-to-unit scatter: it is the same cell.
+// TestResistanceThatGrowsWithCurrent, so one circuit for two of its logs is up to 1.7 % off either; it also has
+// another curve than the chemistry it is given. The band takes no unit-to-unit scatter: it is the same cell.
 func TestEveryPairOfRates(t *testing.T) {
 	var all, near, within, covered, nearCovered int
 	var zq, zr, own []float64
@@ -153,7 +153,8 @@ func measuredCell(logs []ratedLog) (q, r float64) {
 	return q, resistanceBetween(first, last, q/2)
 }
 
-// resistanceBetween is the difference of two discharges' voltages when a charge, in coulombs, is out, over that of their currents.
+// resistanceBetween is the difference of two discharges' voltages when a charge, in coulombs, is out, over that
+// of their currents.
 func resistanceBetween(low, high bench.DischargeReduction, out float64) float64 {
 	return (voltsAt(low, out) - voltsAt(high, out)) / float64(high.Current-low.Current)
 }
@@ -166,10 +167,11 @@ func voltsAt(d bench.DischargeReduction, out float64) float64 {
 	return float64(p[k-1].Voltage) + share*float64(p[k].Voltage-p[k-1].Voltage)
 }
 
-// TestResistanceThatGrowsWithCurrent says why no circuit with a resistance that depends on charge and warmth fits two rates of the NMC
-// pouch: at the same charge its resistance between 2 and 3 C becomes twice that between 1 and 2 C. The higher rate is the warmer
-// one, and has given a slow RC element less time: both would make it smaller. It runs short of ions, as an energy cell at
-// its limit does; packs for drones are made for 15 C and more. The LCO pouch does not do it.
+// TestResistanceThatGrowsWithCurrent says why no circuit with a resistance that depends on charge and warmth
+// fits two rates of the NMC pouch: at the same charge its resistance between 2 and 3 C becomes twice that
+// between 1 and 2 C. The higher rate is the warmer one, and has given a slow RC element less time: both would
+// make it smaller. It runs short of ions, as an energy cell at its limit does; packs for drones are made for 15
+// C and more. The LCO pouch does not do it.
 //
 // Sources of the logs: as TestReferenceLogs.
 func TestResistanceThatGrowsWithCurrent(t *testing.T) {
@@ -194,8 +196,8 @@ func TestResistanceThatGrowsWithCurrent(t *testing.T) {
 	}
 }
 
-// referenceCell is what is known of a measured cell before its logs. Their weights are not published with them: 190 Wh/kg is
-// assumed, usual for such cells.
+// referenceCell is what is known of a measured cell before its logs. Their weights are not published with them:
+// 190 Wh/kg is assumed, usual for such cells.
 func referenceCell(t *testing.T, ampHours float64) model.Circuit {
 	t.Helper()
 	curve, err := model.CurveOf(model.LiPo)

@@ -39,8 +39,9 @@ func watched(path string) bool {
 	return path == "os" || path == "log"
 }
 
-// TestArrows holds that imports run one way, cmd -> planner/tested -> planner -> catalog -> catalog/csvlog -> model/bench -> model, that only catalog knows
-// TOML, only catalog and cmd know files, only cmd prints, and only sheet knows the table library.
+// TestArrows holds that imports run one way, cmd -> planner/tested -> planner -> catalog -> catalog/csvlog ->
+// model/bench -> model, that only catalog knows TOML, only catalog and cmd know files, only cmd prints, and
+// only sheet knows the table library.
 func TestArrows(t *testing.T) {
 	root := repository(t)
 	for room, allowed := range rooms {

@@ -13,7 +13,8 @@ import (
 	"allup/planner"
 )
 
-// conditionFlags are what a question may change of the air: what a winter or a mountain costs, without editing the file.
+// conditionFlags are what a question may change of the air: what a winter or a mountain costs, without editing
+// the file.
 type conditionFlags struct{ planner.Conditions }
 
 func (c *conditionFlags) register(flags *pflag.FlagSet) {

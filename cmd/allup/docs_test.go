@@ -11,8 +11,8 @@ import (
 	"unicode"
 )
 
-// TestDocComments holds that every exported name has a doc comment, and that a doc comment begins with its own name, which
-// a name that was changed would otherwise leave behind.
+// TestDocComments holds that every exported name has a doc comment, and that a doc comment begins with its own
+// name, which a name that was changed would otherwise leave behind.
 func TestDocComments(t *testing.T) {
 	root := repository(t)
 	checked := 0

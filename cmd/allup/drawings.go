@@ -68,8 +68,8 @@ func (a *app) pictured(s sheet.Screen, picture func() *draw.Drawing) sheet.Scree
 	return s
 }
 
-// highAndLow are the packs of a bench whose mid voltage per cell is the highest and the lowest: more curves are not told
-// apart in characters.
+// highAndLow are the packs of a bench whose mid voltage per cell is the highest and the lowest: more curves are
+// not told apart in characters.
 func highAndLow(packs []tested.ReducedPack) []tested.ReducedPack {
 	var list []tested.ReducedPack
 	for _, p := range packs {

@@ -90,7 +90,8 @@ func fieldOptions(by, group string) (tested.FieldOptions, error) {
 	return o, nil
 }
 
-// measure is a figure of a pack in a field: its value is shown with its rank, its ratio to the median in a table of its own.
+// measure is a figure of a pack in a field: its value is shown with its rank, its ratio to the median in a
+// table of its own.
 type measure struct {
 	sheet.Figure[*tested.FieldPack]
 	tested.Measure

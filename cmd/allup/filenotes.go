@@ -46,8 +46,8 @@ func (a *app) oddNotes() []string {
 // warningsKey is the column of CSV with the warnings about a row.
 const warningsKey = "warnings"
 
-// withWarnings is a screen whose sheet says what there is to warn of, in a column of warnings and, where something is odd in the
-// files, in one of that. What is about no row in particular stands on the first.
+// withWarnings is a screen whose sheet says what there is to warn of, in a column of warnings and, where
+// something is odd in the files, in one of that. What is about no row in particular stands on the first.
 func (a *app) withWarnings(s sheet.Screen) sheet.Screen {
 	t := s.Sheet
 	if t == nil && len(s.Tables) > 0 {

@@ -83,8 +83,8 @@ func everyScreen(t *testing.T) map[string]sheet.Screen {
 	return screens
 }
 
-// TestHeadings: the same heading is the same quantity, in the same unit, wherever it stands, and no two columns of a table share
-// a name. Keys tell quantities apart, and carry their units.
+// TestHeadings: the same heading is the same quantity, in the same unit, wherever it stands, and no two columns
+// of a table share a name. Keys tell quantities apart, and carry their units.
 func TestHeadings(t *testing.T) {
 	// What a table is of: its rows have it in common, and the heading says of which kind they are.
 	subject := map[string]bool{"pack": true, "id": true, "key": true, "text": true, "field": true, "marks": true, "bar": true}
@@ -172,8 +172,8 @@ func TestMarks(t *testing.T) {
 	}
 }
 
-// TestNoLineIsWider: on a terminal of any usual width no line goes on beyond it, no figure of a table that is shown there is
-// lost, and what is not shown is named.
+// TestNoLineIsWider: on a terminal of any usual width no line goes on beyond it, no figure of a table that is
+// shown there is lost, and what is not shown is named.
 func TestNoLineIsWider(t *testing.T) {
 	cells := regexp.MustCompile(`\S+`)
 	for name, s := range everyScreen(t) {

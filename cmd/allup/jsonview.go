@@ -312,8 +312,8 @@ func swapJSON(s *planner.Swap, applied []catalog.AppliedChange) any {
 	return out
 }
 
-// outcomeJSON is a build at one side of a swap: its mass, what it does on its pack, and what that rests on: in hover what is
-// known of both sides, in best what is known of this one.
+// outcomeJSON is a build at one side of a swap: its mass, what it does on its pack, and what that rests on: in
+// hover what is known of both sides, in best what is known of this one.
 func outcomeJSON(o *planner.Outcome) sheet.Object {
 	var hover, best any
 	if o.Flown != nil {

@@ -7,7 +7,8 @@ import (
 	"testing"
 )
 
-// TestPages: what is written comes out whole and in order, and no more than a bound of it is kept where it can be sent on.
+// TestPages: what is written comes out whole and in order, and no more than a bound of it is kept where it can
+// be sent on.
 func TestPages(t *testing.T) {
 	var want, out bytes.Buffer
 	kept, sent := pages{}, pages{over: &out}

@@ -134,8 +134,8 @@ func hoverNote(p *planner.Plan, landing string) string {
 		landing, 100*p.Build.Flight.Reserve)
 }
 
-// landings are the landing voltages of the ranked packs, of which there is one at the least: they differ where the build
-// leaves them to the chemistry.
+// landings are the landing voltages of the ranked packs, of which there is one at the least: they differ where
+// the build leaves them to the chemistry.
 func landings(r *planner.Ranking) string {
 	best := &r.Ranked[0]
 	for i := range r.Ranked {
@@ -146,7 +146,8 @@ func landings(r *planner.Ranking) string {
 	return landing(r.Plan, best.Pack.Chemistry)
 }
 
-// landing is the landing voltage of a chemistry, and whose it is where the build does not set it and it is not the usual one.
+// landing is the landing voltage of a chemistry, and whose it is where the build does not set it and it is not
+// the usual one.
 func landing(p *planner.Plan, c model.Chemistry) string {
 	text := fmt.Sprintf("%.2f V per cell", float64(p.MissionOn(c).Landing.PerCell))
 	if p.Build.Flight.LandPerCell == 0 && c == model.LiIon {

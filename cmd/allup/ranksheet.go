@@ -8,8 +8,8 @@ import (
 	"allup/planner"
 )
 
-// rankSheet is a ranking for a spreadsheet: every pack of the catalogue in one table, one
-// figure a column, the excluded ones with their reasons. It has every figure that is known where everything is asked for.
+// rankSheet is a ranking for a spreadsheet: every pack of the catalogue in one table, one figure a column, the
+// excluded ones with their reasons. It has every figure that is known where everything is asked for.
 func rankSheet(r *planner.Ranking, everything bool) *sheet.Table {
 	all := figuresOf()
 	var cols sheet.Columns[*planner.Assessment]

@@ -30,7 +30,8 @@ func largeShop() string {
 	return b.String()
 }
 
-// TestSearchInterrupted: Ctrl-C in the middle shows what was found, says that it is partial and how much better the rest may be, and is no yes.
+// TestSearchInterrupted: Ctrl-C in the middle shows what was found, says that it is partial and how much better
+// the rest may be, and is no yes.
 func TestSearchInterrupted(t *testing.T) {
 	if runtime.GOOS == "windows" {
 		t.Skip("a process cannot send itself Ctrl-C there")

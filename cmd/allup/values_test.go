@@ -182,8 +182,8 @@ func builtIn(t *testing.T) *catalog.Catalogue {
 	return cat
 }
 
-// builds are those that values are compared on, by name: a hover on a full catalogue, phases on cold packs with a thrust
-// test behind them, a build over its limit, one without a pack, and one that was flown.
+// builds are those that values are compared on, by name: a hover on a full catalogue, phases on cold packs with
+// a thrust test behind them, a build over its limit, one without a pack, and one that was flown.
 func builds(t *testing.T) map[string]string {
 	t.Helper()
 	out := map[string]string{"no pack": "rotors = 4\n[limit]\nmass_g = 250\n[slots]\nframe = \"lark-35\"\nmotor = \"wick-1404-3800\"\nprop = \"fen-35x25-3\"\nboard = \"loam-20\"\ngear = [\"mote-rx\"]\n"}
@@ -216,7 +216,8 @@ func limitValues(l catalog.BuildLimit) values {
 	return out
 }
 
-// scaleValues are a scale's reading beside the sum of the list; what they leave open is twice their uncertainties, combined.
+// scaleValues are a scale's reading beside the sum of the list; what they leave open is twice their
+// uncertainties, combined.
 func scaleValues(p *planner.Plan) values {
 	r, ok := p.Reconcile()
 	if !ok {

@@ -91,7 +91,8 @@ func TestWhyByCalculator(t *testing.T) {
 					t.Errorf("%s does not say where it is from", s.Key)
 				}
 			}
-			// What a trace does not show of the variance is in numbers that it cannot part: the growth of the figure of merit.
+			// What a trace does not show of the variance is in numbers that it cannot part: the growth of the
+			// figure of merit.
 			if time < 0.9 || time > 1+1e-9 || push2 < 0.9 || push2 > 1+1e-9 || math.Abs(ofMass-1) > 1e-9 && name != "scaled" {
 				t.Errorf("the shares of time sum to %v, of punch to %v, of mass to %v", time, push2, ofMass)
 			}
@@ -99,8 +100,9 @@ func TestWhyByCalculator(t *testing.T) {
 	}
 }
 
-// TestMeasureNext: what is said to shrink a band shrinks it. A pack known by its label is put on a bench, a build is weighed
-// and a hover is flown, and the first-order band of time becomes narrower by about what was promised.
+// TestMeasureNext: what is said to shrink a band shrinks it. A pack known by its label is put on a bench, a
+// build is weighed and a hover is flown, and the first-order band of time becomes narrower by about what was
+// promised.
 func TestMeasureNext(t *testing.T) {
 	text := builds(t)["stint"]
 	width := func(text string) float64 {

@@ -2,7 +2,8 @@ package bench
 
 import "math"
 
-// Rules of what makes a log doubtful; like those in steps.go and clock.go own judgement, tried on undamaged and damaged logs.
+// Rules of what makes a log doubtful; like those in steps.go and clock.go own judgement, tried on undamaged and
+// damaged logs.
 const (
 	noisyCell      = 0.020 // V per cell, one sigma from row to row
 	noisyCurrent   = 0.06  // of the current, one sigma from row to row

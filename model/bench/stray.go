@@ -63,7 +63,8 @@ const (
 	noiseReach = 6    // means; one row in ten thousand of white noise is further
 )
 
-// floor learns from a row b between a and c, and is the distance that noise explains. One stray row does not move it far.
+// floor learns from a row b between a and c, and is the distance that noise explains. One stray row does not
+// move it far.
 func (n *noiseFloor) floor(a, b, c, far float64) float64 {
 	is := noiseReach * n.mean
 	if math.Abs(c-a) > max(far, is) {

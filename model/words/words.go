@@ -133,8 +133,8 @@ func Clean(s string) string {
 	}, strings.ToValidUTF8(s, "\ufffd"))
 }
 
-// Printable escapes what [Steers], and bytes that are no text, as Go would write them in quotes, and leaves the rest as it
-// is.
+// Printable escapes what [Steers], and bytes that are no text, as Go would write them in quotes, and leaves the
+// rest as it is.
 func Printable(text string) string {
 	if utf8.ValidString(text) && !strings.ContainsFunc(text, Steers) {
 		return text
@@ -157,7 +157,8 @@ func Printable(text string) string {
 // characters such as those of direction and zero width, line and paragraph separators.
 func Steers(r rune) bool { return unicode.In(r, unicode.Cc, unicode.Cf, unicode.Zl, unicode.Zp) }
 
-// Unbroken is the words of a text, each figure joined to its unit, and to a sign before it, by what is given: a space, or one that does not break.
+// Unbroken is the words of a text, each figure joined to its unit, and to a sign before it, by what is given: a
+// space, or one that does not break.
 func Unbroken(text, join string) []string {
 	units := []string{"g", "mm", "in", "m", "V", "mV", "A", "W", "Wh", "mAh", "W/g", "min", "s", "%", "C", "g0", "rpm", "mohm", "J", "m/s", "km/h", "lb", "V/cell"}
 	var out []string

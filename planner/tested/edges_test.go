@@ -12,8 +12,8 @@ import (
 	"allup/planner/tested"
 )
 
-// TestFieldOfOneOtherProtocol: packs of two sizes, tested alike but not by the usual protocol, are compared by their own
-// tests: alike is meant of loads for their size.
+// TestFieldOfOneOtherProtocol: packs of two sizes, tested alike but not by the usual protocol, are compared by
+// their own tests: alike is meant of loads for their size.
 func TestFieldOfOneOtherProtocol(t *testing.T) {
 	curve, err := model.CurveOf(model.LiPo)
 	if err != nil {
@@ -63,8 +63,8 @@ func benchOf(t *testing.T, id, fields string) (*catalog.Bench, string) {
 	return b, file
 }
 
-// TestFieldsFromTheCatalogue: what a bench file leaves out is taken from the record of the same label, and each field is
-// named; of another label it is not.
+// TestFieldsFromTheCatalogue: what a bench file leaves out is taken from the record of the same label, and each
+// field is named; of another label it is not.
 func TestFieldsFromTheCatalogue(t *testing.T) {
 	const label = "[pack.oxbow-550]\nchemistry = \"lipo\"\ncells = 4\nmass_g = 65\n"
 	for _, c := range []struct {

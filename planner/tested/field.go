@@ -56,8 +56,8 @@ type FieldGroup struct {
 	Medians   map[Measure]float64
 	Currency  string // of the prices; others do not compare
 
-	// Converted names the packs that were not tested by the protocol that most of the group were, so that their circuits
-	// stand in for them; the others keep what was measured.
+	// Converted names the packs that were not tested by the protocol that most of the group were, so that their
+	// circuits stand in for them; the others keep what was measured.
 	Converted []string
 
 	test model.Protocol // of the group, for a pack of 1 Ah and one cell

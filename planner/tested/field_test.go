@@ -140,8 +140,8 @@ func TestFieldSortAndGroups(t *testing.T) {
 	}
 }
 
-// TestFieldOfTwoProtocols: the same circuit tested in two ways must stand the same once the one with the rarer test goes
-// through its circuit. The others keep what was measured, to the last digit.
+// TestFieldOfTwoProtocols: the same circuit tested in two ways must stand the same once the one with the rarer
+// test goes through its circuit. The others keep what was measured, to the last digit.
 func TestFieldOfTwoProtocols(t *testing.T) {
 	curve, err := model.CurveOf(model.LiPo)
 	if err != nil {
@@ -198,8 +198,8 @@ func TestFieldKeepsTheCommonerTest(t *testing.T) {
 	}
 }
 
-// TestLabels: what is said of a label names load, end, date and cycles, and is not said of a worn pack; a rated C stands
-// beside the tested one.
+// TestLabels: what is said of a label names load, end, date and cycles, and is not said of a worn pack; a rated
+// C stands beside the tested one.
 func TestLabels(t *testing.T) {
 	said := func(more string) string {
 		f := fieldOf(t, strings.Replace(threePacks, "[pack.c.tested]\n", "label_c = 120\n[pack.c.tested]\n"+more, 1), tested.FieldOptions{})

@@ -220,8 +220,8 @@ func (r *reading) compareLogs() {
 // logSource is a log that was read, for the record.
 type logSource struct{ name, hash string }
 
-// refused keeps what is wrong with a log, whatever the type of its error: a fault of the log itself, or else a failure to
-// read it. It reports whether there is anything.
+// refused keeps what is wrong with a log, whatever the type of its error: a fault of the log itself, or else a
+// failure to read it. It reports whether there is anything.
 func (r *reading) refused(name string, err error) bool {
 	if err == nil {
 		return false
@@ -260,8 +260,8 @@ type discharged struct {
 	bench.DischargeReduction
 }
 
-// chooseDischarge makes the discharge nearest to the protocol's load the one that the tested metrics are of, whatever the order
-// in the bench file.
+// chooseDischarge makes the discharge nearest to the protocol's load the one that the tested metrics are of,
+// whatever the order in the bench file.
 func (r *reading) chooseDischarge() {
 	if len(r.ran) == 0 {
 		return
@@ -326,7 +326,8 @@ const roughFit model.Voltage = 0.020
 // curveWorthAWord is about what good packs of one chemistry differ by: less is nothing to tell.
 const curveWorthAWord model.Voltage = 0.010
 
-// fit makes the circuit: from the traces, or from the metrics, or from discharges at several loads, or from the one test that there is.
+// fit makes the circuit: from the traces, or from the metrics, or from discharges at several loads, or from the
+// one test that there is.
 func (r *reading) fit(curve model.Curve) {
 	id := r.Bench.ID
 	known := model.NewCircuit(r.Bench.Cells, curve, r.Bench.Mass)
@@ -415,9 +416,9 @@ func (r *reading) record(known *catalog.Catalogue) *catalog.Pack {
 	return &p
 }
 
-// recordSigmas are the errors of capacity, steady resistance and charge dependence as a record keeps them: the fit's, or
-// those that the metrics left open with what a circuit gets wrong, and what either misses of the metrics; zero where discharges at several
-// loads gave the circuit, which states none.
+// recordSigmas are the errors of capacity, steady resistance and charge dependence as a record keeps them: the
+// fit's, or those that the metrics left open with what a circuit gets wrong, and what either misses of the
+// metrics; zero where discharges at several loads gave the circuit, which states none.
 func recordSigmas(f *model.LogFit) (model.Charge, model.Resistance, float64) {
 	c := f.Circuit
 	q, r, k := float64(f.Sigma.Capacity/c.Capacity), float64(f.Sigma.Steady/(c.R0+c.R1)), f.Sigma.K

@@ -106,8 +106,8 @@ func TestReduceAnyOrder(t *testing.T) {
 	}
 }
 
-// TestOldPackIsPlausible: an old pack that gives a third of its label down to a high end voltage is neither refused nor doubted;
-// a log in another unit is, with the number that is implausible.
+// TestOldPackIsPlausible: an old pack that gives a third of its label down to a high end voltage is neither
+// refused nor doubted; a log in another unit is, with the number that is implausible.
 func TestOldPackIsPlausible(t *testing.T) {
 	c := packOf650(t, model.LiPo, 3)
 	c.Capacity *= 0.75
@@ -140,8 +140,8 @@ func TestOldPackIsPlausible(t *testing.T) {
 	}
 }
 
-// TestLogsThatNothingExplains: a discharge and a burst of two packs keep their figures, have the nearest circuit with errors that
-// cover what it misses, and say that they contradict each other.
+// TestLogsThatNothingExplains: a discharge and a burst of two packs keep their figures, have the nearest
+// circuit with errors that cover what it misses, and say that they contradict each other.
 func TestLogsThatNothingExplains(t *testing.T) {
 	protocol := model.UsualProtocol(650*model.MilliAmpH, 4)
 	run := bench.Run{VoltageNoise: 0.005, CurrentNoise: 0.003, Source: rand.NewPCG(1, 5)}
@@ -208,8 +208,8 @@ func TestLogsOfAnotherChemistry(t *testing.T) {
 	}
 }
 
-// TestLogsAreSurerThanMetrics: of the demo packs, those known by their logs are surer in everything than the same packs known
-// by the metrics of those logs.
+// TestLogsAreSurerThanMetrics: of the demo packs, those known by their logs are surer in everything than the
+// same packs known by the metrics of those logs.
 func TestLogsAreSurerThanMetrics(t *testing.T) {
 	b, file := demoBench(t)
 	packs, err := tested.ReduceBench(b, catalog.BenchFS(file), nil, nil)

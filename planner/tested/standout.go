@@ -120,8 +120,8 @@ func (p *FieldPack) standsOut(g *FieldGroup) []planner.Remark {
 	return out
 }
 
-// wornCycles is the number of cycles from which a label is no longer held against a pack (own judgement: of four cells of the
-// NASA PCoE battery data set the first lost a fifth of its charge after 61 cycles).
+// wornCycles is the number of cycles from which a label is no longer held against a pack (own judgement: of
+// four cells of the NASA PCoE battery data set the first lost a fifth of its charge after 61 cycles).
 const wornCycles = 30
 
 // worn reports whether a pack is known to be worn.

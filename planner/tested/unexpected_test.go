@@ -36,8 +36,8 @@ func TestUnexpectedErrors(t *testing.T) {
 	}
 }
 
-// TestSource names each log with its hash and, where there are too many for a record, fewer digits of it, and at last only
-// how many there are.
+// TestSource names each log with its hash and, where there are too many for a record, fewer digits of it, and
+// at last only how many there are.
 func TestSource(t *testing.T) {
 	logs := func(n int) *reading {
 		r := &reading{}

@@ -30,7 +30,8 @@ func midPerCell(p *tested.ReducedPack) float64 {
 	return float64(p.Metrics.MidVoltage) / float64(p.Bench.Cells)
 }
 
-// named reports whether the i-th of n curves has a name and an ink of its own: the first, the last and the middle of many.
+// named reports whether the i-th of n curves has a name and an ink of its own: the first, the last and the
+// middle of many.
 func named(i, n int) bool { return n <= fewCurves || i == 0 || i == n-1 || i == n/2 }
 
 // Discharges is the loaded voltage of bench packs over the charge that they delivered; nil without discharge logs.

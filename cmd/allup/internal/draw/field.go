@@ -34,8 +34,8 @@ func measures() []struct {
 	}
 }
 
-// Field is a group of tested packs by every measure: each as its ratio to the group's median, the range as a bar, best and
-// worst named with their values. It is nil for a group of one.
+// Field is a group of tested packs by every measure: each as its ratio to the group's median, the range as a
+// bar, best and worst named with their values. It is nil for a group of one.
 func Field(g *tested.FieldGroup) *Drawing {
 	if len(g.Packs) < 2 {
 		return nil

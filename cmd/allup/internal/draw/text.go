@@ -294,7 +294,8 @@ func (g *grid) curve(line []xy, s scene, i int, with signs) {
 	}
 }
 
-// text draws the bar in characters: names above it where there is room, under it what is known of the sum, and the limit.
+// text draws the bar in characters: names above it where there is room, under it what is known of the sum, and
+// the limit.
 func (m massBar) text(columns int, with signs) []string {
 	const rows, names, grams, bar, known, limit = 5, 0, 1, 2, 3, 4
 	g := newGrid(columns, rows)

@@ -7,8 +7,8 @@ import (
 	"allup/model/words"
 )
 
-// FileName makes a file name, without its ending, of what is in a file and of ids: lower-case letters, digits, points, underlines and
-// hyphens, never a path, never hidden, never longer than a file system takes.
+// FileName makes a file name, without its ending, of what is in a file and of ids: lower-case letters, digits,
+// points, underlines and hyphens, never a path, never hidden, never longer than a file system takes.
 func FileName(kind string, of ...string) string {
 	const most = 120
 	text := strings.ToLower(strings.Join(append([]string{kind}, of...), "-"))

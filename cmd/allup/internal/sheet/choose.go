@@ -8,8 +8,8 @@ import (
 	"allup/model/words"
 )
 
-// Choose is the screen with the named columns alone, in that order; a name is a column's key or heading. Tables that have
-// none of them are left out. A name that no table has is an error that lists those there are.
+// Choose is the screen with the named columns alone, in that order; a name is a column's key or heading. Tables
+// that have none of them are left out. A name that no table has is an error that lists those there are.
 func (s Screen) Choose(names []string) (Screen, error) {
 	out := s
 	out.Tables = nil

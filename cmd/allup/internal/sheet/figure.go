@@ -17,7 +17,8 @@ type Figure[T any] struct {
 	Keep   int    // see [Column]
 	Grows  bool   // on screens, digits grow until a figure that is not nothing does not read as nothing
 
-	// Per is one of Unit in the unit of Key: 60 for minutes of a figure in seconds, 0.01 for per cent of a share. 0 is 1.
+	// Per is one of Unit in the unit of Key: 60 for minutes of a figure in seconds, 0.01 for per cent of a
+	// share. 0 is 1.
 	Per float64
 	// SheetKey is the key in CSV where that has Unit.
 	SheetKey string

@@ -8,8 +8,8 @@ import (
 	"github.com/olekukonko/tablewriter/tw"
 )
 
-// markdownTable renders a table through the library. Cells are text by now: the library has its own ideas of numbers, and
-// of headings.
+// markdownTable renders a table through the library. Cells are text by now: the library has its own ideas of
+// numbers, and of headings.
 func markdownTable(b *bytes.Buffer, t *Table) error {
 	align := make([]tw.Align, len(t.Columns))
 	heads := make([]string, len(t.Columns))

@@ -179,8 +179,8 @@ func TestChoose(t *testing.T) {
 	}
 }
 
-// TestParts: what a terminal has no room for side by side stands below each other, with the column that says what each row is
-// of; nothing is lost, and what has room stays in one part.
+// TestParts: what a terminal has no room for side by side stands below each other, with the column that says
+// what each row is of; nothing is lost, and what has room stays in one part.
 func TestParts(t *testing.T) {
 	wide := &Table{Columns: []Column{
 		{Head: "kind", Key: "kind", Left: true},

@@ -108,8 +108,8 @@ func (v Viewer) fit(t *Table) (shown *Table, left []string) {
 	return out, left
 }
 
-// parts are a table cut into ones that a terminal has room for, below each other, each with the column that says what its
-// rows are of. A table that has room is one part.
+// parts are a table cut into ones that a terminal has room for, below each other, each with the column that
+// says what its rows are of. A table that has room is one part.
 func (v Viewer) parts(t *Table) []*Table {
 	all := make([]int, len(t.Columns))
 	label := 0
@@ -243,8 +243,8 @@ func (c Column) least() int {
 	return max(narrowestWrap, width(c.Head))
 }
 
-// plainTable writes aligned columns without lines. What the table library does beyond padding takes it most of an answer's
-// time and memory where a catalogue is large.
+// plainTable writes aligned columns without lines. What the table library does beyond padding takes it most of
+// an answer's time and memory where a catalogue is large.
 func plainTable(b *bytes.Buffer, t *Table) {
 	widths := make([]int, len(t.Columns))
 	for c := range t.Columns {
