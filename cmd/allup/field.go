@@ -120,11 +120,12 @@ func fieldFigures() []measure {
 	}
 }
 
-// ranked is the column of the values, each with its rank behind it.
+// ranked is the column of the values, each with its rank behind it, in brackets where a page sets the columns.
 func (m measure) ranked() (sheet.Column, func(*tested.FieldPack) sheet.Cell) {
 	return sheet.Column{Head: m.Heading() + " #", Key: m.Key, Keep: m.Keep}, func(p *tested.FieldPack) sheet.Cell {
 		c := m.Show(p)
 		if s, ok := p.Standings[m.Measure]; ok {
+			c.Markdown = fmt.Sprintf("%s (%d)", c.Text, s.Rank)
 			c.Text += fmt.Sprintf(" %2d", s.Rank)
 		}
 		return c

@@ -269,8 +269,8 @@ func reduceSheet(metrics *sheet.Table, packs []tested.ReducedPack) *sheet.Table 
 		} else {
 			copy(row, metrics.Rows[next][:len(metrics.Columns)-1])
 			next++
-			if why = doubtWords(p); why != "" {
-				status = "doubtful"
+			if len(p.Doubts) > 0 {
+				status, why = "doubtful", strings.Join(doubtCodes(p), ", ")+": "+placedReasons(p.Doubts)
 			}
 		}
 		n := len(row)

@@ -151,10 +151,23 @@ func (a *app) whySwap(s *planner.Swap, packs *planner.PackSet) error {
 	before, after := s.Before.Plan.Why(packs.Pack(s.Before.Plan.Pack.ID)), s.After.Plan.Why(packs.Pack(s.After.Plan.Pack.ID))
 	screen := whyScreen(after)
 	screen.Tables = []*sheet.Table{stepTable("After", after), nextTable(after), stepTable("Before", before)}
+	screen.Sheet = bothSides(screen.Tables[2], screen.Tables[0])
 	return a.answer(screen, struct {
 		Before jsonWhy `json:"before"`
 		After  jsonWhy `json:"after"`
 	}{whyJSON(before), whyJSON(after)})
+}
+
+// bothSides is the traces of both sides of a swap in one table, whose first column says which side a row is of.
+func bothSides(before, after *sheet.Table) *sheet.Table {
+	t := &sheet.Table{Columns: append([]sheet.Column{{Key: "side"}}, before.Columns...)}
+	for _, row := range before.Rows {
+		t.Add(append([]sheet.Cell{sheet.Word("before")}, row...)...)
+	}
+	for _, row := range after.Rows {
+		t.Add(append([]sheet.Cell{sheet.Word("after")}, row...)...)
+	}
+	return t
 }
 
 // whyToday answers with the trace of a build on the pack that it carries.

@@ -124,7 +124,7 @@ func (r *BurstReducer) protocolFindings(b BurstReduction) []LogFinding {
 	if b.InRamp && p.Ramp > 0 && math.Abs(b.Ramp/p.Ramp-1) > otherRamp {
 		list = append(list, noted(LogOtherLoad, 0, "a ramp of %.3g A/s, not the protocol's %.3g A/s", b.Ramp, p.Ramp).in(true))
 	}
-	if b.End.CurrentStep > 0.03 {
+	if b.End.CurrentStep > 0.03 && b.End.Interval >= shortestExtrapolation {
 		list = append(list, noted(LogSparse, b.End.Line,
 			"%.2g s between the rows around the end voltage, in which the current changed by %.2g %%", float64(b.End.Interval), 100*b.End.CurrentStep))
 	}

@@ -9,8 +9,9 @@ import (
 
 // Cell is text for people and, where that rounds, the value for programs.
 type Cell struct {
-	Text  string
-	Value *float64 // nil for words
+	Text     string
+	Value    *float64 // nil for words
+	Markdown string   // the text in Markdown, where the screen's needs its columns of equal width; "" for the same
 }
 
 // dash stands for what is not known, on screens.

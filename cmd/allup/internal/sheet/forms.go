@@ -2,6 +2,7 @@ package sheet
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/csv"
 	"fmt"
 	"slices"
@@ -34,7 +35,7 @@ func (s Screen) Markdown() ([]byte, error) {
 		for _, row := range t.Rows {
 			cells := make([]Cell, len(row))
 			for i, c := range row {
-				cells[i] = Cell{Text: escape(c.Text)}
+				cells[i] = Cell{Text: escape(cmp.Or(c.Markdown, c.Text))}
 			}
 			escaped.Rows = append(escaped.Rows, cells)
 		}
