@@ -197,26 +197,24 @@ func (l *Reader) refill() {
 // Scan goes to the next sample. It is false at the end of the log and on an error.
 func (l *Reader) Scan() bool {
 	for {
-		s, ok := l.quickRow()
-		if !ok {
-			text, more := l.nextLine()
-			if !more {
-				return l.drain()
-			}
-			if l.first {
-				l.first = false
-				if l.firstRow(text) {
-					continue
-				}
-				if l.err != nil {
-					return false
-				}
-			}
-			l.rows++
-			if s, ok = l.parse(text); !ok {
-				l.unreadable.add(l.line)
+		text, more := l.nextLine()
+		if !more {
+			return l.drain()
+		}
+		if l.first {
+			l.first = false
+			if l.firstRow(text) {
 				continue
 			}
+			if l.err != nil {
+				return false
+			}
+		}
+		l.rows++
+		s, ok := l.parse(text)
+		if !ok {
+			l.unreadable.add(l.line)
+			continue
 		}
 		// The usual row is later than the one before it, which is handed on.
 		if l.have && s.Time > l.pending.Time && l.passed == 0 && l.same == 1 {

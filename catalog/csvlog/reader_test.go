@@ -126,8 +126,7 @@ func TestLogForms(t *testing.T) {
 	}
 }
 
-// behind is a comment that is long enough for the quick way of reading rows, which keeps
-// away from the end of what was read.
+// behind is a long comment, so that the rows before it are not the last of what is read.
 var behind = "\n#" + strings.Repeat("-", 1000) + "\n"
 
 // TestLogFindings: what is put right is told with how often and where first.
@@ -510,7 +509,7 @@ func judgeLog(text string, cells int, burst bool) string {
 	return b.String()
 }
 
-// sameBehind reads a log again with more behind it, where rows are read the quick way.
+// sameBehind reads a log again with more behind it.
 func sameBehind(t *testing.T, data []byte, want []bench.Sample, wantErr error) {
 	t.Helper()
 	r, err := csvlog.NewReader(io.MultiReader(bytes.NewReader(data), strings.NewReader(behind)), csvlog.Columns{})

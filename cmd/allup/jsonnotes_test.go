@@ -25,8 +25,8 @@ func texts(v any, at string, found func(at, text string)) {
 	}
 }
 
-// TestChancesInWords: no text of any answer, in JSON or in Markdown, has a number with an exponent, as a chance of 4.5e-46
-// would; one that is that small is said in words.
+// TestChancesInWords: no text of any answer, in JSON or in Markdown, has a number with an exponent, as a chance
+// of 4.5e-46 would; one that is that small is said in words.
 func TestChancesInWords(t *testing.T) {
 	t.Chdir(repository(t))
 	exponent := regexp.MustCompile(`\d[eE][-+]?\d`)
