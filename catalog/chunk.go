@@ -173,8 +173,9 @@ type parsed struct {
 	err  error
 }
 
-// parsePieces parses pieces of a text side by side and yields their trees in order. No more of them than there are
-// processors wait to be taken, so that a large file is never in memory as trees alone.
+// parsePieces parses pieces of a text side by side and yields their trees in order. No more of them
+// than there are processors wait to be taken, so that a large file is never in memory as trees
+// alone.
 func parsePieces(list [][]byte) iter.Seq2[int, parsed] {
 	return func(yield func(int, parsed) bool) {
 		trees := make([]chan parsed, len(list))

@@ -83,7 +83,8 @@ func parse(file string, data []byte) (*document, *table, error) {
 	return d, root, err
 }
 
-// open looks at a text without parsing it: what the parser would report badly is a fault, and a large text can be cut.
+// open looks at a text without parsing it: what the parser would report badly is a fault, and a
+// large text can be cut.
 func open(file string, data []byte) (d *document, s shape, err error) {
 	data = bytes.TrimPrefix(data, []byte("\ufeff"))
 	budget := max(minProbes*(len(data)+1), probeBudget)
@@ -260,7 +261,8 @@ func (d *document) inFileOrder() {
 	slices.SortStableFunc(d.faults, func(a, b located[InputError]) int { return cmp.Compare(a.place, b.place) })
 }
 
-// didYouMean is a guess at what a misspelt word means. The candidates are asked for only if a guess is still allowed.
+// didYouMean is a guess at what a misspelt word means. The candidates are asked for only if a guess
+// is still allowed.
 func (d *document) didYouMean(word string, candidates func() []string) string {
 	if d.hints++; d.hints > maxHints {
 		return ""
@@ -292,7 +294,8 @@ func unreadable(data []byte) (InputError, bool) {
 	return InputError{}, false
 }
 
-// syntaxFault says in a pilot's words what keeps a text from being TOML. Its line is that in the document's data.
+// syntaxFault says in a pilot's words what keeps a text from being TOML. Its line is that in the
+// document's data.
 func (d *document) syntaxFault(err error) InputError {
 	data := d.data
 	parsed, ok := errors.AsType[toml.ParseError](err)

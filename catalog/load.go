@@ -13,10 +13,10 @@ import (
 	"allup/model/words"
 )
 
-// Load reads layers of records, each over the ones before: a record replaces the
-// one of the same kind and id in an earlier layer, with a [Warning] where both are the user's; a file that
-// is in two layers counts in the later one. Faults of all files come together
-// as [InputErrors]; an error of another type is a file that could not be read.
+// Load reads layers of records, each over the ones before: a record replaces the one of the same
+// kind and id in an earlier layer, with a [Warning] where both are the user's; a file that is in
+// two layers counts in the later one. Faults of all files come together as [InputErrors]; an error
+// of another type is a file that could not be read.
 func Load(layers ...Layer) (*Catalogue, []Warning, error) {
 	layers = distinct(layers)
 	whole := map[fileKey][]byte{}
@@ -30,8 +30,8 @@ func Load(layers ...Layer) (*Catalogue, []Warning, error) {
 	}
 }
 
-// scatteredError is a file whose pieces do not stand for themselves: a record is in two of them. It is read
-// again as a whole.
+// scatteredError is a file whose pieces do not stand for themselves: a record is in two of them. It
+// is read again as a whole.
 type scatteredError struct {
 	file fileKey
 	data []byte
@@ -124,7 +124,8 @@ func (l *loader) end(d *document) error {
 	return l.keep(err)
 }
 
-// kindTables are the kinds of records that a file has tables of; a build has texts and lists of these names at most.
+// kindTables are the kinds of records that a file has tables of; a build has texts and lists of
+// these names at most.
 func kindTables(root *table) (kinds []string) {
 	for _, kind := range kindNames() {
 		if isTable(root.values[kind]) {
@@ -139,9 +140,9 @@ func isTable(v any) bool {
 	return is
 }
 
-// loadPieces reads a large file piece by piece, each as a text of its own. It reports where a record stands in two
-// of them and the file is to be read as a whole, for it might be meant so; a file that is too large for that must
-// keep what belongs together in one place.
+// loadPieces reads a large file piece by piece, each as a text of its own. It reports where a
+// record stands in two of them and the file is to be read as a whole, for it might be meant so; a
+// file that is too large for that must keep what belongs together in one place.
 func (l *loader) loadPieces(d *document, s shape, source Source) (scattered bool, err error) {
 	told := map[string]bool{} // tables that are no kind of record
 	list, before := pieces(d.data, s.cuts), 0

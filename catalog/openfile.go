@@ -18,8 +18,8 @@ var (
 	errFolder   = errors.New("it is a folder")
 )
 
-// OpenFile opens a file that the user names, as [os.Open] does. A pipe to which nobody writes, where that would
-// wait for ever, is an error after a few seconds.
+// OpenFile opens a file that the user names, as [os.Open] does. A pipe to which nobody writes,
+// where that would wait for ever, is an error after a few seconds.
 func OpenFile(name string) (*os.File, error) {
 	info, err := os.Stat(name)
 	if err != nil || !isPipe(info) {
@@ -50,8 +50,8 @@ func openPipe[F fs.File](name string, patience time.Duration, open func() (F, er
 	}
 }
 
-// onlyOrdinary refuses what a file names and is no ordinary file: a folder has no rows, and a pipe or a device no end.
-// What is not there is for opening it to say.
+// onlyOrdinary refuses what a file names and is no ordinary file: a folder has no rows, and a pipe
+// or a device no end. What is not there is for opening it to say.
 func onlyOrdinary(name string, info fs.FileInfo, err error) error {
 	switch {
 	case err != nil || info.Mode().IsRegular():

@@ -28,8 +28,8 @@ func WriteFile(name string, data []byte, force bool) error {
 	return WriteFiles([]NewFile{{name, data}}, force)
 }
 
-// WriteFiles writes a set of files as [WriteFile] does one: all of them, or none of those that are new. A signal that
-// would end the program waits until they are whole; a second one does not.
+// WriteFiles writes a set of files as [WriteFile] does one: all of them, or none of those that are
+// new. A signal that would end the program waits until they are whole; a second one does not.
 func WriteFiles(files []NewFile, force bool) (err error) {
 	defer untilWhole()()
 	type step struct {
@@ -81,7 +81,8 @@ func WriteFiles(files []NewFile, force bool) (err error) {
 	return nil
 }
 
-// writeError says what kept a file from being written, without the name of the one that was to take its place.
+// writeError says what kept a file from being written, without the name of the one that was to take
+// its place.
 func writeError(name string, err error) error {
 	if path, ok := errors.AsType[*fs.PathError](err); ok {
 		err = path.Err
@@ -92,8 +93,8 @@ func writeError(name string, err error) error {
 	return fmt.Errorf("writing %s: %w", words.Printable(name), err)
 }
 
-// untilWhole keeps the first signal that would end the program for the function that it returns, so that no
-// file is left half done beside its target.
+// untilWhole keeps the first signal that would end the program for the function that it returns, so
+// that no file is left half done beside its target.
 func untilWhole() (done func()) {
 	signals := make(chan os.Signal, 1)
 	kept := make(chan os.Signal, 1)

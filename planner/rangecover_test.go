@@ -47,8 +47,9 @@ func rangeSection(head string) string {
 	return strings.Fields(names[0])[0]
 }
 
-// TestRangeTextsHaveEveryNumber holds that these tests change every number that the readers know: catalog's list of
-// fields, which its own tests hold against the readers, has none that the texts do not have.
+// TestRangeTextsHaveEveryNumber holds that these tests change every number that the readers know:
+// catalog's list of fields, which its own tests hold against the readers, has none that the texts
+// do not have.
 func TestRangeTextsHaveEveryNumber(t *testing.T) {
 	texts := map[string]map[string]string{"records": sections(rangeParts), "build": sections(strings.Replace(rangeBuild, "SCALE", strings.Join(rangeScales(), "\n"), 1)), "bench": sections(rangeBench)}
 	texts["bench"]["protocol"] += "discharge_current_c = 15\n" // which the test puts in the place of discharge_c
@@ -99,8 +100,8 @@ discharge = "d.csv"
 burst = "b.csv"
 `
 
-// Every number of a bench file may be anything: its packs have figures, or a refusal in words, or the file has
-// errors that each name a field. ALLUP_LONG=1 runs fifty times as many cases.
+// Every number of a bench file may be anything: its packs have figures, or a refusal in words, or
+// the file has errors that each name a field. ALLUP_LONG=1 runs fifty times as many cases.
 func TestNoBenchFigureIsNone(t *testing.T) {
 	logs := fstest.MapFS{}
 	for short, name := range map[string]string{"d.csv": "sedge-650-discharge.csv", "b.csv": "sedge-650-burst.csv"} {

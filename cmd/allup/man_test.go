@@ -8,8 +8,8 @@ import (
 	"github.com/spf13/pflag"
 )
 
-// The manual page has every command and every flag, and no line that roff would take for a request without its
-// being one.
+// The manual page has every command and every flag, and no line that roff would take for a request
+// without its being one.
 func TestManPage(t *testing.T) {
 	page := tell(t, 0, "", "help", "man")
 	if page.Code != exitYes || page.Err != "" {

@@ -11,8 +11,8 @@ import (
 	"allup/model/words"
 )
 
-// List is a JSON array whose elements are made as they are written: all at once a large catalogue's would fill
-// the memory.
+// List is a JSON array whose elements are made as they are written: all at once a large catalogue's
+// would fill the memory.
 type List struct {
 	Len int
 	At  func(i int) any
@@ -27,8 +27,9 @@ func (l List) MarshalJSON() ([]byte, error) {
 	return marshal(all)
 }
 
-// WriteJSON writes an answer as indented JSON, as [json.Encoder] would, but piece by piece. Names may hold <, >
-// and &; they stay readable. An error is that of a value which JSON has no form for, or the writer's.
+// WriteJSON writes an answer as indented JSON, as [json.Encoder] would, but piece by piece. Names
+// may hold <, > and &; they stay readable. An error is that of a value which JSON has no form for,
+// or the writer's.
 func WriteJSON(w io.Writer, v any) error {
 	if err := writeJSON(w, reflect.ValueOf(v), "\n"); err != nil {
 		return err
@@ -141,8 +142,8 @@ func marshal(v any) ([]byte, error) {
 	return unsteered(bytes.TrimRight(b.Bytes(), "\n")), nil
 }
 
-// unsteered is JSON in which what [words.Steers] is written by its number: the same text for a program, and
-// nothing that a terminal obeys.
+// unsteered is JSON in which what [words.Steers] is written by its number: the same text for a
+// program, and nothing that a terminal obeys.
 func unsteered(text []byte) []byte {
 	if !bytes.ContainsFunc(text, words.Steers) {
 		return text
