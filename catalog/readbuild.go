@@ -391,6 +391,6 @@ func readGoal(t *table, g *Goal) {
 		t.fault("currency", InputError{Value: quote(g.Currency), Msg: "is not a currency", Allowed: "three capital letters, \"EUR\""})
 	}
 	if g.Time == 0 && g.Punch == 0 && g.Price == 0 {
-		t.fault("", InputError{Msg: "wants nothing: time, punch and price are all 0", Allowed: "at least one above 0"})
+		t.fault("", InputError{Msg: "time, punch and price are all 0", Allowed: "at least one above 0"})
 	}
 }

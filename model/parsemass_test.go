@@ -12,7 +12,7 @@ func TestParseMassRefuses(t *testing.T) {
 	for text, want := range map[string]string{
 		"12.5":   `mass "12.5" has no unit: write 12.5g, kg, oz or lb`,
 		"-5":     `mass "-5" has no unit: write -5g, kg, oz or lb`,
-		"-5g":    `mass "-5g" must be finite, and not negative`,
+		"-5g":    `mass "-5g" must be a number of 0 or more`,
 		"":       `mass "" is not a number with a unit g, kg, oz or lb`,
 		"g":      `mass "g" is not a number with a unit g, kg, oz or lb`,
 		"12,5g":  `mass "12,5g" is not a number with a unit g, kg, oz or lb`,

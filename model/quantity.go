@@ -134,7 +134,7 @@ func ParseMass(text string) (Mass, error) {
 	case err != nil || !known:
 		return 0, fmt.Errorf("mass %q is not a number with a unit g, kg, oz or lb", text)
 	case v < 0 || math.IsNaN(v) || math.IsInf(v, 0):
-		return 0, fmt.Errorf("mass %q must be finite, and not negative", text)
+		return 0, fmt.Errorf("mass %q must be a number of 0 or more", text)
 	}
 	return Mass(v) * scale, nil
 }

@@ -60,7 +60,7 @@ func TestParseMass(t *testing.T) {
 	}
 	for text, why := range map[string]string{
 		"12.5": "no unit", "": "not a number", "g": "not a number", "12,5g": "not a number", "12.5 stone": "not a number",
-		"-3g": "not negative", "NaNg": "not a number", "infkg": "not a number", "1e400g": "not a number",
+		"-3g": "0 or more", "NaNg": "not a number", "infkg": "not a number", "1e400g": "not a number",
 	} {
 		if m, err := model.ParseMass(text); err == nil || !strings.Contains(err.Error(), why) {
 			t.Errorf("ParseMass(%q) = %v, %v; want an error with %q", text, m, err, why)

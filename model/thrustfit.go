@@ -130,7 +130,7 @@ func newThrustFit(t ThrustTest) (*thrustFit, error) {
 	}
 	switch {
 	case len(f.rows) < 3:
-		return nil, refuse(RefusedIncomplete, "%d rows have thrust, current and voltage, and 3 are the least", len(f.rows))
+		return nil, refuse(RefusedIncomplete, "%d rows have thrust, current and voltage: at least 3 are needed", len(f.rows))
 	case f.fulls == 0 && f.speeds == 0:
 		return nil, refuse(RefusedIncomplete, "it has neither a row at full throttle nor a speed, so nothing ties speed to voltage")
 	case f.fulls == 0 && f.speeds < 3:

@@ -129,16 +129,17 @@ func (p *Pack) guess(curve model.Curve, r labelResistance) {
 	p.Circuit = model.LabelCircuit(model.NewCircuit(p.Cells, curve, p.Mass), p.Rated, r.median)
 	p.SigmaQ = model.LabelCapacitySigma / model.LabelCapacity
 	p.SigmaR = model.LabelRSigma
-	from := "the median of " + words.Count(r.tested, "tested pack", "tested packs") + " of its chemistry, cells and like size"
+	const like = "of its chemistry, cells and like size"
+	from := "the median of " + words.Count(r.tested, "tested pack", "tested packs") + " " + like + " are assumed"
 	if r.tested == 0 {
-		from = "common practice, for want of tested packs of its chemistry, cells and like size"
+		from = "usual packs are assumed, as there is no tested pack " + like
 	}
 	why := "is known by its label only"
 	if p.Tested != nil {
 		why = "is taken by its label"
 	}
 	p.Remarks = append(p.Remarks, remark(LabelOnly, p.ID,
-		"%s: %.2f of the rated capacity and the resistance of %s are assumed; see its band", why, model.LabelCapacity, from))
+		"%s: %.2f of the rated capacity and the resistance of %s; see its band", why, model.LabelCapacity, from))
 }
 
 // TestTemperature is the highest that its tests warmed a tested pack to, as its circuit has it.

@@ -28,7 +28,7 @@ type drawingFlags struct {
 
 func (d *drawingFlags) register(flags *pflag.FlagSet) {
 	flags.StringVar(&d.folder, "drawings", "", "write each drawing as SVG and PNG into a `FOLDER`: for a page, a phone and a video frame")
-	flags.BoolVar(&d.dark, "dark", false, "with --drawings: pictures on a dark ground")
+	flags.BoolVar(&d.dark, "dark", false, "with --drawings: pictures on a dark background")
 }
 
 // of makes the drawings where they were asked for: there may be a mark for each pack of a large catalogue in them.

@@ -19,12 +19,12 @@ func newField(a *app) *cobra.Command {
 	var drawings drawingFlags
 	cmd := &cobra.Command{
 		Use:   "field",
-		Short: "The tested packs of the catalogue against each other",
-		Long: `field sets the tested packs of the catalogue beside each other, in groups of the
+		Short: "The tested packs of the catalogue, compared",
+		Long: `field compares the tested packs of the catalogue, in groups of the
 same cells and chemistry: each figure with its rank in the group and its ratio
-to the group's median. What stands out is said in words. What was measured is kept:
-only a pack whose test was another than most of its group's is converted, through
-its circuit, and is marked.`,
+to the group's median. What stands out is said in words. Measured
+figures stay as they are; only a pack that was tested by another protocol than most
+of its group is converted, through its circuit, and is marked K.`,
 		Args: arguments(0, 0, "no arguments"),
 		RunE: func(*cobra.Command, []string) error {
 			options, err := fieldOptions(by, group)
@@ -210,7 +210,7 @@ func fieldScreen(f *tested.Field) sheet.Screen {
 	}
 	s.Notes = append(s.Notes, remarkNotes(f.Remarks)...)
 	s.Notes = append(s.Notes,
-		"Behind each figure its rank in the group, 1 the best. \"% of label\" is delivered over rated charge; \"mid V/cell\" is a cell's voltage when half of the charge is out; \"tested C\" is burst current over rated charge; R0 of a cell times capacity takes the pack's size out of it.",
+		"After each figure stands its rank in the group, 1 is the best. \"% of label\" is delivered over rated charge; \"mid V/cell\" is a cell's voltage when half of the charge is out; \"tested C\" is burst current over rated charge; R0 of a cell times capacity takes the pack's size out of it.",
 		marksNote("BKDI"))
 	s.Notes = append(s.Notes, leftOutNotes(f.LeftOut)...)
 	if len(f.Untested) > 0 {

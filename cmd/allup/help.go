@@ -91,7 +91,7 @@ func named(head, word string) bool {
 }
 
 func fieldsScreen(tables []catalog.FieldTable) sheet.Screen {
-	s := sheet.Screen{Verdict: []string{"Every field that allup reads. Numbers have the unit in their name; decimals have a point; what stands behind # is a comment."}}
+	s := sheet.Screen{Verdict: []string{"Every field that allup reads. Numbers have the unit in their name; decimals have a point; text after # is a comment."}}
 	s.Sheet = &sheet.Table{}
 	for _, key := range []string{"file", "table", "field", "needed", "holds", "text"} {
 		s.Sheet.Columns = append(s.Sheet.Columns, sheet.Column{Head: key, Key: key})

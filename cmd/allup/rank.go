@@ -81,9 +81,9 @@ chance that its first really beats another of them is under 70 %. BUILD is a fil
 	conditions.register(cmd.Flags())
 	sure.register(cmd.Flags())
 	drawings.register(cmd.Flags())
-	cmd.Flags().StringVar(&why, "why", "", "instead, every number that leads to the answer of this `pack`, and what to measure next")
+	cmd.Flags().StringVar(&why, "why", "", "show instead every number behind the answer for this `pack`, and what to measure next")
 	completeFlag(cmd, "why", a.packIDs)
-	cmd.Flags().BoolVar(&quick, "quick", false, "bands and chances by first order, without draws")
+	cmd.Flags().BoolVar(&quick, "quick", false, "faster and less exact: bands and chances of first order, without draws")
 	return cmd
 }
 

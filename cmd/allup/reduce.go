@@ -28,13 +28,13 @@ func newReduce(a *app) *cobra.Command {
 		Short: "Bench logs of packs into tested metrics, circuits and records",
 		Long: `reduce reads the logs that a bench file names: a discharge of each pack down to
 an end voltage, a burst test, or both. It gives the tested metrics, checks how
-the tests were run, and fits a circuit to the logs. What it repairs in a log it
-says, with the row; a log that is not what it should be is refused, and the
-other packs go on. Where figures may be wrong by more than a few percent, the
+the tests were run, and fits a circuit to the logs. Each repair of a log is reported with
+its row; a log that is not what the bench file says is refused, and the other packs are
+still reduced. Where figures may be wrong by more than a few percent, the
 first line and the pack's row say DOUBTFUL and why.
 
 With --records it writes catalogue records that rank and the other commands
-read: to one file, or one a pack where the name is a folder or ends in a slash.
+read: to one file, or one per pack where the name is a folder or ends in a slash.
 It exits with 3 where a pack was refused.
 
 Bench tests burn packs. Stop on temperature (60 C at the surface) and on the
@@ -83,7 +83,7 @@ does not burn.`,
 			return refusals(packs)
 		},
 	}
-	cmd.Flags().StringVar(&records, "records", "", "write records to `PATH`: a file, or a folder, one file a pack")
+	cmd.Flags().StringVar(&records, "records", "", "write records to `PATH`: a file, or a folder for one file per pack")
 	cmd.Flags().StringVar(&traces, "traces", "", "write the logs as CSV into a `FOLDER`: cleaned, time from load on, with units")
 	drawings.register(cmd.Flags())
 	return cmd

@@ -27,11 +27,11 @@ func newReport(a *app) *cobra.Command {
 		Short: "One page to look at and to share: the same answers, drawn",
 		Long: `report writes one HTML file: the verdict, drawings, the ranking, what does not suit and
 why, the build as it was given, what the figures rest on. It needs no network, prints on A4,
-and sorts by its headings; rows and marks point at each other. BUILD is a file, or - for
+and sorts by its headings; a row and its marks in the drawings highlight each other. BUILD is a file, or - for
 standard input. It exits with 3 where no pack suits.
 
 With --bench it is the page of a bench instead: every pack's curves, metrics and circuit, and
-how the tests were run. With --field it is that of the tested packs of the catalogue.
+how the tests were run. With --field it is the page of the tested packs of the catalogue.
 
 --drawings also writes each drawing into a folder, as SVG and as PNG. --live serves the page
 to this machine alone, and follows the files: save, and the open page changes.`,

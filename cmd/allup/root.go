@@ -147,7 +147,7 @@ input or usage; 3 the answer is no (over the limit, no pack fits).`,
 	flags.StringArrayVar(&a.parts, "parts", nil, "file or folder of `records` over the built-in ones (repeatable)")
 	flags.BoolVar(&a.noBuiltin, "no-builtin", false, "leave out the built-in demo catalogue")
 	flags.BoolVar(&a.noUserParts, "no-user-parts", false, "leave out the records of your own parts folder")
-	flags.BoolVar(&a.demo, "demo", false, "choose from the invented demo packs, too, beside packs of your own")
+	flags.BoolVar(&a.demo, "demo", false, "also choose from the invented demo packs where there are packs of your own")
 	flags.Var(&a.format, "format", "`form` of the answer: table, json, csv or markdown")
 	flags.StringVarP(&a.outFile, "out", "o", "", "write the answer to `FILE`, whole or not at all; .csv, .json and .md say in which form")
 	flags.StringSliceVar(&a.columns, "columns", nil, "show these `columns` alone, by the keys of CSV: pack,all_up_g,flight_min")

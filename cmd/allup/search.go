@@ -34,22 +34,22 @@ func newSearch(a *app) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "search BUILD",
 		Short: "The best whole builds out of the candidates in each slot",
-		Long: `search takes for every slot any of the candidates that the build lists, as if it
-had tried every combination: the best by the build's goal, and the front of
-flight time against punch, and price where it counts. A slot of the build lists
+		Long: `search finds the best whole builds out of the candidates that the build lists for each
+slot, as if it had tried every combination. It shows the best by the build's goal, and the
+front: builds that no other beats in flight time, punch and, where it counts, price. A slot of the build lists
 candidates, motor = ["wick-1404-3800", "bobbin-1404-4100"], or "any", alone or at the
 end of a list, for every record of your own of its kind, or every demo record
 where you have none; a list in the gear list is a choice of one. --any opens slots
 for this one call. The packs are those that rank would look at.
-What does not go together is left out, and what draws more than board or motor
-carry. Ctrl-C stops and shows the best so far. BUILD is a file, or - for
+Parts that do not go together
+are left out, and so are builds that draw more current than board or motor carry. Ctrl-C stops and shows the best so far. BUILD is a file, or - for
 standard input.`,
 		Example:           "  allup search stint.toml --any motor,prop",
 		Args:              arguments(1, 1, "one build file"),
 		ValidArgsFunction: completeBuild,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if options.Top < 1 || options.Top > mostTop {
-				return usagef("--top %d: allowed are 1 to %d", options.Top, mostTop)
+				return usagef("--top %d: allowed: 1 to %d", options.Top, mostTop)
 			}
 			kinds, err := openSlots(open)
 			if err != nil {
@@ -85,7 +85,7 @@ func openSlots(names []string) ([]catalog.Kind, error) {
 	var kinds []catalog.Kind
 	for _, n := range names {
 		if !slices.Contains(known, n) {
-			return nil, usagef("--any %.80q: allowed are %s", n, strings.Join(known, ", "))
+			return nil, usagef("--any %.80q: allowed: %s", n, strings.Join(known, ", "))
 		}
 		kinds = append(kinds, catalog.Kind(n))
 	}

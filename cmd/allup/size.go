@@ -21,9 +21,7 @@ func newSize(a *app) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "size BUILD",
 		Short: "The pack size that this build wants; what a gram is worth",
-		Long: `size learns from the tested packs of one kind how capacity and resistance go
-with mass, and finds the pack mass at which the build flies longest: of all, and
-under its limit. It says what keeps the pack from being larger, which tested
+		Long: `size learns from the tested packs of one kind how capacity and resistance change with mass, and finds the pack mass at which the build flies longest: without a limit, and under its own. It says what keeps the pack from being larger, which tested
 packs come near, and what one gram of dead mass and one gram of pack are worth
 in seconds. The kind is that of today's pack, or --cells.
 BUILD is a file, or - for standard input.`,
@@ -31,10 +29,10 @@ BUILD is a file, or - for standard input.`,
 		ValidArgsFunction: completeBuild,
 		RunE: func(_ *cobra.Command, args []string) error {
 			if options.Cells < 0 || options.Cells > 6 {
-				return usagef("--cells %d: allowed are 1 to 6", options.Cells)
+				return usagef("--cells %d: allowed: 1 to 6", options.Cells)
 			}
 			if !(options.LeastPunch >= 0 && options.LeastPunch <= 100) {
-				return usagef("--punch %g: allowed are 0 to 100 times the weight", options.LeastPunch)
+				return usagef("--punch %g: allowed: 0 to 100 times the weight", options.LeastPunch)
 			}
 			p, err := a.plan(args[0])
 			if err != nil {

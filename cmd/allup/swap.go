@@ -31,11 +31,11 @@ func newSwap(a *app) *cobra.Command {
   with=ID            one more piece of gear
   with="NAME:12.5g"  anything else, by its mass
   without=ID         a piece of gear, or an extra, taken off
-several at once, from left to right. Both sides are brought to the best knowledge
-of motor and propeller that there is of both; intervals are 5 to 95 %, those of a
-difference without what both sides share. With --suggest it finds the change, and
+several at once, from left to right. Both sides use the
+best kind of data on motor and propeller that both have. Intervals are 5 to 95 %; errors
+that both sides share drop out of a difference. With --suggest it finds the change, and
 the pair of changes, that helps the build most by its goal; where the build is over
-its limit, those that bring it under at the least loss. BUILD is a file, or - for
+its limit, the changes that bring it under at the least loss. BUILD is a file, or - for
 standard input.`,
 		Example:           "  allup swap stint.toml pack=sedge-650 without=eyrie-cam\n  allup swap stint.toml --suggest",
 		Args:              arguments(1, -1, "a build file, and changes or --suggest"),
@@ -98,7 +98,7 @@ standard input.`,
 	conditions.register(cmd.Flags())
 	drawings.register(cmd.Flags())
 	cmd.Flags().BoolVar(&suggest, "suggest", false, "find the change, and the pair of changes, that helps most")
-	cmd.Flags().BoolVar(&why, "why", false, "instead, every number that leads to both sides, and what to measure next")
+	cmd.Flags().BoolVar(&why, "why", false, "show instead every number behind both sides, and what to measure next")
 	sure.register(cmd.Flags())
 	return cmd
 }

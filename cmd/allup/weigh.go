@@ -23,10 +23,10 @@ func newWeigh(a *app) *cobra.Command {
 		Use:   "weigh BUILD",
 		Short: "What weighs what, against the limit; how sure",
 		Long: `weigh adds up the build with the pack that it carries, compares it with the
-limit, and says how sure that is. An item that you weighed counts +- 0.1 g, one
-from the catalogue +- 3 %, unless it says otherwise. With the whole build on a
-scale, --scale 238.1g or [scale] in the build, it says where the difference may
-hide, and the scale counts. BUILD is a file, or - for standard input.`,
+limit, and says how sure that is. An item that you weighed is good to
+0.1 g, one from the catalogue to 3 %, unless it says otherwise. If the whole build was on a
+scale (--scale 238.1g, or [scale] in the build), weigh compares that with the sum of the
+parts, says where the difference may be, and counts what the scale showed. BUILD is a file, or - for standard input.`,
 		Args:              arguments(1, 1, "one build file"),
 		ValidArgsFunction: completeBuild,
 		RunE: func(_ *cobra.Command, args []string) error {
@@ -66,8 +66,8 @@ hide, and the scale counts. BUILD is a file, or - for standard input.`,
 	}
 	conditions.register(cmd.Flags())
 	cmd.Flags().Var(&quantityFlag[model.Mass]{target: &shown, read: parseScale}, "scale", "`mass` that your scale shows of the build with its pack: 238.1g")
-	cmd.Flags().BoolVar(&why, "why", false, "instead, every number from the build's file to mass and flight, and what to measure next")
-	cmd.Flags().BoolVar(&allLimits, "all-limits", false, "the mass against every threshold of \"allup limits\", with what else each asks for")
+	cmd.Flags().BoolVar(&why, "why", false, "show instead every number from the build's file to mass and flight, and what to measure next")
+	cmd.Flags().BoolVar(&allLimits, "all-limits", false, "compare the mass with every threshold of \"allup limits\", and list what else each asks for")
 	sure.register(cmd.Flags())
 	return cmd
 }

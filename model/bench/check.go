@@ -33,7 +33,7 @@ const (
 func (l *logScan) check() error {
 	switch {
 	case l.rows < leastRows:
-		return &LogError{LogEmpty, l.final.Line, fmt.Sprintf("the log has %s that can be used: %d are the least", words.Count(l.rows, "row", "rows"), leastRows)}
+		return &LogError{LogEmpty, l.final.Line, fmt.Sprintf("the log has %s that can be used: at least %d are needed", words.Count(l.rows, "row", "rows"), leastRows)}
 	case l.state == waiting:
 		return &LogError{LogNoLoad, 0, fmt.Sprintf(
 			"no current above %.3g A for %d rows, %.3g A at most: the log has no load in it, or its current is in another unit", idleCurrent*l.oneC, sustainedRows, l.idleMost)}
@@ -80,15 +80,23 @@ func (l *logScan) checkStart() error {
 			other = fmt.Sprintf("; %s would be at %.3f V each", words.Count(n, "cell", "cells"), c)
 		}
 	}
-	if per > 2000 && per < 1000*highestCell {
+	slip := ""
+	switch {
+	case per > 2000 && per < 1000*highestCell:
 		other = "; is it in mV?"
+	case per > 0.002 && per < highestCell/1000:
+		slip = ": is it in V, where the header says mV?"
+	case v >= surelyFull && v <= fullCellAtRest && l.cells > 1:
+		slip = ": is it the voltage of one cell? That of the whole pack is needed"
 	}
 	start := fmt.Sprintf("the log begins %s at %.4g V, %.3f V per cell for %s", how, v, per, words.Count(int(l.cells), "cell", "cells"))
 	switch {
 	case per > highestCell:
 		return &LogError{LogWrongCells, line, start + ": more than a cell can have" + other}
+	case per < least && slip != "":
+		return &LogError{LogWrongCells, line, start + slip}
 	case per < least && other != "":
-		return &LogError{LogWrongCells, line, start + ": the pack was not full, or it is another" + other}
+		return &LogError{LogWrongCells, line, start + ": the pack was not full, or it is another pack" + other}
 	case per < least || l.beganBelow:
 		return &LogError{LogStartsEmpty, line, start + ": the pack was not full"}
 	}
