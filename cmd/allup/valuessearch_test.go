@@ -130,3 +130,14 @@ func TestSuggestionsAreSwaps(t *testing.T) {
 		}
 	}
 }
+
+// Ten best builds are listed where nobody asks for another number.
+func TestSearchListsTen(t *testing.T) {
+	got := askJSON(t, builds(t)["stint"], "search", "-", "--any", "prop,board")
+	if _, ok := got["best[9].score"]; !ok {
+		t.Errorf("no tenth build among %v", got["combinations"])
+	}
+	if _, ok := got["best[10].score"]; ok {
+		t.Error("an eleventh build is listed")
+	}
+}
