@@ -23,7 +23,7 @@ import (
 func newReport(a *app) *cobra.Command {
 	var r reportCommand
 	cmd := &cobra.Command{
-		Use:   "report (BUILD | --bench BENCH | --field) --out FILE.html",
+		Use:   "report (BUILD | --bench BENCH | --field) [--out FILE.html]",
 		Short: "One page to look at and to share: the same answers, drawn",
 		Long: `report writes one HTML file: the verdict, drawings, the ranking, what does not suit and
 why, the build as it was given, what the figures rest on. It needs no network, prints on A4,
