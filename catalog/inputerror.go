@@ -48,11 +48,15 @@ func (e InputError) Error() string {
 		b.WriteString(e.Value + " ")
 	}
 	b.WriteString(e.Msg)
+	next := "; "
+	if strings.HasSuffix(e.Msg, "?") {
+		next = " "
+	}
 	switch {
 	case e.Allowed != "" && e.Msg == missing:
-		b.WriteString("; needed: " + e.Allowed)
+		b.WriteString(next + "needed: " + e.Allowed)
 	case e.Allowed != "":
-		b.WriteString("; allowed: " + e.Allowed)
+		b.WriteString(next + "allowed: " + e.Allowed)
 	}
 	if e.Hint != "" {
 		b.WriteString("; " + e.Hint)
