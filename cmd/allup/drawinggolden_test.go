@@ -12,8 +12,8 @@ import (
 	"testing"
 )
 
-// Every drawing of the demo pages, and of a swap, is as it was, to a tenth of a pixel: by a digest of its text. Open a drawing
-// whose digest changed before the new one is kept.
+// Every drawing of the demo pages, and of a swap, is as it was, to a tenth of a pixel: by a digest of its text.
+// Open a drawing whose digest changed before the new one is kept.
 func TestDrawingsAreAsTheyWere(t *testing.T) {
 	t.Chdir(repository(t))
 	svg := regexp.MustCompile(`(?s)<svg.*?</svg>`)
