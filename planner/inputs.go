@@ -136,15 +136,18 @@ func (p *Plan) ownUncertain(pack *Pack) [4]Uncertain {
 		{InputChargeDep, pack.ID, pack.SigmaK, false, moveChargeDependence},
 		{InputCold, pack.ID, 0, false, nil},
 	}
-	if p.inTheCold(pack) {
-		own[3].Sigma = model.ColdRiseSigma
-		known := pack.coldestKnown()
-		own[3].Move = func(in *Inputs, by float64) {
-			in.Circuit.Cold.From = known
-			in.Circuit.Cold.Rise += by
-		}
+	if p.UnmeasuredCold(pack) {
+		own[3].Sigma, own[3].Move = model.ColdRiseSigma, moveCold(pack.coldestKnown())
 	}
 	return own
+}
+
+// moveCold adds a rise of resistance below the coldest temperature that is known.
+func moveCold(known model.Temperature) func(*Inputs, float64) {
+	return func(in *Inputs, by float64) {
+		in.Circuit.Cold.From = known
+		in.Circuit.Cold.Rise += by
+	}
 }
 
 // coldestKnown is the temperature below which nothing is known of a pack's resistance: what its own test
@@ -153,8 +156,8 @@ func (p *Pack) coldestKnown() model.Temperature {
 	return min(model.ColdestMeasured, p.Circuit.StartTemperature())
 }
 
-// inTheCold reports whether a pack takes off, or flies in air, below what is known of it.
-func (p *Plan) inTheCold(pack *Pack) bool {
+// UnmeasuredCold reports whether a pack takes off, or flies in air, at less than it or its like was measured at.
+func (p *Plan) UnmeasuredCold(pack *Pack) bool {
 	c := p.circuitOf(pack)
 	return min(c.StartTemperature(), c.Air) < pack.coldestKnown()
 }

@@ -386,10 +386,14 @@ func (s *Sizing) worth(f *SizedFamily, pack model.Mass, mission model.Mission) G
 	for i := range p.moved {
 		add(p.moved[i].around(bare))
 	}
-	for _, own := range []Uncertain{
+	of := []Uncertain{
 		{Sigma: math.Hypot(f.Family.ScatterQ, unitSigmaQ), Move: moveCapacity},
 		{Sigma: math.Hypot(f.Family.ScatterR, unitSigmaR), Move: moveResistance},
-	} {
+	}
+	if c := f.Family.Circuit(pack); min(c.StartTemperature(), c.Air) < model.ColdestMeasured {
+		of = append(of, Uncertain{Sigma: model.ColdRiseSigma, Move: moveCold(model.ColdestMeasured)})
+	}
+	for _, own := range of {
 		moved := func(by float64) figures { return grams(bare, func(in *Inputs) { own.Move(in, by) }) }
 		sum.add(base, moved(own.Sigma), moved(-own.Sigma))
 	}

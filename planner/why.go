@@ -267,7 +267,7 @@ func (t *tracer) pack() {
 		dependence.Source = Assumed
 	}
 	t.given(dependence, InputChargeDep, pack.ID, 1)
-	if t.p.inTheCold(pack) {
+	if t.p.UnmeasuredCold(pack) {
 		t.given(Step{
 			Key: "cold_rise", Text: "rise of resistance below the coldest measurement, over that of the law of Arrhenius", Source: Assumed,
 			From: "held flat; one sigma is that the law goes on as between 15 and 5 C",

@@ -166,6 +166,17 @@ func overWarning(a *planner.Assessment) string {
 	return fmt.Sprintf(" Its chance of BREAKING the limit is %s: weigh it.", words.Chance(a.OverChance))
 }
 
+// coldWarning says that figures are of a warmer pack than the one that flies; "" where packs were measured as cold.
+// Nil is no pack in particular.
+func coldWarning(p *planner.Plan, pack *planner.Pack) string {
+	t := p.Build.Air.PackTemperature
+	if t == nil || *t >= model.ColdestMeasured || pack != nil && !p.UnmeasuredCold(pack) {
+		return ""
+	}
+	known := model.ColdestMeasured.Celsius()
+	return fmt.Sprintf(" NOT measured as cold as that: time and punch are as at %.0f C, and really LESS.", known)
+}
+
 func rankVerdict(r *planner.Ranking) []string {
 	p := r.Plan
 	total := len(r.Ranked) + len(r.Excluded)
@@ -190,6 +201,7 @@ func rankVerdict(r *planner.Ranking) []string {
 	}
 	first += fmt.Sprintf(", punches %s times its weight.", ratio(best.PunchRatio()))
 	first += overWarning(&best)
+	first += coldWarning(p, best.Pack)
 	first += demoWarning(r)
 	if doubt := basisWarning(&best); doubt != "" {
 		first += doubt

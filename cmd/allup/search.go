@@ -190,7 +190,7 @@ func (s *searched) verdict() []string {
 	if x.Price != nil {
 		first += fmt.Sprintf(", for %s %s", words.Fixed(*x.Price, 2), words.Clean(x.Currency))
 	}
-	first += "." + overWarning(&x.Assessment) + basisWarning(&x.Assessment)
+	first += "." + overWarning(&x.Assessment) + coldWarning(p, x.Pack) + basisWarning(&x.Assessment)
 	lines := []string{first, "It is " + s.parts(x, true) + "."}
 	if x.Pack.Demo() {
 		lines[1] += " Its pack is an invented demo record."

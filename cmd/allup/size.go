@@ -118,6 +118,7 @@ func sizeVerdict(s *planner.Sizing) []string {
 	}
 	first := fmt.Sprintf("%s flies longest under %s with a pack of about %.0f g: %.1f min (%s), punch %s times its weight; %s.",
 		p.Build.Name, limit, f.Limited.Pack.Grams(), f.Limited.Time.Minutes(), minutesBand(f.Worth.TimeBand), ratio(f.Limited.Punch), bindWords(s, f.Binds))
+	first += coldWarning(p, nil)
 	dead, pack := worthWords(f.Worth.Dead, f.Worth.DeadBand), worthWords(f.Worth.Pack, f.Worth.PackBand)
 	if f.Hover != nil {
 		dead += ", in hover " + worthWords(f.Hover.Dead, f.Hover.DeadBand)

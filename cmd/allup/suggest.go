@@ -142,6 +142,7 @@ func (s *suggested) verdict() []string {
 	default:
 		lines = append(lines, fmt.Sprintf("The one change that helps %s most under %s: %s.", p.Build.Name, limit, s.outcome(best)))
 	}
+	lines[0] += coldWarning(p, best.Build.Pack)
 	switch {
 	case len(s.Singles) == 0:
 	case s.Pair == nil:

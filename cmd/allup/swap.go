@@ -188,7 +188,7 @@ func swapVerdict(s *planner.Swap, applied []catalog.AppliedChange) string {
 		text += overWarning(s.After.Own)
 	}
 	if s.After.Flown != nil && !changesNothing(applied) {
-		text += basisWarning(s.After.Flown)
+		text += basisWarning(s.After.Flown) + coldWarning(s.After.Plan, s.After.Flown.Pack)
 	}
 	return text
 }

@@ -141,3 +141,15 @@ func TestSearchListsTen(t *testing.T) {
 		t.Error("an eleventh build is listed")
 	}
 }
+
+// The band of a size reaches further below its time in the cold that no pack was measured in: by 0.0009 without
+// the cold as an input of its own, since all resistance is higher.
+func TestSizeWidensInTheCold(t *testing.T) {
+	below := func(celsius string) float64 {
+		got := askJSON(t, builds(t)["stint"], "size", "-", "--pack-temperature", celsius)
+		return 1 - got["band.flight_s[0]"].(float64)/got["under_limit.flight_s"].(float64)
+	}
+	if known, cold := below("5C"), below("-20C"); !(cold > known+1e-3) {
+		t.Errorf("reaches %.5f below at 5 C, %.5f at -20 C", known, cold)
+	}
+}

@@ -30,7 +30,7 @@ func whyVerdict(w *planner.Why) string {
 	if !a.Flies() {
 		return fmt.Sprintf("Why %s on %s: %s all-up; it does not fly.", a.Plan.Build.Name, a.Pack.ID, words.Grams(a.Mass))
 	}
-	text := fmt.Sprintf("Why %s on %s: %s all-up, %s min, punch %s.", a.Plan.Build.Name, a.Pack.ID, words.Grams(a.Mass), ratio(a.Duration().Minutes()), ratio(a.PunchRatio()))
+	text := fmt.Sprintf("Why %s on %s: %s all-up, %s min, punch %s.", a.Plan.Build.Name, a.Pack.ID, words.Grams(a.Mass), ratio(a.Duration().Minutes()), ratio(a.PunchRatio())) + coldWarning(a.Plan, a.Pack)
 	if len(w.Next) > 0 {
 		n := w.Next[0]
 		text += fmt.Sprintf(" Measure next: %s; the band of time shrinks by %s, that of punch by %s.", n.Text, words.Percent(n.Time), words.Percent(n.Punch))
