@@ -79,7 +79,7 @@ func attempts(known Circuit, label Label) []attempt {
 // without the one that the rest and the label contradict, if there is clearly one; else the nearest circuit
 // stays. The residuals are always those of all metrics; the errors are those of Identify.
 func Explain(known Circuit, label Label, m TestedMetrics) (Explanation, error) {
-	f, err := newMetricFit(known, m, identifyOptions{})
+	f, err := newMetricFit(known, m, Label{})
 	if err != nil {
 		return Explanation{}, err
 	}
@@ -93,46 +93,49 @@ func Explain(known Circuit, label Label, m TestedMetrics) (Explanation, error) {
 		return best, nil
 	}
 	least := math.Inf(1)
+	var found metricFit
+	var foundHere fitPoint
 	for _, a := range attempts(known, label) {
 		c := known
 		a.change(&c)
-		if !f.hopeful(c, f.best[:]) {
+		other := f.otherwise(c)
+		if !other.hopeful() {
 			continue
 		}
-		id, err := Identify(c, m)
-		if err != nil {
+		here, err := other.descend(f.best, true)
+		if err != nil || !here.agrees(DoubtfulSigma) {
 			continue
 		}
-		squares := a.sigmas * a.sigmas
-		for _, r := range id.Residuals {
-			squares += r.Sigma * r.Sigma
-		}
-		if _, bad := id.Doubtful(); !bad && squares < least {
-			least, best = squares, Explanation{Identification: id, Unusual: a.unusual, OtherCurve: a.curve}
+		if squares := a.sigmas*a.sigmas + 2*here.cost; squares < least {
+			least, found, foundHere = squares, other, here
+			best.Unusual, best.OtherCurve = a.unusual, a.curve
 		}
 	}
 	if best.Unusual != "" {
+		best.Identification = found.identification(foundHere)
 		return best, nil
 	}
 	if math.Abs(worst.Sigma) > farSigma {
-		best.leaveOut(known, label, m)
+		best.leaveOut(f, label, m)
 	}
 	best.MisfitQ, best.MisfitR = Misfit(best.Circuit, best.Residuals, m)
 	return best, nil
 }
 
 // leaveOut identifies without the one metric that leaves the others in agreement, with each other and with the label.
-func (e *Explanation) leaveOut(known Circuit, label Label, m TestedMetrics) {
+func (e *Explanation) leaveOut(f *metricFit, label Label, m TestedMetrics) {
 	least, second := math.Inf(1), math.Inf(1)
 	found := *e
 	for _, r := range e.Residuals {
 		if r.Metric == shiftResidual {
 			continue
 		}
-		id, err := identify(known, m, identifyOptions{loose: r.Metric})
+		other := f.without(r.Metric)
+		here, err := other.descend(f.best, false)
 		if err != nil {
 			continue
 		}
+		id := other.identification(here)
 		all := append(MetricResiduals(id.Circuit, m), Residual{shiftResidual, float64(id.Circuit.Shift / SigmaShift)})
 		cost, agree := 0.0, true
 		for _, x := range all {

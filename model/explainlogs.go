@@ -77,7 +77,7 @@ func otherCurveWords(chemistry Chemistry, label Label) string {
 // told is taken as for a pack that nobody tested, see [LabelCircuit], with that sigma: the steady resistance
 // without a burst test, the capacity without a discharge. With both it is [Identify].
 func IdentifyPartly(known Circuit, label Label, m TestedMetrics) (Identification, error) {
-	return identify(known, m, identifyOptions{label: label})
+	return identify(known, m, label)
 }
 
 // labelCapacityResidual and labelResistanceResidual name the residuals of what a label stands for.

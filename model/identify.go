@@ -74,31 +74,25 @@ var ErrTooFewMetrics = errors.New("a tested pack needs capacity or energy, and b
 // plausible metrics can cause; figures that no circuit comes near are kept with their
 // residuals, for the caller to call doubtful.
 func Identify(known Circuit, m TestedMetrics) (Identification, error) {
-	return identify(known, m, identifyOptions{})
+	return identify(known, m, Label{})
 }
 
-// looseness is how many times its usual sigma a metric gets that is not to count.
-const looseness = 100
-
-// identifyOptions are what identify may do otherwise than Identify.
-type identifyOptions struct {
-	loose string // a metric that hardly counts; "" for none
-	label Label  // stands for a kind of test that is missing; zero for nothing
-}
-
-func identify(known Circuit, m TestedMetrics, o identifyOptions) (Identification, error) {
-	f, err := newMetricFit(known, m, o)
+// identify is Identify where a label, if there is one, stands for a kind of test that is missing.
+func identify(known Circuit, m TestedMetrics, label Label) (Identification, error) {
+	f, err := newMetricFit(known, m, label)
 	if err != nil {
 		return Identification{}, err
 	}
 	return f.solve()
 }
 
-// Where solve ends: the sum of squares falls by less than settled, or the gradient is flat, or it has tried often.
+// Where a descent ends: half the sum of squares would fall by less than settled and by less than settledShare of
+// itself more, or it has tried often. A Jacobian that has been mended is taken anew before that, nearly there.
 const (
-	settled    = 1e-7
-	flat       = 1e-3
-	mostTrials = 60
+	settled      = 1e-7
+	settledShare = 1e-6
+	nearly       = 1e-4
+	mostTrials   = 60
 )
 
 // bounds are how far parameters may go from the start, that a wild trial step cannot overflow and figures that
@@ -107,46 +101,77 @@ const (
 func bounds() [3]float64  { return [3]float64{3, 3, 25} }
 func longest() [3]float64 { return [3]float64{0.3, 0.5, 3} }
 
-// solve finds the circuit by damped Gauss-Newton steps; f stays at it.
-//
-// Source: D. Marquardt, An algorithm for least-squares estimation of nonlinear parameters, J. SIAM 11 (1963) 431.
+// solve finds the circuit from the start, and what the metrics leave open of it; f stays at it.
 func (f *metricFit) solve() (Identification, error) {
-	var x [3]float64
-	here := f.at(x[:])
+	here, err := f.descend([3]float64{}, false)
+	if err != nil {
+		return Identification{}, err
+	}
+	return f.identification(here), nil
+}
+
+// identification is the solution with its errors; here are its residuals.
+func (f *metricFit) identification(here fitPoint) Identification {
+	id := Identification{Circuit: f.circuit(f.best), Residuals: make([]Residual, f.count)}
+	for i := range f.count {
+		id.Residuals[i] = Residual{Metric: f.terms[i].metric, Sigma: here.residual[i]}
+	}
+	f.linearise(f.best, here)
+	f.normal(here)
+	id.SigmaQ, id.SigmaR = f.sigmas()
+	f.addUnknown(f.best, &id)
+	return id
+}
+
+// descend goes from x to the least sum of squares by damped Gauss-Newton steps; f.best is where it ends. Between
+// two Jacobians by differences each step mends the last one by what it has found; no descent ends on a mended
+// one.
+//
+// Sources: D. Marquardt, An algorithm for least-squares estimation of nonlinear parameters, J. SIAM 11 (1963) 431;
+// C. G. Broyden, A class of methods for solving nonlinear simultaneous equations, Math. Comp. 19 (1965) 577.
+func (f *metricFit) descend(x [3]float64, agreement bool) (fitPoint, error) {
+	here := f.at(x)
 	if !(here.cost < math.Inf(1)) {
-		return Identification{}, errors.New("no circuit comes near the tested metrics")
+		return here, errors.New("no circuit comes near the tested metrics")
+	}
+	if !f.linear {
+		f.linearise(x, here)
 	}
 	damping := 0.0
 	for range mostTrials {
-		f.linearise(x[:])
+		f.normal(here)
 		trial, promised, ok := f.trial(x, damping)
-		if ok && promised < settled {
-			break
+		if !ok || promised < nearly {
+			if agreement && !here.agrees(1.05*DoubtfulSigma) {
+				break
+			}
+			if f.linearise(x, here) {
+				continue
+			}
+			if ok && promised < settled+settledShare*here.cost {
+				break
+			}
 		}
-		there := f.at(trial[:])
-		gain := here.cost - there.cost
-		if !ok || !(gain >= 0) {
-			f.linear = f.linear && f.linearAt == x // else with a fresh Jacobian
+		if !ok {
 			damping = max(10*damping, leastDamping)
 			continue
 		}
+		there := f.at(trial)
+		gain := here.cost - there.cost
+		if !(gain >= 0) {
+			if !f.linearise(x, here) {
+				damping = max(10*damping, leastDamping)
+			}
+			continue
+		}
+		f.mend(x, trial, &here, &there)
 		x, here, damping = trial, there, damping/10
 		if damping < leastDamping {
 			damping = 0
 		}
-		if gain < settled {
-			break
-		}
 	}
 	f.best = x
-	id := Identification{Circuit: f.circuit(x[:]), Residuals: make([]Residual, f.count)}
-	f.linearise(x[:])
-	id.SigmaQ, id.SigmaR = f.sigmas()
-	f.addUnknown(x[:], &id)
-	for i := range f.count {
-		id.Residuals[i] = Residual{Metric: f.terms[i].metric, Sigma: here.residual[i]}
-	}
-	return id, nil
+	return here, nil
 }
 
 // trial is x after a damped step that ends at the bounds, and what it promises of half the sum of squares. A
@@ -234,9 +259,10 @@ type metricFit struct {
 		valid bool
 		point fitPoint
 	}
-	jacobian [3][5]float64 // of the residuals, by parameter, as it was at linearAt
-	linearAt [3]float64
-	linear   bool // there is one
+	jacobian [3][5]float64 // of the residuals, by parameter
+	linear   bool          // there is one
+	linearAt [3]float64    // where it was last taken by differences
+	exact    bool          // of this very problem
 	gradient [3]float64
 	hessian  [3][3]float64
 }
@@ -254,13 +280,23 @@ type simulatedTests struct {
 }
 
 type fitPoint struct {
-	residual [5]float64
-	cost     float64
+	residual [5]float64 // in sigmas
+	cost     float64    // half their sum of squares
 }
 
-func newMetricFit(known Circuit, m TestedMetrics, o identifyOptions) (*metricFit, error) {
+// agrees reports whether all residuals are within some sigmas.
+func (p *fitPoint) agrees(within float64) bool {
+	for _, r := range p.residual {
+		if math.Abs(r) > within {
+			return false
+		}
+	}
+	return true
+}
+
+func newMetricFit(known Circuit, m TestedMetrics, label Label) (*metricFit, error) {
 	discharged, bursted := m.Discharged(), m.Bursted()
-	if partly := o.label.Rated > 0 && (discharged || bursted); !partly && !(discharged && bursted) {
+	if partly := label.Rated > 0 && (discharged || bursted); !partly && !(discharged && bursted) {
 		return nil, ErrTooFewMetrics
 	}
 	switch p := m.Protocol; {
@@ -277,9 +313,6 @@ func newMetricFit(known Circuit, m TestedMetrics, o identifyOptions) (*metricFit
 	n := float64(known.Cells)
 	add := func(metric string, tested, sigma float64, simulated func(*simulatedTests) float64) {
 		if tested > 0 {
-			if metric == o.loose {
-				sigma *= looseness
-			}
 			f.terms[f.count] = metricTerm{metric, tested, sigma * tested, simulated}
 			f.count++
 		}
@@ -293,7 +326,7 @@ func newMetricFit(known Circuit, m TestedMetrics, o identifyOptions) (*metricFit
 	} else {
 		add("burst current", float64(m.BurstCurrent), SigmaBurst, func(o *simulatedTests) float64 { return float64(o.burst.Current) })
 	}
-	f.labelTerms(o.label)
+	f.labelTerms(label)
 	f.terms[f.count] = metricTerm{metric: shiftResidual}
 	f.count++
 
@@ -304,9 +337,9 @@ func newMetricFit(known Circuit, m TestedMetrics, o identifyOptions) (*metricFit
 		f.q0 = float64(m.Energy) / (3.6 * n) / 0.98
 	}
 	if !discharged {
-		f.q0 = LabelCapacity * float64(o.label.Rated)
+		f.q0 = LabelCapacity * float64(label.Rated)
 	}
-	if !bursted || o.loose == "burst power" || o.loose == "burst current" {
+	if !bursted {
 		f.r0 = DefaultSteadyR / (f.q0 / 3600) * n
 		return f, nil
 	}
@@ -340,7 +373,7 @@ func newMetricFit(known Circuit, m TestedMetrics, o identifyOptions) (*metricFit
 }
 
 // circuit makes one of parameters.
-func (f *metricFit) circuit(x []float64) Circuit {
+func (f *metricFit) circuit(x [3]float64) Circuit {
 	r := Resistance(f.r0 * math.Exp(x[1]))
 	c := f.known
 	c.Capacity = Charge(f.q0 * math.Exp(x[0]))
@@ -350,9 +383,8 @@ func (f *metricFit) circuit(x []float64) Circuit {
 }
 
 // at is the residuals and half their sum of squares at x.
-func (f *metricFit) at(x []float64) fitPoint {
-	key := [3]float64{x[0], x[1], x[2]}
-	if f.last.valid && f.last.x == key {
+func (f *metricFit) at(x [3]float64) fitPoint {
+	if f.last.valid && f.last.x == x {
 		return f.last.point
 	}
 	c := f.circuit(x)
@@ -374,7 +406,7 @@ func (f *metricFit) at(x []float64) fitPoint {
 	for i := range f.count {
 		p.cost += p.residual[i] * p.residual[i] / 2
 	}
-	f.last.x, f.last.point, f.last.valid = key, p, true
+	f.last.x, f.last.point, f.last.valid = x, p, true
 	return p
 }
 
@@ -401,7 +433,7 @@ func (f *metricFit) sigmas() (q, r float64) {
 // addUnknown adds to the sigmas by how much capacity and resistance would move if the charge dependence or the
 // heat of the pack were one sigma off what is known of it: one Gauss-Newton step from the solution, linearised
 // there.
-func (f *metricFit) addUnknown(x []float64, id *Identification) {
+func (f *metricFit) addUnknown(x [3]float64, id *Identification) {
 	base := f.at(x).residual
 	known := f.known
 	var unknown [3]Circuit
@@ -441,14 +473,36 @@ func (f *metricFit) step(residual *[5]float64) (step [3]float64, ok bool) {
 	return solve3(&f.hessian, &gradient, 0)
 }
 
-// hopeful reports whether a pack that is known otherwise may have its residuals within [DoubtfulSigma], judged
-// with some room by one Gauss-Newton step from a solution at x: far cheaper than to solve again.
-func (f *metricFit) hopeful(known Circuit, x []float64) bool {
+// otherwise is the problem of a pack that is known otherwise, at the solution of f with its Jacobian.
+func (f *metricFit) otherwise(known Circuit) metricFit {
+	g := *f
+	g.known, g.exact, g.last.valid = known.tested(f.tested.Ambient), false, false
+	return g
+}
+
+// looseness is how many times its usual sigma a metric gets that is not to count.
+const looseness = 100
+
+// without is the problem in which a metric hardly counts, at the solution of f.
+func (f *metricFit) without(metric string) metricFit {
+	g := *f
+	g.last.valid = false
+	for i := range g.count {
+		if g.terms[i].metric == metric {
+			g.terms[i].sigma *= looseness
+			for j := range g.jacobian {
+				g.jacobian[j][i] /= looseness
+			}
+		}
+	}
+	return g
+}
+
+// hopeful reports whether the residuals may all come within [DoubtfulSigma], judged with some room by one
+// Gauss-Newton step from f.best: far cheaper than to solve.
+func (f *metricFit) hopeful() bool {
 	const most = 1.2 * DoubtfulSigma
-	was := f.known
-	f.known, f.last.valid = known.tested(f.tested.Ambient), false
-	residual := f.at(x).residual
-	f.known, f.last.valid = was, false
+	residual := f.at(f.best).residual
 	step, ok := f.step(&residual)
 	if !ok {
 		return true
@@ -468,37 +522,68 @@ func (f *metricFit) hopeful(known Circuit, x []float64) bool {
 // sameJacobian is how far log Q and log R may move with the Jacobian kept, and sameShift the shift, which tests
 // hang on nearly linearly, where metrics go together well, with half the sum of squares below sameCost: its
 // change over that moves a solution by about a hundredth of a sigma. With larger residuals the gradient needs a
-// fresh one.
+// fresher one.
 const (
 	sameJacobian = 0.01
 	sameShift    = 0.1
 	sameCost     = 1
-	freshAfter   = 1e-3
+
+	stillNear      = 1e-3
+	stillNearShift = 0.02
 )
 
-// linearise fills gradient and Gauss-Newton Hessian at x.
-func (f *metricFit) linearise(x []float64) {
+// linearise takes the Jacobian by differences at x, where here are the residuals. It is false, and nothing is
+// done, where the last one that was taken so is near enough.
+func (f *metricFit) linearise(x [3]float64, here fitPoint) bool {
 	const h = 1e-5
-	key := [3]float64{x[0], x[1], x[2]}
-	base := f.at(x)
-	at, near, nearShift := f.linearAt, freshAfter, freshAfter
-	if base.cost < sameCost {
+	at, near, nearShift := f.linearAt, stillNear, stillNearShift
+	if here.cost < sameCost {
 		near, nearShift = sameJacobian, sameShift
 	}
-	if !f.linear || floats.Distance(key[:2], at[:2], math.Inf(1)) > near || math.Abs(key[2]-at[2]) > nearShift {
-		for j := range 3 {
-			y := key
-			y[j] += h
-			moved := f.at(y[:])
-			for i := range f.count {
-				f.jacobian[j][i] = (moved.residual[i] - base.residual[i]) / h
-			}
-		}
-		f.linearAt, f.linear = key, true
-		f.last.x, f.last.point = key, base
+	if f.exact && floats.Distance(x[:2], at[:2], math.Inf(1)) <= near && math.Abs(x[2]-at[2]) <= nearShift {
+		return false
 	}
+	for j := range 3 {
+		y := x
+		y[j] += h
+		moved := f.at(y)
+		for i := range f.count {
+			f.jacobian[j][i] = (moved.residual[i] - here.residual[i]) / h
+		}
+	}
+	f.linearAt, f.linear, f.exact = x, true, true
+	f.last.x, f.last.point = x, here
+	return true
+}
+
+// mend changes the Jacobian the least, in steps of longest, that it gives what a step from one point to another
+// has shown.
+func (f *metricFit) mend(from, to [3]float64, here, there *fitPoint) {
+	var step, share [3]float64
+	squares := 0.0
+	for j, long := range longest() {
+		step[j] = to[j] - from[j]
+		share[j] = step[j] / (long * long)
+		squares += step[j] * share[j]
+	}
+	if squares == 0 {
+		return
+	}
+	for i := range f.count {
+		missed := there.residual[i] - here.residual[i]
+		for j := range 3 {
+			missed -= f.jacobian[j][i] * step[j]
+		}
+		for j := range 3 {
+			f.jacobian[j][i] += missed * share[j] / squares
+		}
+	}
+}
+
+// normal fills gradient and Gauss-Newton Hessian by the Jacobian.
+func (f *metricFit) normal(here fitPoint) {
 	for a := range 3 {
-		f.gradient[a] = floats.Dot(f.jacobian[a][:f.count], base.residual[:f.count])
+		f.gradient[a] = floats.Dot(f.jacobian[a][:f.count], here.residual[:f.count])
 		for b := range 3 {
 			f.hessian[a][b] = floats.Dot(f.jacobian[a][:f.count], f.jacobian[b][:f.count])
 		}

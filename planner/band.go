@@ -61,6 +61,7 @@ func (p *Plan) AddBand(a *Assessment) {
 	var s spread
 	mission := p.MissionOn(a.Pack.Chemistry)
 	price, priced := p.priceOf(a.Pack.Pack)
+	merit := p.logMerit(base[0], base[2], price, priced)
 	// add is also by how much one standard deviation moves the logarithm of the merit.
 	add := func(up, down figures) float64 {
 		s.add(base, up, down)
@@ -80,13 +81,15 @@ func (p *Plan) AddBand(a *Assessment) {
 			slopes.shared[i] = slope
 		}
 	}
-	for _, u := range p.ownUncertain(a.Pack) {
+	for i, u := range p.ownUncertain(a.Pack) {
 		if u.Sigma == 0 {
 			continue
 		}
 		above, below = u.around(in)
-		slope := add(figuresOf(&above, mission), figuresOf(&below, mission))
+		up, down := figuresOf(&above, mission), figuresOf(&below, mission)
+		slope := add(up, down)
 		slopes.own += slope * slope
+		slopes.circuit[i] = bend{p.logMerit(up[0], up[2], price, priced) - merit, p.logMerit(down[0], down[2], price, priced) - merit}
 	}
 	slopes.addMass(p, a.Pack)
 	a.slopes = slopes

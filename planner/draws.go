@@ -75,23 +75,23 @@ func (s *stream) order(n int) []int {
 	return out
 }
 
-// points are numbers between 0 and 1, one for each draw.
+// points are a figure in each draw.
 type points []float64
 
-// latticePoints are a dimension of a lattice of n points, shifted at random by whole steps, so that its numbers are the
-// midpoints of n equal parts. Taken in a random order of its own it is independent of other dimensions.
+// latticePoints are a dimension of a lattice of n points, shifted at random by whole steps: which of n equal parts each
+// draw is in the middle of. Taken in a random order of its own it is independent of other dimensions.
 //
 // Source: groups of dimensions, each with a lattice in a random order of its own: Latin supercube sampling; Owen, ACM
 // Trans. Modeling Computer Simulation 8 (1998) 71.
-func latticePoints(n, dimension int, order []int, s *stream) points {
+func latticePoints(n, dimension int, order []int, s *stream) []int {
 	z, shift := latticeVector(n)[dimension], s.below(n)
-	out := make(points, n)
+	out := make([]int, n)
 	for i := range out {
 		k := i
 		if order != nil {
 			k = order[i]
 		}
-		out[i] = (float64((k*z+shift)%n) + 0.5) / float64(n)
+		out[i] = (k*z + shift) % n
 	}
 	return out
 }
@@ -109,16 +109,29 @@ func ownDimensions() []Input {
 	return []Input{InputCapacity, InputResistance, InputMass, InputChargeDep, InputCold}
 }
 
-// drawShared is what packs share, with errors in all of it, once for each draw.
-func (p *Plan) drawShared() []Inputs {
+// sharedDraw is what packs share in one draw, with errors in all of it.
+type sharedDraw struct {
+	Inputs
+	rotor [rotorInputs]float64 // errors, in their sigmas, in the order of [model.Rotor.Uncertain]
+}
+
+// draws are what packs share, once for each draw.
+type draws struct {
+	each   []sharedDraw
+	normal points // the standard normal quantile of the middle of each part
+}
+
+func (p *Plan) drawShared() *draws {
 	n := p.DrawCount()
-	out := make([]Inputs, n)
-	for i := range out {
-		out[i] = p.Bare()
+	out := &draws{make([]sharedDraw, n), make(points, n)}
+	for i := range n {
+		out.each[i].Inputs = p.Bare()
+		out.normal[i] = math.Sqrt2 * math.Erfinv((2*float64(i)+1)/float64(n)-1)
 	}
+	rotor := p.Drive.Rotor.Uncertain()
 	for _, u := range p.Uncertain(nil) {
 		s := streamOf("shared " + string(u.Input))
-		var x points
+		var x []int
 		switch d := slices.Index(rotorDimensions(), u.Input); {
 		case d >= 0:
 			x = latticePoints(n, d, nil, &s)
@@ -126,33 +139,46 @@ func (p *Plan) drawShared() []Inputs {
 			s = streamOf("shared " + string(u.Input) + " of " + u.Subject)
 			x = latticePoints(n, 0, s.order(n), &s)
 		}
-		for i := range out {
-			u.Move(&out[i], p.errorOf(u, x[i]))
+		at := slices.IndexFunc(rotor, func(r model.UncertainInput) bool { return Input(r.Input) == u.Input })
+		for i, by := range out.errorsOf(u, x, p.Scale != nil) {
+			u.Move(&out.each[i].Inputs, by)
+			if at >= 0 && at < rotorInputs {
+				out.each[i].rotor[at] = by / u.Sigma
+			}
 		}
 	}
 	return out
 }
 
-// errorOf is the error of an input at a chance of a smaller one, in the unit of its sigma. Masses are
-// rectangular where a list gives them, and normal where a scale has seen the build; what is known within a
-// factor is log-normal, so that none of it falls below nothing; the growth of a no-load current lies between
+// errorsOf are the errors of an input in the draws, in the unit of its sigma, x being which part of the chances each is
+// in. Masses are rectangular where a list gives them, and normal where a scale has seen the build; what is known
+// within a factor is log-normal, so that none of it falls below nothing; the growth of a no-load current lies between
 // none and all of it.
 //
 // Source: JCGM 101:2008, 6.4 (rectangular and normal); log-normal for positive quantities is common practice.
-func (p *Plan) errorOf(u Uncertain, x float64) float64 {
-	z := math.Sqrt2 * math.Erfinv(2*x-1)
+func (d *draws) errorsOf(u Uncertain, x []int, scaled bool) points {
+	rectangular, logNormal := false, false
 	switch u.Input {
 	case InputMass:
-		if p.Scale != nil {
-			return u.Sigma * z
-		}
-		return u.Sigma * math.Sqrt(3) * (2*x - 1)
+		rectangular = !scaled
 	case InputNoLoadGrowth:
-		return u.Sigma * math.Sqrt(3) * (2*x - 1)
+		rectangular = true
 	case InputChargeDep, InputCold, InputNoLoadShare, InputPartDuty: // the last two move by logarithms
-		return u.Sigma * z
+	default:
+		logNormal = true
 	}
-	return math.Exp(u.Sigma*z) - 1
+	out := make(points, len(x))
+	for i, k := range x {
+		switch {
+		case rectangular:
+			out[i] = u.Sigma * math.Sqrt(3) * ((2*float64(k)+1)/float64(len(x)) - 1)
+		case logNormal:
+			out[i] = math.Exp(u.Sigma*d.normal[k]) - 1
+		default:
+			out[i] = u.Sigma * d.normal[k]
+		}
+	}
+	return out
 }
 
 // drawn are the figures of a build on one pack over all draws.
@@ -162,7 +188,22 @@ type drawn struct {
 }
 
 // draw flies a pack once for each draw of what packs share.
-func (p *Plan) draw(pack *Pack, shared []Inputs) *drawn {
+func (p *Plan) draw(pack *Pack, shared *draws) *drawn {
+	own, x := p.drawOwn(pack, shared)
+	fly := p.drawer(pack, shared, own, x)
+	n := len(shared.each)
+	all := make(points, 5*n)
+	part := func(k int) points { return all[k*n : (k+1)*n : (k+1)*n] }
+	out := &drawn{mass: part(0), time: part(1), current: part(2), punch: part(3), merit: part(4)}
+	for i := range shared.each {
+		mass, f, merit := fly(i)
+		out.mass[i], out.time[i], out.current[i], out.punch[i], out.merit[i] = float64(mass), f[0], f[1], f[2], merit
+	}
+	return out
+}
+
+// drawer flies a pack in one draw of what packs share and of what is its own.
+func (p *Plan) drawer(pack *Pack, shared *draws, own []Uncertain, x []points) func(draw int) (model.Mass, figures, float64) {
 	base := p.At(pack, p.Bare())
 	added := base.Mass - p.Dry
 	follows := 0.0
@@ -171,39 +212,107 @@ func (p *Plan) draw(pack *Pack, shared []Inputs) *drawn {
 	}
 	mission := p.MissionOn(pack.Chemistry)
 	price, priced := p.priceOf(pack.Pack)
-	own, x := p.drawOwn(pack)
-	n := len(shared)
-	all := make(points, 5*n)
-	part := func(k int) points { return all[k*n : (k+1)*n : (k+1)*n] }
-	out := &drawn{mass: part(0), time: part(1), current: part(2), punch: part(3), merit: part(4)}
-	for i := range shared {
-		in := shared[i].with(base.Circuit, added+model.Mass(follows)*(shared[i].Mass-p.Dry))
+	return func(i int) (model.Mass, figures, float64) {
+		in := shared.each[i].with(base.Circuit, added+model.Mass(follows)*(shared.each[i].Mass-p.Dry))
 		for j := range own {
 			own[j].Move(&in, x[j][i])
 		}
 		f := figuresOf(&in, mission)
-		out.mass[i], out.time[i], out.current[i], out.punch[i] = float64(in.Mass), f[0], f[1], f[2]
-		out.merit[i] = p.logMerit(f[0], f[2], price, priced)
+		return in.Mass, f, p.logMerit(f[0], f[2], price, priced)
+	}
+}
+
+// leadingDraws are a pack's draws against which the merits of others are estimated: what the shared errors do to its
+// own beyond first order they do to theirs, too.
+type leadingDraws struct {
+	shared *draws
+	beyond points
+}
+
+// leadBy flies the pack of an assessment once for each draw, with the errors that packs share alone.
+func (p *Plan) leadBy(a *Assessment, shared *draws) *leadingDraws {
+	l := &leadingDraws{shared, p.firstOrder(a, shared)}
+	fly := p.drawer(a.Pack, shared, nil, nil)
+	inBatches(len(shared.each), 16, nil, func(i int) {
+		_, _, merit := fly(i)
+		l.beyond[i] = merit - l.beyond[i]
+	})
+	return l
+}
+
+// firstOrder is the logarithm of an assessment's merit in each draw as its slopes have it, without errors of the
+// pack's own.
+func (p *Plan) firstOrder(a *Assessment, shared *draws) points {
+	out := make(points, len(shared.each))
+	perMass := a.slopes.mass
+	if p.Scale != nil {
+		_, _, follows := p.scaled(a.Pack.Pack)
+		perMass *= 1 + follows
+	}
+	base := math.Log(a.Merit.Value)
+	for i := range out {
+		d := &shared.each[i]
+		sum := base + perMass*float64(d.Mass-p.Dry)
+		for k, slope := range a.slopes.shared {
+			sum += slope * d.rotor[k]
+		}
+		out[i] = sum
 	}
 	return out
 }
 
+// contender is a pack's merit in a draw.
+type contender struct {
+	draw  int
+	merit float64
+}
+
+// estimateMargin is how much more the logarithm of a merit may be than was estimated: in fields of 10,000 packs the chances
+// were then those of all drawn, and off by 1 % together with 0.02.
+const estimateMargin = 0.05
+
+// contend flies a pack in those draws in which its merit, by an estimate, is more than the best so far.
+func (p *Plan) contend(a *Assessment, l *leadingDraws, best points) (found []contender) {
+	estimate := p.firstOrder(a, l.shared)
+	own, x := p.drawOwn(a.Pack, l.shared)
+	for i := range estimate {
+		estimate[i] += l.beyond[i]
+	}
+	for j, u := range own {
+		move := func(sigmas float64) float64 { return a.slopes.mass * u.Sigma * sigmas }
+		if at := slices.Index([]Input{InputCapacity, InputResistance, InputChargeDep, InputCold}, u.Input); at >= 0 {
+			move = a.slopes.circuit[at].of
+		}
+		for i := range estimate {
+			estimate[i] += move(x[j][i] / u.Sigma)
+		}
+	}
+	var fly func(i int) (model.Mass, figures, float64)
+	for i := range estimate {
+		if estimate[i]+estimateMargin > best[i] {
+			if fly == nil {
+				fly = p.drawer(a.Pack, l.shared, own, x)
+			}
+			_, _, merit := fly(i)
+			found = append(found, contender{i, merit})
+		}
+	}
+	return found
+}
+
 // drawOwn are the uncertain inputs that are a pack's own, each with its error in each draw. They depend on the
 // pack's id alone.
-func (p *Plan) drawOwn(pack *Pack) (own []Uncertain, errors []points) {
-	n := p.DrawCount()
+func (p *Plan) drawOwn(pack *Pack, shared *draws) (own []Uncertain, errors []points) {
 	s := streamOf("pack " + pack.ID)
+	n := len(shared.each)
 	order := s.order(n)
+	uncertain := p.Uncertain(pack)
 	for d, input := range ownDimensions() {
 		x := latticePoints(n, d, order, &s) // whether it is uncertain or not, so that the others keep theirs
-		for _, u := range p.Uncertain(pack) {
-			if u.Shared || u.Input != input {
-				continue
+		for _, u := range uncertain {
+			if !u.Shared && u.Input == input {
+				own, errors = append(own, u), append(errors, shared.errorsOf(u, x, p.Scale != nil))
 			}
-			for i := range x {
-				x[i] = p.errorOf(u, x[i])
-			}
-			own, errors = append(own, u), append(errors, x)
 		}
 	}
 	return own, errors

@@ -336,6 +336,30 @@ func TestUndecided(t *testing.T) {
 	}
 }
 
+// TestContenders: of a large field a pack that is not drawn has the chance of being the best that it would have if all
+// were drawn, tested ones, contradictory ones and those known by their label.
+func TestContenders(t *testing.T) {
+	cat := parts(t, append([]string{example}, strings.Join(field(500, 3), "\n"))...)
+	r := plan(t, cat, exampleBuild).Rank(packSet(t, cat), planner.RankOptions{})
+	all := planner.BestDrawn(r)
+	contended, wins := 0, 0.0
+	for i, a := range r.Ranked {
+		if a.Best == nil {
+			continue
+		}
+		if !a.Drawn && *a.Best > 0 {
+			contended++
+			wins += *a.Best
+		}
+		if math.Abs(*a.Best-all[i]) > 1e-9 {
+			t.Errorf("%s, rank %d, is the best with %.4f, and %.4f of all draws", a.Pack.ID, a.Rank, *a.Best, all[i])
+		}
+	}
+	if contended < 10 || wins < 0.01 {
+		t.Errorf("%d packs that were not drawn win %.3f of the draws: too few to tell", contended, wins)
+	}
+}
+
 // BenchmarkRankDraws ranks with draws: the demo catalogue, and 1,000 and 10,000 packs.
 func BenchmarkRankDraws(b *testing.B) {
 	for _, n := range []int{1000, 10000} {

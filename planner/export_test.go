@@ -83,3 +83,29 @@ func TrialOf(b *catalog.Build, from SearchSpace) (try func() bool, corner func()
 	kinds := combo{0, int32(p.motor), int32(p.prop), 0, 0, int32(pack)}
 	return func() bool { _, suits := l.try(kinds, rotor); return suits }, func() float64 { return h.cornerOf(p, pack).time }, nil
 }
+
+// BestDrawn are the chances of being the best, by rank, of those packs of a ranking that have one, where every one of
+// them flies in every draw; the others have 0.
+func BestDrawn(r *Ranking) []float64 {
+	shared := r.Plan.drawShared()
+	merits := make([]points, len(r.Ranked))
+	for i := range r.Ranked {
+		if r.Ranked[i].Best != nil {
+			merits[i] = r.Plan.draw(r.Ranked[i].Pack, shared).merit
+		}
+	}
+	out := make([]float64, len(r.Ranked))
+	for n := range shared.each {
+		winner := 0
+		for i, m := range merits {
+			if m != nil && m[n] > merits[winner][n] {
+				winner = i
+			}
+		}
+		out[winner] += 1 / float64(len(shared.each))
+	}
+	return out
+}
+
+// PerGram is a slope without a jump.
+func PerGram(less, at, more float64) float64 { return perGram(less, at, more) }

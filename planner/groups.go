@@ -21,19 +21,36 @@ type Chances struct {
 	Drawn bool // they and the band are from draws, otherwise first-order
 }
 
-// What is drawn: whatever may yet be the best, and the first of the list in any case, up to as many as there is
-// time for.
+// Whatever may yet be the best counts for the chance of that, as many as there is time for. Those that may most, and
+// the first of the list in any case, are drawn; the others fly only in the draws in which they may be the best.
 const (
-	mayBeBest  = 0.001 // chance of beating the first, first-order
-	leastDrawn = 32
-	mostDrawn  = 256
+	mayBeBest     = 0.001 // chance of beating the first, first-order
+	leastDrawn    = 32
+	mostDrawn     = 64
+	mostContended = 4096
 )
+
+// rotorInputs is how many uncertain inputs a rotor has at the most.
+const rotorInputs = 12
 
 // slopes are by how much one standard deviation of each uncertain input moves the logarithm of a merit.
 type slopes struct {
-	shared [12]float64 // of each variant of the plan
-	mass   float64     // of one kilogram more
-	own    float64     // variance by what is the pack's own
+	shared [rotorInputs]float64 // of the rotor's inputs, in the order of [model.Rotor.Uncertain]
+	mass   float64              // of one kilogram more
+	own    float64              // variance by what is the pack's own
+
+	circuit [4]bend // of the pack's own circuit, in the order of ownUncertain
+}
+
+// bend is by how much one standard deviation up and down moves the logarithm of a merit.
+type bend struct{ up, down float64 }
+
+// of is by how much an error of so many standard deviations does, on a line to either side.
+func (b bend) of(sigmas float64) float64 {
+	if sigmas < 0 {
+		return -b.down * sigmas
+	}
+	return b.up * sigmas
 }
 
 // addMass moves the pack's own share of an uncertain mass to what is its own.
@@ -129,35 +146,83 @@ func (r *Ranking) drawWhatMatters(draws []*drawn, compared int, dry float64, pro
 			matter = append(matter, i)
 		}
 	}
-	if len(matter) > mostDrawn {
-		slices.SortStableFunc(matter, func(i, j int) int { return cmp.Compare(chances[j], chances[i]) })
-		matter = matter[:mostDrawn]
-		slices.Sort(matter)
+	if len(matter) > leastDrawn {
+		slices.SortStableFunc(matter[leastDrawn:], func(i, j int) int { return cmp.Compare(chances[j], chances[i]) })
 	}
+	matter = matter[:min(len(matter), mostDrawn+mostContended)]
+	flown := min(len(matter), mostDrawn)
 	p := r.Plan
 	shared := p.drawShared()
-	inBatches(len(matter), 2, progress, func(k int) {
+	inBatches(flown, 2, progress, func(k int) {
 		a := &r.Ranked[matter[k]]
 		d := p.draw(a.Pack, shared)
 		draws[matter[k]] = d
 		a.Quick, a.Band, a.Drawn = a.Band, d.band(a.Band.Mass), true
 	})
-	best := make([]int, len(r.Ranked)) // draws that each wins; equal ones are the first's
-	for n := range shared {
-		winner := -1
-		for _, i := range matter {
-			if i < compared && (winner < 0 || draws[i].merit[n] > draws[winner].merit[n]) {
-				winner = i
+	wins := newContest(len(shared.each))
+	for k, i := range matter[:flown] {
+		if i < compared {
+			for n, merit := range draws[i].merit {
+				wins.enter(n, merit, k)
 			}
 		}
-		if winner >= 0 {
-			best[winner]++
+	}
+	if flown < len(matter) {
+		r.flyContenders(wins, matter, flown, compared, p.leadBy(&r.Ranked[0], shared))
+	}
+	best := make([]int, len(matter)) // draws that each wins
+	for _, k := range wins.winner {
+		if k >= 0 {
+			best[k]++
 		}
 	}
-	for _, i := range matter {
+	for k, i := range matter {
 		if i < compared {
-			c := float64(best[i]) / float64(len(shared))
+			c := float64(best[k]) / float64(len(shared.each))
 			r.Ranked[i].Best = &c
+		}
+	}
+}
+
+// contest is the best merit so far in each draw, and whose it is; -1 for nobody's.
+type contest struct {
+	merit  points
+	winner []int
+}
+
+func newContest(n int) *contest {
+	c := &contest{make(points, n), make([]int, n)}
+	for i := range n {
+		c.merit[i], c.winner[i] = math.Inf(-1), -1
+	}
+	return c
+}
+
+// enter lets a merit beat the best of a draw; equal ones are the earlier's.
+func (c *contest) enter(draw int, merit float64, of int) {
+	if merit > c.merit[draw] {
+		c.merit[draw], c.winner[draw] = merit, of
+	}
+}
+
+// contenders is how many packs are flown against the same best ones so far.
+const contenders = 64
+
+// flyContenders flies those after the first flown that matter in the draws in which they may beat the best so far, by
+// estimates.
+func (r *Ranking) flyContenders(wins *contest, matter []int, flown, compared int, lead *leadingDraws) {
+	for from := flown; from < len(matter); from += contenders {
+		chunk := matter[from:min(from+contenders, len(matter))]
+		found := make([][]contender, len(chunk))
+		inBatches(len(chunk), 2, nil, func(k int) {
+			if chunk[k] < compared {
+				found[k] = r.Plan.contend(&r.Ranked[chunk[k]], lead, wins.merit)
+			}
+		})
+		for k := range found {
+			for _, f := range found[k] {
+				wins.enter(f.draw, f.merit, from+k)
+			}
 		}
 	}
 }

@@ -366,16 +366,30 @@ func best(least, most model.Mass, at func(model.Mass) Sized, keep func(Sized) bo
 // gramStep is the change of mass that a gram's worth is worked out from.
 const gramStep = 0.1 * model.Gram
 
+// perGram is what a gram does to a time that is known with gramStep less, as it is, and with gramStep more. A flight in
+// phases jumps where it just ends before a punch or just after: then it is the slope on the side without the jump.
+func perGram(less, at, more float64) float64 {
+	const step = float64(gramStep / model.Gram)
+	before, after := (at-less)/step, (more-at)/step
+	if apart := math.Abs(after - before); apart > 1 && apart > math.Abs(before+after)/4 {
+		if math.Abs(before) < math.Abs(after) {
+			return before
+		}
+		return after
+	}
+	return (before + after) / 2
+}
+
 // worth is what a gram is worth at a pack's mass, with its band: each uncertain input is moved by one standard
 // deviation either way, as in [Plan.AddBand].
 func (s *Sizing) worth(f *SizedFamily, pack model.Mass, mission model.Mission) GramWorth {
 	p := s.Plan
 	grams := func(bare Inputs, move func(*Inputs)) figures {
-		const per = float64(2 * gramStep / model.Gram)
 		time := func(pack, dead model.Mass) float64 {
 			return float64(s.flown(bare, f.Family, pack, dead, mission, move).Time)
 		}
-		return figures{(time(pack, gramStep) - time(pack, -gramStep)) / per, (time(pack+gramStep, 0) - time(pack-gramStep, 0)) / per, time(pack, 0)}
+		at := time(pack, 0)
+		return figures{perGram(time(pack, -gramStep), at, time(pack, gramStep)), perGram(time(pack-gramStep, 0), at, time(pack+gramStep, 0)), at}
 	}
 	bare := p.Bare()
 	base := grams(bare, nil)
