@@ -46,6 +46,29 @@ type Identification struct {
 	// SigmaQ and SigmaR are what the metrics' own sigmas leave open of capacity and resistance, with what an
 	// unknown charge dependence and heat put into them: one standard deviation, relative.
 	SigmaQ, SigmaR float64
+
+	// Steeper is what the same metrics make of the rest of the circuit where its charge dependence is more: that
+	// part of the sigmas goes with it.
+	Steeper Steeper
+}
+
+// Steeper is by how much log capacity, log resistance and the curve's shift change with a charge dependence that is
+// [UsualKSigma] more, so that the circuit meets the same metrics: first-order, for dependences near by.
+type Steeper struct {
+	LogQ, LogR float64
+	Shift      Voltage
+}
+
+// Moved is a circuit with a charge dependence that is by more, between [LeastK] and [MostK].
+func (s Steeper) Moved(c Circuit, by float64) Circuit {
+	was := c.K
+	c.K = min(max(c.K+by, LeastK), MostK)
+	sigmas := (c.K - was) / UsualKSigma
+	r := Resistance(math.Exp(s.LogR * sigmas))
+	c.Capacity *= Charge(math.Exp(s.LogQ * sigmas))
+	c.R0, c.R1 = c.R0*r, c.R1*r
+	c.Shift += s.Shift * Voltage(sigmas)
+	return c
 }
 
 // Doubtful is the residual furthest beyond 3 sigma; ok is false where there is none,
@@ -457,6 +480,9 @@ func (f *metricFit) addUnknown(x [3]float64, id *Identification) {
 			moved[i] -= base[i]
 		}
 		if step, ok := f.step(&moved); ok {
+			if c.K != known.K {
+				id.Steeper = Steeper{step[0], step[1], Voltage(step[2]) * SigmaShift}
+			}
 			id.SigmaQ = min(math.Hypot(id.SigmaQ, step[0]), mostSigma)
 			id.SigmaR = min(math.Hypot(id.SigmaR, step[1]), mostSigma)
 		}

@@ -123,10 +123,10 @@ func TestIdentifyOfUnlikePacks(t *testing.T) {
 					// Resistance where the power is asked for, against one sigma of it at half charge and of
 					// the charge dependence.
 					at := func(c model.Circuit, charge float64) float64 { return float64(c.Steady(charge)) }
-					steeper := c
-					steeper.K += model.UsualKSigma
+					steeper := id.Steeper.Moved(c, model.UsualKSigma)
+					rest := id.SigmaR*id.SigmaR - id.Steeper.LogR*id.Steeper.LogR
 					for _, charge := range []float64{0.3, 0.8} {
-						sigma := math.Hypot(id.SigmaR, at(steeper, charge)/at(c, charge)-1)
+						sigma := math.Hypot(math.Sqrt(rest), at(steeper, charge)/at(c, charge)-1)
 						if math.Abs(at(truth, charge)/at(c, charge)-1) > 1.645*sigma {
 							o.outside++
 						}
@@ -187,8 +187,9 @@ func TestIdentifyIsAsGoodAsKnowable(t *testing.T) {
 	curve := curveOf(t, model.LiPo)
 	rng := rand.New(rand.NewPCG(5, 6))
 	var over, standard [2]float64
+	var inside [3][2]int // the 90 % band, by strength of the pack
 	n := 0.0
-	for _, ohmAh := range []float64{0.007, 0.011, 0.018} {
+	for s0, ohmAh := range []float64{0.007, 0.011, 0.018} {
 		strength := math.Log(ohmAh / 0.011)
 		best := knowable(t, curve, [6]float64{1: strength})
 		for range 150 {
@@ -204,17 +205,29 @@ func TestIdentifyIsAsGoodAsKnowable(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			wide, steep := id.Circuit, id.Circuit
-			wide.R0, wide.R1 = wide.R0*model.Resistance(1+id.SigmaR), wide.R1*model.Resistance(1+id.SigmaR)
-			steep.K += model.UsualKSigma
+			wide, steep := id.Circuit, id.Steeper.Moved(id.Circuit, model.UsualKSigma)
+			rest := model.Resistance(math.Sqrt(id.SigmaR*id.SigmaR - id.Steeper.LogR*id.Steeper.LogR))
+			wide.R0, wide.R1 = wide.R0*(1+rest), wide.R1*(1+rest)
 			got, want, w, s := powers(id.Circuit), powers(truth), powers(wide), powers(steep)
 			for i := range got {
 				off := math.Log(got[i] / want[i])
 				sigma := math.Hypot(math.Log(w[i]/got[i]), math.Log(s[i]/got[i]))
 				over[i] += off * off / (best[i] * best[i])
 				standard[i] += off * off / (sigma * sigma)
+				if math.Abs(off) < 1.645*sigma {
+					inside[s0][i]++
+				}
 			}
 			n++
+		}
+	}
+	for s0 := range inside {
+		for i, charge := range []string{"80", "30"} {
+			share := float64(inside[s0][i]) / 150
+			t.Logf("pack %d: %.1f %% of powers at %s %% charge in the 90 %% band", s0, 100*share, charge)
+			if share < 0.82 || share > 0.98 { // three standard errors of 150
+				t.Errorf("pack %d: %.1f %% of powers at %s %% charge in the 90 %% band", s0, 100*share, charge)
+			}
 		}
 	}
 	for i, charge := range []string{"80", "30"} {

@@ -302,3 +302,19 @@ func TestRemedies(t *testing.T) {
 		}
 	}
 }
+
+// TestBenchNarrowsNoMass: a bench test of a pack known by its label narrows its time and its punch, not its mass.
+func TestBenchNarrowsNoMass(t *testing.T) {
+	const more = "[pack.l]\nchemistry = \"lipo\"\ncells = 4\nrated_mah = 655\nmass_g = 74.0\n"
+	cat := parts(t, example+more)
+	p := plan(t, cat, exampleBuild)
+	for _, m := range p.Why(packSet(t, cat).Pack("l")).Next {
+		if m.Code == planner.TestPacks {
+			if m.Mass != 0 || !(m.Time > 0 && m.Time < 1) || !(m.Punch > 0 && m.Punch < 1) {
+				t.Errorf("%+v", m)
+			}
+			return
+		}
+	}
+	t.Error("no bench test is advised")
+}

@@ -62,7 +62,7 @@ func (t truth) fly(pack *planner.Pack) flown {
 	return f
 }
 
-// TestCoverage: of 2,000 truths drawn from the stated uncertainties 88 to 92 % lie inside the 5 to 95 % bands,
+// TestCoverage: of 4,000 truths drawn from the stated uncertainties 88 to 92 % lie inside the 5 to 95 % bands,
 // for time, current, punch and mass of several packs, and for what two of them differ by.
 func TestCoverage(t *testing.T) {
 	for _, name := range []string{"stint", "dunlin"} {
@@ -71,7 +71,7 @@ func TestCoverage(t *testing.T) {
 			p := demoPlan(t, name)
 			r := p.Rank(packSet(t, p.Build.Parts), planner.RankOptions{})
 			differ := p.Difference(r.Ranked[0].Pack, r.Ranked[3].Pack)
-			const trials = 2000
+			const trials = 4000
 			inside := map[string]int{}
 			count := func(what string, band planner.Interval, v float64) {
 				if v >= band.Low && v <= band.High {

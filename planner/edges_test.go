@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"allup/catalog"
+	"allup/model"
 	"allup/planner"
 )
 
@@ -30,6 +31,36 @@ func TestSizeAtTheLimit(t *testing.T) {
 		f := &s.Families[i]
 		if f.Limited == nil || f.Binds != planner.BindsLimit || math.Abs(f.Limited.Pack.Grams()-most) > 1e-9 {
 			t.Errorf("%s: %+v, bound by %s, want a pack of %v g", f.Name, f.Limited, f.Binds, most)
+		}
+	}
+}
+
+// TestSizeOfWhatIsAsked: without a pack on the build the size is one of the cells and the chemistry that it asks for,
+// whatever there is most of; and of those that there is most of where it asks for none.
+func TestSizeOfWhatIsAsked(t *testing.T) {
+	text, err := os.ReadFile(filepath.Join("..", "testdata", "builds", "stint.toml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	bare := regexp.MustCompile(`(?m)^pack\s*=.*\n`).ReplaceAllString(string(text), "")
+	bare = regexp.MustCompile(`(?m)^(cells|chemistry)\s*=.*\n`).ReplaceAllString(bare, "")
+	for _, c := range []struct {
+		asked     string
+		options   planner.SizeOptions
+		cells     int
+		chemistry model.Chemistry
+	}{
+		{"", planner.SizeOptions{}, 4, model.LiPo},
+		{"cells = [3]", planner.SizeOptions{}, 3, model.LiPo},
+		{"chemistry = [\"lihv\"]", planner.SizeOptions{}, 4, model.LiHV},
+		{"cells = [3]", planner.SizeOptions{Cells: 2}, 2, model.LiPo}, // what is asked now goes before
+	} {
+		p := plan(t, demo(t), strings.Replace(bare, "[packs]", "[packs]\n"+c.asked, 1))
+		s, err := p.Size(packSet(t, p.Build.Parts), c.options)
+		if err != nil {
+			t.Errorf("%q: %v", c.asked, err)
+		} else if s.Cells != c.cells || s.Chemistry != c.chemistry {
+			t.Errorf("%q: %d cells of %s, want %d of %s", c.asked, s.Cells, s.Chemistry, c.cells, c.chemistry)
 		}
 	}
 }

@@ -133,7 +133,7 @@ func (p *Plan) ownUncertain(pack *Pack) [4]Uncertain {
 	own := [...]Uncertain{
 		{InputCapacity, pack.ID, pack.SigmaQ, false, moveCapacity},
 		{InputResistance, pack.ID, pack.SigmaR, false, moveResistance},
-		{InputChargeDep, pack.ID, pack.SigmaK, false, moveChargeDependence},
+		{InputChargeDep, pack.ID, pack.SigmaK, false, moveChargeDependence(pack.Steeper)},
 		{InputCold, pack.ID, 0, false, nil},
 	}
 	if p.UnmeasuredCold(pack) {
@@ -172,9 +172,9 @@ func moveCapacity(in *Inputs, by float64) {
 	in.Circuit.Capacity *= model.Charge(max(1+by, leastPart))
 }
 
-// moveChargeDependence holds the resistance at half charge, which tests know best.
-func moveChargeDependence(in *Inputs, by float64) {
-	in.Circuit.K = min(max(in.Circuit.K+by, model.LeastK), model.MostK)
+// moveChargeDependence moves with it what the pack's metrics then make of the rest of its circuit.
+func moveChargeDependence(steeper model.Steeper) func(*Inputs, float64) {
+	return func(in *Inputs, by float64) { in.Circuit = steeper.Moved(in.Circuit, by) }
 }
 
 func moveResistance(in *Inputs, by float64) {

@@ -88,6 +88,14 @@ func TestInputsMove(t *testing.T) {
 			if input == u.Input {
 				want = 1 + by
 			}
+			if u.Input == planner.InputChargeDep { // what the metrics then make of the rest
+				switch input {
+				case planner.InputCapacity:
+					want = math.Exp(pack.Steeper.LogQ * by / model.UsualKSigma)
+				case planner.InputResistance:
+					want = math.Exp(pack.Steeper.LogR * by / model.UsualKSigma)
+				}
+			}
 			if !scalar.EqualWithinRel(ratio, want, 1e-12) {
 				t.Errorf("an error of %g in %s of %s moves %s by a factor of %.15g", by, u.Input, u.Subject, input, ratio)
 			}

@@ -27,8 +27,10 @@ type Pack struct {
 	Remarks []Remark
 
 	// Standard deviations of capacity and resistance, relative: of the fit or identification, what a circuit gets wrong
-	// of a pack, and from unit to unit. SigmaK is that of the charge dependence.
+	// of a pack, and from unit to unit. SigmaK is that of the charge dependence; what of capacity and resistance goes
+	// with it is Steeper's, and not in their sigmas.
 	SigmaQ, SigmaR, SigmaK float64
+	Steeper                model.Steeper
 }
 
 // Unit-to-unit scatter of packs (common practice).
@@ -83,8 +85,9 @@ func (p *Pack) identify(curve model.Curve) []model.Residual {
 			return nil
 		}
 		p.Circuit, p.Basis = e.Circuit, BasisTested
-		p.SigmaQ = math.Hypot(p.SigmaQ, math.Hypot(e.SigmaQ, model.ModelSigmaQ))
-		p.SigmaR = math.Hypot(p.SigmaR, math.Hypot(e.SigmaR, model.ModelSigmaR))
+		p.Steeper = e.Steeper
+		p.SigmaQ = math.Hypot(p.SigmaQ, math.Hypot(without(e.SigmaQ, e.Steeper.LogQ), model.ModelSigmaQ))
+		p.SigmaR = math.Hypot(p.SigmaR, math.Hypot(without(e.SigmaR, e.Steeper.LogR), model.ModelSigmaR))
 		p.widen(e.MisfitQ, e.MisfitR)
 		p.explain(&e)
 		return e.Residuals
@@ -93,6 +96,9 @@ func (p *Pack) identify(curve model.Curve) []model.Residual {
 	}
 	return nil
 }
+
+// without is a standard deviation less an independent part of it.
+func without(sigma, part float64) float64 { return math.Sqrt(max(0, sigma*sigma-part*part)) }
 
 // inWords names a residual in a sentence after "the".
 func inWords(metric string) string {

@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"allup/model"
 	"allup/planner"
 )
 
@@ -174,6 +175,25 @@ func BenchmarkStaticRules(b *testing.B) {
 				}
 			}
 		})
+	}
+}
+
+// TestSteadyCurrentIsIncluded: a pack that states just the current that a hover draws may be flown at it.
+func TestSteadyCurrentIsIncluded(t *testing.T) {
+	cat := parts(t, example)
+	p := plan(t, cat, exampleBuild)
+	a := p.Assess(packSet(t, cat).Pack("k"))
+	for share, broken := range map[model.Current]bool{1: false, 1 - 1e-9: true} {
+		record, pack, most := *a.Pack.Pack, *a.Pack, share*a.Flight.EndCurrent
+		record.MaxCurrent = &most
+		pack.Pack = &record
+		c := a.Candidate
+		c.Pack = &pack
+		for _, r := range planner.RulesOf()[0] {
+			if r.Code == planner.SteadyCurrent && r.Breaks(&c) != broken {
+				t.Errorf("at %v times the current of the hover: %v", share, !broken)
+			}
+		}
 	}
 }
 

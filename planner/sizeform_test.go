@@ -68,6 +68,17 @@ func TestFreeOptimumIsTwiceTheRest(t *testing.T) {
 	}
 }
 
+// Where the limit leaves more than the free optimum nothing binds, and both are one size.
+func TestNothingBinds(t *testing.T) {
+	s, f := idealSizing(t, 0)
+	s.Plan.Build.Limit.Mass = 400 * model.Gram
+	s.bound(nil)
+	s.size(&f)
+	if f.Limited == nil || f.Binds != BindsNothing || math.Abs(f.Limited.Pack.Grams()-200) > 0.5 {
+		t.Errorf("binds %q, limited %+v; want nothing, and 200 g", f.Binds, f.Limited)
+	}
+}
+
 // Power that the gear takes whatever the mass moves the optimum above twice the rest.
 func TestGearPowerMovesTheOptimumUp(t *testing.T) {
 	s, f := idealSizing(t, 5)

@@ -79,3 +79,12 @@ func TestNullWhereNothingIsKnown(t *testing.T) {
 		t.Errorf("delta is %v", d)
 	}
 }
+
+// TestNoScatterIsUnknown: a scatter of nothing is one that is not known, and a small one is not shown as nothing.
+func TestNoScatterIsUnknown(t *testing.T) {
+	for v, want := range map[float64]string{0: "-", 0.004: "0.004", 1.26: "1.3"} {
+		if got := grownOrNone(v).Text; got != want {
+			t.Errorf("%v is shown as %q, want %q", v, got, want)
+		}
+	}
+}
