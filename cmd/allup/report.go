@@ -113,7 +113,7 @@ func (r *reportCommand) run(a *app, cmd *cobra.Command, args []string) error {
 	if err != nil {
 		return err
 	}
-	if err := pictures.write(a.force); err != nil {
+	if err := a.beside(pictures); err != nil {
 		return err
 	}
 	if err := a.writePage(answer.page); err != nil {
