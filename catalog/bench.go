@@ -109,8 +109,11 @@ func ReadBench(file string, r io.Reader) (*Bench, []Warning, error) {
 			if fault, bad := checkID(id); bad {
 				packs.fault(id, fault)
 			}
-			b.Packs = append(b.Packs, readBenchPack(t, id, file, common))
+			pack := readBenchPack(t, id, file, common)
 			t.done()
+			if len(d.faults) == 0 { // otherwise the bench is not used
+				b.Packs = append(b.Packs, pack)
+			}
 		}
 		packs.done()
 	}

@@ -17,9 +17,9 @@ const chunkSize = 256 << 10
 // shape is what a walk over the brackets of a TOML text tells.
 type shape struct {
 	tooDeep int   // the first line that nests deeper than maxNesting, or 0
-	tooMany int   // the first line of a piece with more than maxValues, or 0
+	tooMany int   // the first line of a piece with more than maxValues or maxTables, or 0
 	tooLong int   // the first line of a piece longer than maxWhole, or 0
-	parted  bool  // it has to be read in pieces: as a whole it is too long, or has too many values
+	parted  bool  // it has to be read in pieces: as a whole it is too long, or has too many values or tables
 	cuts    []int // where pieces begin; none where the text cannot be cut
 }
 
@@ -37,15 +37,17 @@ func outlineEvery(data []byte, size int) shape {
 	whole := false
 	last, lastLine := 0, 1    // where the piece begins
 	values, allValues := 0, 0 // in the piece, and before it
+	tables, allTables := 0, 0 // the same, those with a header
 	endPiece := func(end int) {
-		if s.tooMany == 0 && values > maxValues {
+		if s.tooMany == 0 && (values > maxValues || tables > maxTables) {
 			s.tooMany = lastLine
 		}
 		if s.tooLong == 0 && end-last > maxWhole {
 			s.tooLong = lastLine
 		}
 		allValues += values
-		last, lastLine, values = end, line, 0
+		allTables += tables
+		last, lastLine, values, tables = end, line, 0, 0
 	}
 	for i := 0; i < len(data); i++ {
 		c := data[i]
@@ -57,6 +59,7 @@ func outlineEvery(data []byte, size int) shape {
 				endPiece(i)
 			}
 			begun = true
+			tables++
 			values += max(0, pieces-3) // of a deep one, beside the bracket
 		} else if fresh && !begun && c != '#' && c != ' ' && c != '\t' && c != '\r' && c != '\n' {
 			whole, begun = true, true
@@ -99,16 +102,17 @@ func outlineEvery(data []byte, size int) shape {
 		}
 	}
 	endPiece(len(data))
+	many := allValues > maxValues || allTables > maxTables
 	if whole {
 		s.cuts = nil
-		if allValues > maxValues {
+		if many {
 			s.tooMany = 1
 		}
 		if len(data) > maxWhole {
 			s.tooLong = 1
 		}
 	}
-	s.parted = allValues > maxValues || len(data) > maxWhole
+	s.parted = many || len(data) > maxWhole
 	return s
 }
 

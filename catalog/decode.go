@@ -2,7 +2,6 @@ package catalog
 
 import (
 	"bytes"
-	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -22,12 +21,14 @@ const (
 	maxWhole = 4 << 20
 	// maxValues is how many values may stand in a text that is parsed in one go: the parser takes long for each.
 	maxValues = 100_000
+	// maxTables is how many tables may have a header in one: the parser keeps a kilobyte for each.
+	maxTables = 20_000
 	// maxNesting bounds the recursion of the TOML parser. No field of allup is half as deep.
 	maxNesting = 16
-	// probeBudget bounds the bytes that finding lines of faults may read over.
-	probeBudget = 1 << 28
-	// minProbes is how many lines are found whatever the size of the file.
-	minProbes = maxListed
+	// probeBudget bounds the bytes that the parser may read over to find lines of faults.
+	probeBudget = 1 << 26
+	// maxKept is how many faults, and how many oddities, are kept of one text: more are only counted.
+	maxKept = 1000
 	// maxHints bounds the guesses at what was meant, each of which looks at all ids.
 	maxHints = 200
 )
@@ -38,6 +39,7 @@ type document struct {
 	data     []byte
 	before   int // lines of the file before data, where that is a piece of it
 	faults   []located[InputError]
+	more     int // faults beyond those kept
 	warnings []located[Warning]
 	spare    [][]string // key lists of finished tables, for the next ones
 	hints    int
@@ -51,9 +53,8 @@ type document struct {
 
 // located is something to report whose line is still to be found.
 type located[T InputError | Warning] struct {
-	what  T
-	path  []string // of the key that it is about
-	place int      // of that key in the file, where it was looked for
+	what T
+	path []string // of the key that it is about
 }
 
 // readAll reads a file of at most a number of bytes. A larger one is an [InputErrors];
@@ -77,7 +78,7 @@ func parse(file string, data []byte) (*document, *table, error) {
 		return nil, nil, err
 	}
 	if shape.parted {
-		return nil, nil, d.refuse(InputError{Line: 1, Msg: fmt.Sprintf("the file has more than %d values, or is larger than %d MB", maxValues, maxWhole>>20)})
+		return nil, nil, d.refuse(InputError{Line: 1, Msg: fmt.Sprintf("the file has more than %d values or %d tables, or is larger than %d MB", maxValues, maxTables, maxWhole>>20)})
 	}
 	root, err := d.parse()
 	return d, root, err
@@ -87,7 +88,7 @@ func parse(file string, data []byte) (*document, *table, error) {
 // large text can be cut.
 func open(file string, data []byte) (d *document, s shape, err error) {
 	data = bytes.TrimPrefix(data, []byte("\ufeff"))
-	budget := max(minProbes*(len(data)+1), probeBudget)
+	budget := probeBudget
 	d = &document{file: file, data: data, budget: &budget}
 	if fault, ok := unreadable(data); ok {
 		return nil, shape{}, d.refuse(fault)
@@ -98,7 +99,7 @@ func open(file string, data []byte) (d *document, s shape, err error) {
 		return nil, s, d.refuse(InputError{Line: s.tooDeep, Msg: fmt.Sprintf("lists and tables are nested more than %d deep", maxNesting)})
 	case s.tooMany > 0:
 		return nil, s, d.refuse(InputError{
-			Line: s.tooMany, Msg: fmt.Sprintf("more than %d values in one piece", maxValues), Allowed: largeFiles,
+			Line: s.tooMany, Msg: fmt.Sprintf("more than %d values or %d tables in one piece", maxValues, maxTables), Allowed: largeFiles,
 		})
 	case s.tooLong > 0:
 		return nil, s, d.refuse(InputError{
@@ -172,13 +173,20 @@ var errProbe = errors.New("here")
 // UnmarshalTOML implements [toml.Unmarshaler].
 func (*probe) UnmarshalTOML(any) error { return errProbe }
 
-// line is the line of a key, 0 where it is not known. Without a path it is the first.
-// The parser has no other way to tell positions; for a table without a header of
-// its own it is the line of the first key in it.
+// line is the line of a key, 0 where it is not known. Without a path it is the first; for a table
+// without a header of its own it is the line of the first key in it.
 func (d *document) line(path []string) int {
 	if len(path) == 0 {
 		return d.before + 1
 	}
+	if line := findLines(d.data, [][]string{path})[0]; line > 0 {
+		return d.before + line
+	}
+	return d.probedLine(path)
+}
+
+// probedLine is line by the parser alone.
+func (d *document) probedLine(path []string) int {
 	if *d.budget -= len(d.data) + 1; *d.budget < 0 || !d.index() {
 		return 0
 	}
@@ -225,16 +233,20 @@ func (d *document) position(path []string) int {
 
 // result ends the reading of a file: its warnings and, as an error, its faults, by line.
 func (d *document) result() ([]Warning, error) {
-	d.inFileOrder()
 	var faults InputErrors
-	for _, f := range d.faults {
-		f.what.Line = d.line(f.path)
+	lines := linesOf(d, d.faults)
+	for i, f := range d.faults {
+		f.what.Line = lines[i]
 		faults = append(faults, f.what)
 	}
 	slices.SortStableFunc(faults, byLine)
+	if d.more > 0 {
+		faults = append(faults, InputError{File: d.file, Msg: words.Count(d.more, "more error", "more errors"), Count: d.more})
+	}
 	var warnings []Warning
-	for _, w := range d.warnings {
-		w.what.Line = d.line(w.path)
+	lines = linesOf(d, d.warnings)
+	for i, w := range d.warnings {
+		w.what.Line = lines[i]
 		warnings = append(warnings, w.what)
 	}
 	slices.SortStableFunc(warnings, warningsByLine)
@@ -244,21 +256,27 @@ func (d *document) result() ([]Warning, error) {
 	return warnings, faults
 }
 
-// inFileOrder sorts faults, where there are too many to find the line of each, so
-// that the first ones of the file get theirs.
-func (d *document) inFileOrder() {
-	if len(d.faults) <= minProbes || *d.budget <= len(d.data) || !d.index() {
-		return
+// linesOf are the lines of what there is to report.
+func linesOf[T InputError | Warning](d *document, list []located[T]) []int {
+	if len(list) == 0 {
+		return nil
 	}
-	keys := d.meta.Keys()
-	place := make(map[string]int, len(keys))
-	for i, key := range keys {
-		place[key.String()] = i
+	paths := make([][]string, len(list))
+	for i := range list {
+		paths[i] = list[i].path
 	}
-	for i := range d.faults {
-		d.faults[i].place = place[toml.Key(d.faults[i].path).String()]
+	lines := findLines(d.data, paths)
+	for i, path := range paths {
+		switch {
+		case len(path) == 0:
+			lines[i] = d.before + 1
+		case lines[i] > 0:
+			lines[i] += d.before
+		default:
+			lines[i] = d.probedLine(path)
+		}
 	}
-	slices.SortStableFunc(d.faults, func(a, b located[InputError]) int { return cmp.Compare(a.place, b.place) })
+	return lines
 }
 
 // didYouMean is a guess at what a misspelt word means. The candidates are asked for only if a guess
@@ -331,14 +349,8 @@ func shortened(message string) string {
 func (d *document) duplicateFault(fault InputError, key string) InputError {
 	fault.Field = words.Printable(key)
 	first := ""
-	above := d.piece(d.data[:lineStart(d.data, fault.Line)], d.before)
-	if _, err := parseWhole(above.data); err == nil && above.index() {
-		for _, k := range above.meta.Keys() {
-			if k.String() == key {
-				first = fmt.Sprintf(" (first in line %d)", d.before+above.position(k))
-				break
-			}
-		}
+	if line := d.firstLine(key, lineStart(d.data, fault.Line)); line > 0 {
+		first = fmt.Sprintf(" (first in line %d)", d.before+line)
 	}
 	fault.Msg = "is here a second time" + first
 	switch strings.Count(key, ".") {
@@ -352,6 +364,24 @@ func (d *document) duplicateFault(fault InputError, key string) InputError {
 		}
 	}
 	return fault
+}
+
+// firstLine is the line of data on which a key stands that the parser names, before a place; 0 where it is not known.
+func (d *document) firstLine(key string, before int) int {
+	above := d.piece(d.data[:before], 0)
+	if !strings.Contains(key, `"`) {
+		if line := findLines(above.data, [][]string{strings.Split(key, ".")})[0]; line > 0 {
+			return line
+		}
+	}
+	if _, err := parseWhole(above.data); err == nil && above.index() {
+		for _, k := range above.meta.Keys() {
+			if k.String() == key {
+				return above.position(k)
+			}
+		}
+	}
+	return 0
 }
 
 const tomlHint = "the file should have lines of [table] and field = value; `allup new` writes an example"

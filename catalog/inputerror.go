@@ -26,6 +26,7 @@ type InputError struct {
 	Msg     string // what is wrong with it
 	Allowed string // what would be right; "" where Msg says all
 	Hint    string // what was probably meant; "" where there is no guess
+	Count   int    // of faults that this one stands for, where it is several; 0 for one
 }
 
 // missing is what is wrong with a required field that is not there.
@@ -64,7 +65,8 @@ func (e InputError) Error() string {
 	return words.Printable(b.String())
 }
 
-// InputErrors are all faults found, file by file in reading order, each file's by line.
+// InputErrors are all faults found, file by file in reading order, each file's by line. Of a file
+// with very many, the last one says how many were left out.
 type InputErrors []InputError
 
 // maxListed is how many faults Error lists: more than that and something more
@@ -76,7 +78,7 @@ func (es InputErrors) Error() string {
 	var b strings.Builder
 	for i, e := range es {
 		if i == maxListed {
-			fmt.Fprintf(&b, "\nand %d more", len(es)-i)
+			fmt.Fprintf(&b, "\nand %d more", es[i:].Count())
 			break
 		}
 		if i > 0 {
@@ -85,6 +87,15 @@ func (es InputErrors) Error() string {
 		b.WriteString(e.Error())
 	}
 	return b.String()
+}
+
+// Count is how many faults there are, those that are only counted among them.
+func (es InputErrors) Count() int {
+	n := 0
+	for _, e := range es {
+		n += max(1, e.Count)
+	}
+	return n
 }
 
 // Unwrap gives [errors.As] each fault.

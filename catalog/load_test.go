@@ -163,7 +163,7 @@ func TestBoundedText(t *testing.T) {
 		}
 		return b.String()
 	}
-	const tooMany, large = "more than 100000 values in one piece", "a large file is one of records, each under its own header, [pack.ID]"
+	const tooMany, large = "more than 100000 values or 20000 tables in one piece", "a large file is one of records, each under its own header, [pack.ID]"
 	for _, test := range []struct{ name, text, want string }{
 		{"keys", many("k%d = 1\n", 100_001), "f.toml:1: " + tooMany + "; allowed: " + large},
 		{"keys of one record", many("[gear.g%d]\nmass_g = 1\n", 12_000) + "[gear.x]\n" + many("k%d = 1\n", 100_001), "f.toml:"},
@@ -172,6 +172,7 @@ func TestBoundedText(t *testing.T) {
 		{"dotted keys", many("a.a.a.a.a.a.a.a.a.a.k%d = 1\n", 9_200), "f.toml:1: " + tooMany},
 		{"deep", "x = " + strings.Repeat("[", 17) + strings.Repeat("]", 17), "f.toml:1: lists and tables are nested more than 16 deep"},
 		{"an open quote", "[gear.x]\nmass_g = 1\nnote = '''" + strings.Repeat("[gear.y]\n", 500_000), "f.toml:1: more than 4 MB in one piece; allowed: " + large + "; is a quote not closed?"},
+		{"tables", many("[t%d]\n", 20_001), "f.toml:1: " + tooMany},
 		{"a long number", "x = " + strings.Repeat("1", 1000) + "\n", "f.toml:1: not valid TOML: " + strings.Repeat("1", 200) + "...;"},
 		{"far apart", string(manyPacks(6500)) + "[pack.sedge-00000]\nmass_g = 3\n", "f.toml:182001: pack.sedge-00000: is here a second time, far from the first; in a file this large all that belongs to a record stands in one place"},
 	} {
@@ -193,7 +194,7 @@ func TestBoundedText(t *testing.T) {
 	} {
 		for text, want := range map[string]string{
 			strings.Repeat("# \n", 2<<20):                      "f.toml: the file is larger than 4 MB",
-			many("[gear.g%d]\nmass_g = 1\n", 60_000):           "f.toml:1: the file has more than 100000 values, or is larger than 4 MB",
+			many("[gear.g%d]\nmass_g = 1\n", 60_000):           "f.toml:1: the file has more than 100000 values or 20000 tables, or is larger than 4 MB",
 			"parts = [" + strings.Repeat("'a',", 1001) + "]\n": "f.toml:1: parts: ",
 		} {
 			if err := read(text); err == nil || !strings.Contains(err.Error(), want) {
@@ -226,13 +227,64 @@ func TestLargeFiles(t *testing.T) {
 	}
 }
 
+// TestManyUnknown: of very many unknown fields in one table a few are named, with a guess at each, and the rest are
+// counted; other faults of the file stay in sight, and what is kept of very many faults is bounded.
+func TestManyUnknown(t *testing.T) {
+	var keys strings.Builder
+	for i := range 30_000 {
+		fmt.Fprintf(&keys, "unheard%05d = 1\n", i)
+	}
+	const pack = "mass_g = 45\nchemistry = \"lipo\"\ncells = 4\nrated_mah = 450\n"
+	readers := map[string]func(text string) error{
+		"records": func(text string) error {
+			_, _, err := catalog.Load(memoryLayer("parts", map[string][]byte{"f.toml": []byte("[pack.p]\n" + pack + text + "[gear.q]\nmass_g = -1\n")}))
+			return err
+		},
+		"bench": func(text string) error {
+			_, _, err := catalog.ReadBench("f.toml", strings.NewReader("[pack.p]\n"+pack+text+"[pack.q]\nmass_g = -1\n"))
+			return err
+		},
+		"build": func(text string) error {
+			_, _, err := catalog.ReadBuild("f.toml", strings.NewReader(text+craft+"[extra.q]\nmass_g = -1\n"), base(t))
+			return err
+		},
+	}
+	for name, read := range readers {
+		err := read(keys.String())
+		faults, ok := errors.AsType[catalog.InputErrors](err)
+		if !ok || faults.Count() < 30_000 || faults.Count() > 30_010 || len(faults) > 30 {
+			t.Errorf("%s: %d faults are kept of %d", name, len(faults), faults.Count())
+			continue
+		}
+		for _, want := range []string{": 29980 more unknown fields\n", "unheard00019: unknown field; allowed: ", "q.mass_g: -1 is out of range"} {
+			if !strings.Contains(err.Error(), want) {
+				t.Errorf("%s: %q is not in\n%.3000s", name, want, err)
+			}
+		}
+		for _, f := range faults {
+			if f.Line == 0 {
+				t.Errorf("%s: %v has no line", name, f)
+			}
+		}
+	}
+	// Faults that are not of unknown fields.
+	err := readers["bench"]("discharge = [" + strings.Repeat("1,", 50_000) + "]\n")
+	faults, ok := errors.AsType[catalog.InputErrors](err)
+	if !ok || len(faults) > 1100 || faults.Count() < 50_000 {
+		t.Errorf("%d faults are kept of %d", len(faults), faults.Count())
+	}
+	if text := err.Error(); strings.Count(text, "\n") != 50 || !strings.HasSuffix(text, fmt.Sprintf("and %d more", faults.Count()-50)) {
+		t.Errorf("error text has %d lines and ends %q", strings.Count(text, "\n")+1, text[len(text)-40:])
+	}
+}
+
 // TestManyFaults: a large file with a fault in every record is still reported soon.
 func TestManyFaults(t *testing.T) {
 	data := bytes.ReplaceAll(manyPacks(10000), []byte("cells = 4"), []byte("cels = 40"))
 	_, _, err := catalog.Load(memoryLayer("parts", map[string][]byte{"big.toml": data}))
 	faults, ok := errors.AsType[catalog.InputErrors](err)
-	if !ok || len(faults) != 10000 {
-		t.Fatalf("Load error has %d faults, want 10000", len(faults))
+	if !ok || faults.Count() != 10000 {
+		t.Fatalf("Load error has %d faults, want 10000", faults.Count())
 	}
 	if text := err.Error(); strings.Count(text, "\n") != 50 || !strings.HasSuffix(text, "and 9950 more") {
 		t.Errorf("error text has %d lines and ends %q", strings.Count(text, "\n")+1, text[len(text)-40:])

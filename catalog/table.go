@@ -57,44 +57,52 @@ func (t *table) done() {
 		t.reportUnknown()
 	}
 	for _, m := range t.missing {
-		m.File, m.Field = t.doc.file, t.field(m.Field, 0)
-		t.doc.faults = append(t.doc.faults, located[InputError]{what: m, path: t.path("")})
+		t.faultOf("", m.Field, 0, m)
 	}
 	t.doc.spare = append(t.doc.spare, t.asked)
 	t.asked, t.missing = nil, nil
 }
 
-// maxGuesses is at how many unknown fields of one table a guess is made: it has no more fields than that.
-const maxGuesses = 50
+// maxUnknown is how many unknown fields of one table are reported each by itself, with a guess at what was
+// meant: a table with more of them is of something else.
+const maxUnknown = 20
 
 func (t *table) reportUnknown() {
-	guesses := 0
-	for key, value := range t.values {
-		if slices.Contains(t.asked, key) {
-			continue
+	var unknown []string
+	for key := range t.values {
+		if !slices.Contains(t.asked, key) {
+			unknown = append(unknown, key)
 		}
-		fault := InputError{Msg: "unknown field"}
-		if _, isTable := value.(map[string]any); isTable {
-			fault.Msg = "unknown table"
-		}
-		near := ""
-		if guesses++; guesses <= maxGuesses {
-			near = cmp.Or(nearest(key, t.unused()), nearest(key, t.asked))
-		}
-		switch {
-		case guesses > maxGuesses:
-		case near == "":
-			fault.Allowed = join(t.asked)
-		case near == strings.ToLower(key):
-			fault.Hint = `names of fields are lower case: did you mean "` + near + `"?`
-		default:
-			fault.Hint = `did you mean "` + near + `"?`
-		}
-		if near != "" {
-			t.missing = slices.DeleteFunc(t.missing, func(m InputError) bool { return m.Field == near })
-		}
-		t.fault(key, fault)
 	}
+	slices.Sort(unknown) // the same ones are reported each time
+	for i, key := range unknown {
+		if i == maxUnknown && len(unknown) > maxUnknown+1 {
+			n := len(unknown) - i
+			t.faultOf(key, "", 0, InputError{Msg: strconv.Itoa(n) + " more unknown fields", Count: n})
+			break
+		}
+		t.reportUnknownField(key)
+	}
+}
+
+func (t *table) reportUnknownField(key string) {
+	fault := InputError{Msg: "unknown field"}
+	if isTable(t.values[key]) {
+		fault.Msg = "unknown table"
+	}
+	near := cmp.Or(nearest(key, t.unused()), nearest(key, t.asked))
+	switch near {
+	case "":
+		fault.Allowed = join(t.asked)
+	case strings.ToLower(key):
+		fault.Hint = `names of fields are lower case: did you mean "` + near + `"?`
+	default:
+		fault.Hint = `did you mean "` + near + `"?`
+	}
+	if near != "" {
+		t.missing = slices.DeleteFunc(t.missing, func(m InputError) bool { return m.Field == near })
+	}
+	t.fault(key, fault)
 }
 
 // unused lists the known fields that the file does not give.
@@ -111,14 +119,24 @@ func (t *table) lack(key, text string) {
 func (t *table) fault(key string, e InputError) { t.faultAt(key, 0, e) }
 
 // faultAt is fault for an element of a list, counted from 1.
-func (t *table) faultAt(key string, index int, e InputError) {
+func (t *table) faultAt(key string, index int, e InputError) { t.faultOf(key, key, index, e) }
+
+// faultOf is faultAt where the place in the file is that of another key than the one that is named.
+func (t *table) faultOf(at, key string, index int, e InputError) {
+	if len(t.doc.faults) >= maxKept {
+		t.doc.more += max(1, e.Count)
+		return
+	}
 	e.File = t.doc.file
 	e.Field = t.field(key, index)
-	t.doc.faults = append(t.doc.faults, located[InputError]{what: e, path: t.path(key)})
+	t.doc.faults = append(t.doc.faults, located[InputError]{what: e, path: t.path(at)})
 }
 
 // odd reports a value that is usable but strange.
 func (t *table) odd(code, key string, index int, text string) {
+	if len(t.doc.warnings) >= maxKept {
+		return
+	}
 	w := Warning{Code: code, File: t.doc.file, Field: t.field(key, index), Text: text}
 	t.doc.warnings = append(t.doc.warnings, located[Warning]{what: w, path: t.path(key)})
 }

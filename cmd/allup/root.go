@@ -63,7 +63,7 @@ func run(s *streams, args []string) exitCode {
 		return exitNo
 	case errors.As(err, &input):
 		fmt.Fprintln(s.err, cleanLines(input.Error()))
-		fmt.Fprintf(s.err, "allup: %s; nothing was done\n", words.Count(len(input), "error in the input", "errors in the input"))
+		fmt.Fprintf(s.err, "allup: %s; nothing was done\n", words.Count(input.Count(), "error in the input", "errors in the input"))
 		return exitInput
 	case errors.As(err, &one):
 		fmt.Fprintf(s.err, "allup: error: %s\n", words.Clean(one.Error()))
