@@ -13,6 +13,7 @@ import (
 const (
 	sigmaTrace        = 0.003 // V per cell
 	sigmaEnd          = 0.002 // of the charge that a discharge gives down to its end voltage
+	sigmaEnergyGiven  = 0.002 // of the energy that a trace gives
 	sigmaCharge       = 0.004 // of the charge: what the curve may be displaced by, felt where it is steep
 	sigmaShare        = 0.15  // of R1/(R0 + R1) about 1 - FastShare
 	sigmaShareTight   = 0.02
@@ -36,9 +37,12 @@ const (
 
 // What a curve of the pack's own must win of the RMS about its logs before it takes the place of the usual curve, as
 // a share and in V per cell: a shape that explains less is as likely noise.
+// Where of several discharges one's own charge or energy is missed by more than mostMissed with the usual curve the
+// pack's own takes its place, too. (With a single one it would hide that a burst is another pack's.)
 const (
 	ownCurveShare = 0.2
 	ownCurveGain  = 0.001
+	mostMissed    = 0.01
 )
 
 // What a first-order circuit with a curve of its chemistry gets wrong of a cell, relative: it
@@ -90,12 +94,13 @@ var errUnfit = errors.New("the logs do not fix a circuit")
 // For a capacity, a time constant and a charge dependence the voltage is linear in R0, R1, and the curve's
 // shift, stretch and five humps along the charge, so those are solved for directly (variable projection) and
 // only the three are searched, by gonum's Nelder-Mead method. Stretch and humps are kept only where they
-// explain a fifth of what the usual curve leaves. Capacity is the curve's stretch along the charge. The charge
-// at a discharge's end voltage is an observation of its own, to 0.2 %. Weak priors hold what traces leave open:
-// R1/(R0 + R1) 0.35 +- 0.15, tau 20 s within a factor of two, shift 0 +- 20 mV per cell, stretch of the
-// voltages 1 +- 0.02, humps 0 +- 20 mV per cell, K about that of known by [UsualKSigma]; a known K of 0 stays
-// 0. The pack warms itself along each trace, by the heat of the circuit found before, so the search is repeated
-// until that is the same.
+// explain a fifth of what the usual curve leaves, or where without them the circuit would miss the charge or
+// energy of one of several discharges by more than 1 %. Capacity is the curve's stretch along the charge. The
+// charge at a discharge's end voltage and, of several, its energy are observations of their own, to 0.2 %. Weak
+// priors hold what traces leave open: R1/(R0 + R1) 0.35 +- 0.15, tau 20 s within a factor of two, shift 0 +- 20
+// mV per cell, stretch of the voltages 1 +- 0.02, humps 0 +- 20 mV per cell, K about that of known by
+// [UsualKSigma]; a known K of 0 stays 0. The pack warms itself along each trace, by the heat of the circuit
+// found before, so the search is repeated until that is the same.
 //
 // Traces may be in any order. The error says why they do not fix a circuit; see [ExplainLogs] for what is left then.
 //
@@ -117,7 +122,9 @@ func FitLogs(known Circuit, traces []Trace) (LogFit, error) {
 		return LogFit{}, err
 	}
 	if u := usual.result(); fit.RMS > u.RMS*(1-ownCurveShare) || fit.RMS > u.RMS-ownCurveGain {
-		fit = u
+		if missed := usual.missed(); f.ends == 0 || missed < mostMissed || f.missed() > missed {
+			fit = u
+		}
 	}
 	c := fit.Circuit
 	switch {

@@ -237,3 +237,47 @@ func BenchmarkReduceAndFit(b *testing.B) {
 		}
 	}
 }
+
+// TestFitMeetsItsOwnLogs: two discharges of a pack whose resistance grows with current, as no circuit's does, are met in
+// charge and energy within 0.7 % all the same.
+func TestFitMeetsItsOwnLogs(t *testing.T) {
+	p := benchPacks(t)[0]
+	p.circuit.K = 0.2
+	short := p.circuit // at the higher rate it runs short of ions as it empties
+	short.K, short.R0, short.R1 = 5, 1.8*short.R0, 1.8*short.R1
+	type log struct {
+		load model.Load
+		red  bench.DischargeReduction
+	}
+	var logs []log
+	var traces []model.Trace
+	for _, c := range []struct {
+		circuit model.Circuit
+		power   model.Power
+	}{{p.circuit, 60}, {short, 120}} {
+		protocol := model.UsualProtocol(p.pack.Rated, p.pack.Cells)
+		protocol.DischargePower = c.power
+		r := bench.NewDischargeReducer(p.pack, protocol, bench.ReduceSettings{})
+		for _, s := range (bench.Run{}).Discharge(c.circuit, model.ConstantPower(c.power), protocol.DischargeEndPerCell) {
+			r.Add(s)
+		}
+		red, err := r.Finish()
+		if err != nil {
+			t.Fatal(err)
+		}
+		logs = append(logs, log{model.ConstantPower(c.power), red})
+		traces = append(traces, red.Trace)
+	}
+	fit, err := model.FitLogs(model.NewCircuit(p.pack.Cells, p.circuit.Curve, 74*model.Gram), traces)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, l := range logs {
+		d := fit.Circuit.Discharge(l.load, model.Stop{PerCell: 3.1})
+		charge, energy := float64(d.Delivered/l.red.Capacity)-1, float64(d.Energy/l.red.Energy)-1
+		t.Logf("charge %+.2f %%, energy %+.2f %%, RMS %.1f mV", 100*charge, 100*energy, 1e3*float64(fit.RMS))
+		if math.Abs(charge) > 0.007 || math.Abs(energy) > 0.007 {
+			t.Errorf("its own log is missed by %+.2f %% of charge and %+.2f %% of energy, want 0.7 at most", 100*charge, 100*energy)
+		}
+	}
+}

@@ -28,6 +28,7 @@ type traceFit struct {
 	share   float64 // sigma of R1's share
 	scatter float64 // of the traces about the fit, in sigmaTrace
 	shapes  bool
+	ends    int // of several discharges; 0 of a single one
 
 	design *mat.Dense
 	target []float64
@@ -58,14 +59,18 @@ func newTraceFit(known Circuit, traces []Trace) *traceFit {
 			f.rows = append(f.rows, traceRow{
 				t: float64(e.Time), v: float64(e.Voltage) / n, i: float64(e.Current), q: float64(e.Delivered), first: len(thinned) == 0, end: true, warmth: 1, weight: 1,
 			})
+			f.ends++
 		}
 		if tr.Rest > 0 {
 			f.rest = append(f.rest, float64(tr.Rest)/n)
 		}
 	}
+	if f.ends == 1 {
+		f.ends = 0 // its energy is met anyway, and must not hold the curve where a burst contradicts it
+	}
 	// The resistance's size only scales a prior; it is set again after a first search.
 	f.r = DefaultSteadyR / max(f.q0/3600, 1e-3)
-	rows := len(f.rows) + len(f.rest) + linearParameters - 1
+	rows := len(f.rows) + len(f.rest) + f.ends + linearParameters - 1
 	f.design = mat.NewDense(rows, linearParameters, nil)
 	f.target = make([]float64, rows)
 	return f
@@ -157,6 +162,8 @@ func (f *traceFit) fill(x []float64) {
 		put(k, p.weight/(f.scatter*math.Hypot(sigmaTrace, slope*sigmaCharge)), i, w, s, u, p.v-u)
 	}
 	row := len(f.rows)
+	f.means(row)
+	row += f.ends
 	full := float64(curve.At(1))
 	for _, v := range f.rest {
 		put(row, 1/(f.scatter*sigmaTrace), 0, 0, 1, full, v-full)
@@ -170,6 +177,67 @@ func (f *traceFit) fill(x []float64) {
 		row++
 		prior(parameter, 1/priorSigma(parameter))
 	}
+}
+
+// means fills one row for each of several discharges, from a row on: its mean voltage over the charge, which is its
+// energy, an observation of its own.
+func (f *traceFit) means(row int) {
+	if f.ends == 0 {
+		return
+	}
+	raw := f.design.RawMatrix().Data
+	for from, to := 0, 0; from < len(f.rows); from = to {
+		to = from + 1
+		for to < len(f.rows) && !f.rows[to].first {
+			to++
+		}
+		if !f.rows[to-1].end {
+			continue
+		}
+		d := raw[linearParameters*row : linearParameters*(row+1)]
+		clear(d)
+		f.target[row] = 0
+		sum, volts := 0.0, 0.0
+		for k := from; k < to; k++ {
+			before, after := max(k-1, from), min(k+1, to-1)
+			own := raw[linearParameters*k+2] // its weight is the shift's column
+			share := f.rows[after].q - f.rows[before].q
+			if own == 0 || !(share > 0) {
+				continue
+			}
+			sum += share
+			volts += share * f.rows[k].v
+			for a := range d {
+				d[a] += share * raw[linearParameters*k+a] / own
+			}
+			f.target[row] += share * f.target[k] / own
+		}
+		if sum > 0 {
+			weight := 1 / (sigmaEnergyGiven * volts)
+			for a := range d {
+				d[a] *= weight
+			}
+			f.target[row] *= weight
+		}
+		row++
+	}
+}
+
+// missed is the most that the fit is off the charge or the energy of a trace of its own, relative.
+func (f *traceFit) missed() (most float64) {
+	raw := f.design.RawMatrix().Data
+	for k := range f.target {
+		switch r := f.residual(k, &f.best); {
+		case k < len(f.rows) && f.rows[k].end:
+			q := f.rows[k].q / f.capacity(f.x)
+			s, h := 1-q, 0.01
+			slope := float64(f.known.Curve.At(s+h)-f.known.Curve.At(s-h)) / (2 * h)
+			most = max(most, math.Abs(r/raw[linearParameters*k+2]/slope/q))
+		case k >= len(f.rows)+len(f.rest) && k < len(f.rows)+len(f.rest)+f.ends:
+			most = max(most, math.Abs(r)*sigmaEnergyGiven)
+		}
+	}
+	return most
 }
 
 // priorSigma is one sigma of shift, stretch and the curve's bumps about their usual values.

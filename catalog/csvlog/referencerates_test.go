@@ -127,8 +127,8 @@ func TestEveryPairOfRates(t *testing.T) {
 	if ownLCO > 0.004 {
 		t.Errorf("a fit is %.2f %% off the charge or energy of its own log of the LCO pouch, want 0.4 at most", 100*ownLCO)
 	}
-	if worst := slices.Max(own); worst > 0.02 {
-		t.Errorf("a fit is %.2f %% off the charge or energy of its own log, want 2 at most", 100*worst)
+	if worst := slices.Max(own); worst > 0.01 {
+		t.Errorf("a fit is %.2f %% off the charge or energy of its own log, want 1 at most", 100*worst)
 	}
 	for what, z := range map[string][]float64{"capacity": zq, "resistance": zr} {
 		if mean, square := meanAndRMS(z); math.Abs(mean) > 0.5 || square > 1.3 {
