@@ -27,8 +27,14 @@ func TestAnyNumberGivesJSON(t *testing.T) {
 	goodParts, goodBuild := text("parts.txt"), text("build.txt")
 	records := filepath.Join(t.TempDir(), "parts.toml")
 	commands := [][]string{
-		{"weigh", "-"}, {"weigh", "-", "--all-limits"}, {"rank", "-"}, {"rank", "-", "--quick"}, {"swap", "-", "pack=label"},
-		{"swap", "-", "with=camera:4g"}, {"size", "-"}, {"rank", "-", "--pack-temperature", "-10C", "--altitude", "3000m"},
+		{"weigh", "-"},
+		{"weigh", "-", "--all-limits"},
+		{"rank", "-"},
+		{"rank", "-", "--quick"},
+		{"swap", "-", "pack=label"},
+		{"swap", "-", "with=camera:4g"},
+		{"size", "-"},
+		{"rank", "-", "--pack-temperature", "-10C", "--altitude", "3000m"},
 	}
 	cases := 200
 	if os.Getenv("ALLUP_LONG") != "" {
