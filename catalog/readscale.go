@@ -132,6 +132,9 @@ func (b *builder) readScale(t *table, build *Build) *Scale {
 		s.Pack = pack
 	case !t.has("pack") && len(build.Slots.Pack) > 0:
 		s.Pack = build.Slots.Pack[0]
+		if hasAllUp {
+			t.odd("scale-pack-unnamed", "all_up_g", 0, showNumber(allUp)+" g was weighed with a pack that is not named: it is taken for today's, "+s.Pack+"; add pack = "+quote(s.Pack))
+		}
 	case !t.has("pack"):
 		t.fault("all_up_g", InputError{Msg: "does not say which pack was on the scale", Allowed: "pack = ID beside it, a pack in slots.pack, or dry_g for the mass without one"})
 	}

@@ -6,176 +6,30 @@ import (
 	"math"
 	"math/rand/v2"
 	"os"
+	"path/filepath"
 	"reflect"
 	"regexp"
 	"strconv"
 	"strings"
 	"testing"
 	"testing/fstest"
+	"time"
 
 	"allup/catalog"
 	"allup/planner"
 )
 
-const rangeParts = `[frame.f]
-mass_g = 31.5
-tolerance_g = 0.5
-rotors = 4
-max_prop_in = 3.5
-bay_mm = [75, 36, 30]
-mount_mm = 9
-thrust_loss = 0.05
-[motor.m]
-mass_g = 10.4
-kv = 3800
-r_mohm = 145
-no_load_a = 0.55
-no_load_v = 10
-max_current_a = 16
-cells = [3, 6]
-mount_mm = 9
-shaft_mm = 1.5
-[motor.mlabel]
-mass_g = 10.4
-kv = 3800
-[prop.p]
-mass_g = 1.7
-diameter_in = 3.5
-pitch_in = 2.5
-blades = 3
-ct = 0.13
-cp = 0.065
-shaft_mm = 1.5
-[prop.s]
-mass_g = 1.7
-diameter_in = 3.5
-pitch_in = 2.5
-blades = 3
-static = [{ rpm = 9000, ct = 0.12, cp = 0.06 }, { rpm = 18000, ct = 0.13, cp = 0.065 }]
-[prop.plabel]
-mass_g = 1.7
-diameter_in = 3.5
-pitch_in = 2.5
-blades = 3
-[board.b]
-mass_g = 8.6
-max_current_a = 20
-efficiency = 0.94
-cells = [2, 6]
-power_w = 1.8
-[gear.g]
-mass_g = 18.5
-power_w = 5.5
-[pack.tested]
-mass_g = 74.2
-tolerance_g = 0.5
-chemistry = "lipo"
-cells = 4
-rated_mah = 650
-size_mm = [60, 30, 26]
-max_current_a = 49
-label_c = 75
-price = 22
-currency = "EUR"
-[pack.tested.tested]
-discharge_power_w = 144
-discharge_end_v_per_cell = 3.1
-capacity_mah = 612
-energy_wh = 8.95
-mid_voltage_v = 14.6
-burst_power_w = 520
-burst_current_a = 39.4
-burst_end_v_per_cell = 3.3
-ramp_a_per_s = 1.3
-ambient_c = 22
-cycles = 12
-conditioning = { current_a = 9.75, seconds = 48 }
-[pack.circuit]
-mass_g = 74.2
-chemistry = "lipo"
-cells = 4
-rated_mah = 650
-price = 20
-currency = "EUR"
-[pack.circuit.circuit]
-capacity_mah = 640
-r0_mohm = 30
-r1_mohm = 16
-tau_s = 20
-shift_mv = 2
-capacity_sigma_mah = 6
-r_sigma_mohm = 1
-charge_dependence = 0.5
-charge_dependence_sigma = 0.1
-[pack.current]
-mass_g = 72
-chemistry = "lipo"
-cells = 4
-rated_mah = 630
-[pack.current.tested]
-discharge_current_a = 9.8
-discharge_end_v_per_cell = 3.1
-capacity_mah = 600
-energy_wh = 8.8
-mid_voltage_v = 14.6
-burst_current_a = 38
-burst_end_v_per_cell = 3.3
-[pack.label]
-mass_g = 70
-chemistry = "lihv"
-cells = 4
-rated_mah = 600
-[thrust_test.t]
-motor = "m"
-prop = "p"
-altitude_m = 100
-rows = [{ throttle = 0.3, voltage_v = 15.8, current_a = 1.0, thrust_g = 80 }, { throttle = 0.6, voltage_v = 15.4, current_a = 4.1, thrust_g = 220 }, { throttle = 1, voltage_v = 14.9, current_a = 14, thrust_g = 500 }]
-[thrust_test.u]
-motor = "m"
-prop = "s"
-air_kg_m3 = 1.2
-rows = [{ throttle = 0.3, voltage_v = 15.8, current_a = 1.0, thrust_g = 80, rpm = 8900 }, { throttle = 0.6, voltage_v = 15.4, current_a = 4.1, thrust_g = 220, rpm = 14700 }, { throttle = 1, voltage_v = 14.9, current_a = 14, thrust_g = 500, rpm = 22200 }]
-`
+// The texts that are varied here: records of every kind, and a build in which MOTOR, PROP and SCALE stand for
+// something. The commands are tried on them as well.
+var rangeParts, rangeBuild = rangeText("parts.txt"), rangeText("build.txt")
 
-const rangeBuild = `rotors = 4
-[limit]
-mass_g = 250
-spare_g = 1
-sure = 0.9
-[slots]
-frame = "f"
-motor = "MOTOR"
-prop = "PROP"
-board = "b"
-gear = ["g"]
-pack = "tested"
-[extra.strap]
-mass_g = 2.4
-tolerance_g = 0.1
-[weighed]
-f = 31.9
-m = 10.2
-p = { together_g = 6.8, count = 4 }
-SCALE
-[air]
-altitude_m = 150
-temperature_c = 12
-pack_temperature_c = 20
-[flight]
-land_v_per_cell = 3.5
-reserve = 0.2
-punch_charge = 0.8
-phases = [{ seconds = 20, thrust = 1.25 }, { seconds = 2, full = true }]
-[hover]
-flown = [{ mass_g = 203, current_a = 4.1, voltage_v = 15.2 }, { mass_g = 205, power_w = 62 }]
-[packs]
-cells = [4]
-max_mass_g = 90
-[goal]
-time = 2
-punch = 1
-price = 0.5
-`
+func rangeText(name string) string {
+	text, err := os.ReadFile(filepath.Join("..", "testdata", "range", name))
+	if err != nil {
+		panic(err)
+	}
+	return string(text)
+}
 
 // rangeScales are what a build's scale may have shown, in place of SCALE.
 func rangeScales() []string {
@@ -234,6 +88,7 @@ func TestNoFigureLeavesItsRange(t *testing.T) {
 	}
 	r := rand.New(rand.NewPCG(8, 2026))
 	answered := 0
+	var slowest slowestCase
 	for i := range cases {
 		parts, build := rangeParts, rangeBuild
 		build = strings.Replace(build, "MOTOR", []string{"m", "mlabel"}[r.IntN(2)], 1)
@@ -250,7 +105,9 @@ func TestNoFigureLeavesItsRange(t *testing.T) {
 		} else {
 			build = strayed(r, build, n)
 		}
+		begun := time.Now()
 		ranking, err := rankTexts(parts, build)
+		slowest.note(t, i, time.Since(begun), parts+build)
 		if err != nil {
 			var faults catalog.InputErrors
 			if !errors.As(err, &faults) {
@@ -272,7 +129,30 @@ func TestNoFigureLeavesItsRange(t *testing.T) {
 	if answered < cases/7 {
 		t.Errorf("%d cases have an answer: too few to say anything", answered)
 	}
-	t.Logf("%d of %d cases have an answer", answered, cases)
+	t.Logf("%d of %d cases have an answer; %s", answered, cases, slowest)
+}
+
+// slowestCase is the case that took longest. Each takes some hundredths of a second: one that takes a thousand times
+// that hangs, on any machine.
+type slowestCase struct {
+	number int
+	took   time.Duration
+}
+
+const caseHangs = 10 * time.Second
+
+func (s *slowestCase) note(t *testing.T, number int, took time.Duration, text string) {
+	t.Helper()
+	if took > s.took {
+		*s = slowestCase{number, took}
+	}
+	if took > caseHangs {
+		t.Errorf("case %d took %v\n%s", number, took, changed(text))
+	}
+}
+
+func (s slowestCase) String() string {
+	return fmt.Sprintf("the slowest, case %d, took %v", s.number, s.took)
 }
 
 func rankTexts(parts, build string) (*planner.Ranking, error) {

@@ -10,6 +10,7 @@ import (
 	"strings"
 	"testing"
 	"testing/fstest"
+	"time"
 
 	"allup/catalog"
 	"allup/planner/tested"
@@ -135,6 +136,7 @@ func TestNoBenchFigureIsNone(t *testing.T) {
 		t.Fatal(err)
 	}
 	reduced, refused := 0, 0
+	var slowest slowestCase
 	for i := range cases {
 		text := rangeBench
 		if r.IntN(3) == 0 {
@@ -152,7 +154,9 @@ func TestNoBenchFigureIsNone(t *testing.T) {
 			}
 			continue
 		}
+		begun := time.Now()
 		packs, err := tested.ReduceBench(b, logs, known, nil)
+		slowest.note(t, i, time.Since(begun), text)
 		if err != nil {
 			t.Errorf("case %d: %v\n%s", i, err, text)
 			continue
@@ -174,5 +178,5 @@ func TestNoBenchFigureIsNone(t *testing.T) {
 	if reduced < cases/20 {
 		t.Errorf("%d of %d cases are reduced: too few to say anything", reduced, cases)
 	}
-	t.Logf("%d of %d cases reduced, %d refused", reduced, cases, refused)
+	t.Logf("%d of %d cases reduced, %d refused; %s", reduced, cases, refused, slowest)
 }

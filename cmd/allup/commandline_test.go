@@ -16,6 +16,8 @@ func TestCommandLineIsShellWords(t *testing.T) {
 		{[]string{"it's.toml"}, `allup report 'it'\''s.toml'`},
 		{[]string{"plain.toml", "--quiet"}, "allup report plain.toml --quiet"},
 		{[]string{"a;b.toml", "--parts", "one.toml", "--parts", "two parts.toml"}, "allup report 'a;b.toml' --parts one.toml --parts 'two parts.toml'"},
+		{[]string{"`id`.toml", "--out", "~#[a]{b}!.html", "--parts", ""}, "allup report '`id`.toml' --out '~#[a]{b}!.html' --parts ''"},
+		{[]string{"a\\b.toml", "--parts", "\x1b[2J'\n\\\u202e\xff"}, `allup report 'a\b.toml' --parts $'\x1b[2J\'\n\\\u202e\xff'`},
 		{[]string{"b.toml", "--out", "$HOME.html", "--quiet=false"}, "allup report b.toml --out '$HOME.html' --quiet=false"},
 	} {
 		root := &cobra.Command{Use: "allup"}

@@ -196,21 +196,40 @@ func (a *app) checkFolder(flag, folder string, files []artefact) error {
 	return nil
 }
 
-// write writes the files into their folder, which it makes.
-func (w artefacts) write(force bool) error {
-	if len(w.files) == 0 {
+// beside writes files for folders, which it makes. Where the answer goes to a file they wait for it, and are written with it.
+func (a *app) beside(list ...artefacts) error {
+	for _, w := range list {
+		if len(w.files) == 0 {
+			continue
+		}
+		a.folders = append(a.folders, w.folder)
+		for _, f := range w.files {
+			// Names are made of ids, which have no separators; nothing leaves the folder even if one had.
+			if f.name != filepath.Base(f.name) || strings.HasPrefix(f.name, ".") {
+				return fmt.Errorf("%q is not the name of a file in a folder", f.name)
+			}
+			a.waiting = append(a.waiting, catalog.NewFile{Name: filepath.Join(w.folder, f.name), Data: f.data})
+		}
+	}
+	if a.outFile != "" {
 		return nil
 	}
-	if err := os.MkdirAll(w.folder, 0o755); err != nil {
-		return err
+	return a.writeFiles()
+}
+
+// writeFiles writes what waits to be written: all of it, or nothing that is new, the last one last. A program that is
+// killed without a signal that it hears can leave the first of them without the others; each is whole, and hidden
+// files of the name .allup-... may be left beside them.
+func (a *app) writeFiles() error {
+	if len(a.waiting) == 0 {
+		return nil
 	}
-	set := make([]catalog.NewFile, len(w.files))
-	for i, f := range w.files {
-		// Names are made of ids, which have no separators; nothing leaves the folder even if one had.
-		if f.name != filepath.Base(f.name) || strings.HasPrefix(f.name, ".") {
-			return fmt.Errorf("%q is not the name of a file in a folder", f.name)
+	for _, folder := range a.folders {
+		if err := os.MkdirAll(folder, 0o755); err != nil {
+			return err
 		}
-		set[i] = catalog.NewFile{Name: filepath.Join(w.folder, f.name), Data: f.data}
 	}
-	return catalog.WriteFiles(set, force)
+	set := a.waiting
+	a.waiting, a.folders = nil, nil
+	return catalog.WriteFiles(set, a.force)
 }

@@ -47,7 +47,7 @@ of its group is converted, through its circuit, and is marked K.`,
 			if err != nil {
 				return err
 			}
-			if err := pictures.write(a.force); err != nil {
+			if err := a.beside(pictures); err != nil {
 				return err
 			}
 			screen := func() sheet.Screen {

@@ -5,13 +5,19 @@ import (
 	"encoding/csv"
 	"encoding/xml"
 	"fmt"
+	htmltext "html"
 	"io"
 	"os"
 	"path/filepath"
 	"regexp"
+	"runtime"
 	"slices"
 	"strings"
 	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	"allup/model/words"
 )
 
 // hostile are texts that would steer whatever they are written into, were they not taken as data.
@@ -171,6 +177,87 @@ func TestHostileNames(t *testing.T) {
 			t.Errorf("%q gives %d columns, %d bars and %d files, a plain name %d, %d and %d", text, got.columns, got.bars, got.files, plain.columns, plain.bars, plain.files)
 		}
 	}
+}
+
+// The page shows the command that made it as plain words, whatever they were, and stays the page that it is.
+func TestHostileCommandLine(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		t.Skip("no such names of files here")
+	}
+	source, err := os.ReadFile(filepath.Join(repository(t), "testdata", "builds", "stint.toml"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	// The words stand in for a build's name, a file of records given forty times, and a folder of drawings.
+	page := func(word string) (html, command string) {
+		dir := t.TempDir()
+		build, parts := filepath.Join(dir, word+".toml"), filepath.Join(dir, word+"-parts.toml")
+		for name, text := range map[string][]byte{build: source, parts: []byte("[gear.x]\nmass_g = 1\n")} {
+			if err := os.WriteFile(name, text, 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
+		args := []string{"report", build, "--quiet", "--drawings", filepath.Join(dir, word)}
+		for range 40 {
+			args = append(args, "--parts", parts)
+		}
+		got := tell(t, 0, "", args...)
+		if got.Code != exitYes {
+			t.Fatalf("%q: exit %d, %s", word, got.Code, got.Err)
+		}
+		_, after, _ := strings.Cut(got.Out, "<p>Command: ")
+		command, _, _ = strings.Cut(after, "</p>")
+		return got.Out, strings.ReplaceAll(htmltext.UnescapeString(command), dir, "")
+	}
+	plain, command := page("plain")
+	if want := "allup report /plain.toml --drawings /plain" + strings.Repeat(" --parts /plain-parts.toml", 40) + " --quiet"; command != want {
+		t.Fatalf("the page says %q, want %q", command, want)
+	}
+	if fault := unbalanced(plain); fault != "" {
+		t.Fatalf("a page with plain names: %s", fault)
+	}
+	for _, word := range []string{
+		"\x1b[2J\x1b]0;x\a", "\u202egnp\u2066\u200b", "'\"`$(id)", "a\nb\r", "<script>alert(1)<script>", "<!-- <svg onload=x> & &lt;", strings.Repeat("<p a='>\"\x1b", 22),
+	} {
+		html, command := page(word)
+		if strings.ContainsFunc(html, func(r rune) bool { return r != '\n' && r != '\t' && words.Steers(r) }) {
+			t.Errorf("%q: the page has characters that steer", word)
+		}
+		if fault := unbalanced(html); fault != "" {
+			t.Errorf("%q: %s", word, fault)
+		}
+		if diff := cmp.Diff(elements(plain), elements(html)); diff != "" {
+			t.Errorf("%q: elements (-plain +this):\n%s", word, diff)
+		}
+		parts := shellWord("/" + word + "-parts.toml")
+		if strings.Count(command, " --parts ") != 40 || !strings.Contains(command, strings.TrimLeft(parts, "$'")) || strings.Contains(word, "<p") && len(command) < 10_000 {
+			t.Errorf("%q: the page says %q", word, command)
+		}
+	}
+}
+
+// unbalanced says which element of a page is not closed, or closed where it was not opened.
+func unbalanced(html string) string {
+	html = regexp.MustCompile(`(?s)<(script|style)([^>]*)>.*?</(script|style)>`).ReplaceAllString(strings.TrimPrefix(html, "<!DOCTYPE html>"), "")
+	tag := regexp.MustCompile(`<(/?)([a-zA-Z][a-zA-Z0-9]*)(?:[^<>"']|"[^"]*"|'[^']*')*?(/?)>|<`)
+	var open []string
+	for _, m := range tag.FindAllStringSubmatch(html, -1) {
+		switch name := m[2]; {
+		case m[0] == "<":
+			return "a < that begins no element"
+		case m[3] == "/", slices.Contains([]string{"meta", "link", "br", "img", "input", "hr", "col"}, name):
+		case m[1] == "":
+			open = append(open, name)
+		case len(open) == 0 || open[len(open)-1] != name:
+			return fmt.Sprintf("</%s> in %v", name, open)
+		default:
+			open = open[:len(open)-1]
+		}
+	}
+	if len(open) > 0 {
+		return fmt.Sprintf("%v is not closed", open)
+	}
+	return ""
 }
 
 // elements counts what a page is made of.

@@ -60,7 +60,7 @@ chance that its first really beats another of them is under 70 %. BUILD is a fil
 			if err != nil {
 				return err
 			}
-			if err := pictures.write(a.force); err != nil {
+			if err := a.beside(pictures); err != nil {
 				return err
 			}
 			screen := func() sheet.Screen {

@@ -72,10 +72,8 @@ does not burn.`,
 					return err
 				}
 			}
-			for _, files := range []artefacts{pictures, logs} {
-				if err := files.write(a.force); err != nil {
-					return err
-				}
+			if err := a.beside(pictures, logs); err != nil {
+				return err
 			}
 			if err := a.answer(a.pictured(reduceScreen(b, packs, written), func() *draw.Drawing { return draw.Discharges("bench", highAndLow(packs)) }), reduceJSON(packs, written)); err != nil {
 				return err

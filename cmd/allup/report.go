@@ -113,7 +113,7 @@ func (r *reportCommand) run(a *app, cmd *cobra.Command, args []string) error {
 	if err != nil {
 		return err
 	}
-	if err := pictures.write(a.force); err != nil {
+	if err := a.beside(pictures); err != nil {
 		return err
 	}
 	if err := a.writePage(answer.page); err != nil {
@@ -336,10 +336,23 @@ func commandLine(cmd *cobra.Command, args []string) string {
 			said = append(said, "--"+f.Name, f.Value.String())
 		}
 	})
-	for i, w := range said {
-		if i > 0 && strings.ContainsAny(w, " \t\"'$&|<>*?;()") {
-			said[i] = "'" + strings.ReplaceAll(w, "'", `'\''`) + "'"
-		}
+	for i, w := range said[1:] {
+		said[1+i] = shellWord(w)
 	}
 	return strings.Join(said, " ")
+}
+
+// shellWord is a word as a shell takes it, whatever is in it. What steers a terminal is in the form of $'...', which most
+// shells know.
+func shellWord(w string) string {
+	plain := func(r rune) bool {
+		return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || strings.ContainsRune("_@%+=:,./-", r)
+	}
+	switch {
+	case w != "" && !strings.ContainsFunc(w, func(r rune) bool { return !plain(r) }):
+		return w
+	case words.Printable(w) == w:
+		return "'" + strings.ReplaceAll(w, "'", `'\''`) + "'"
+	}
+	return "$'" + words.Printable(strings.NewReplacer(`\`, `\\`, "'", `\'`).Replace(w)) + "'"
 }

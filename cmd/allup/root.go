@@ -100,6 +100,8 @@ type app struct {
 	force       bool
 	quiet       bool
 	odd         []catalog.Warning // what is odd in the files that an answer is made from
+	waiting     []catalog.NewFile // to be written together, see beside
+	folders     []string          // of these, to be made
 
 	inputs
 }
@@ -330,13 +332,14 @@ func (p *pages) flush() error {
 	return nil
 }
 
-// write sends an answer to --out or to standard output, whole.
+// write sends an answer to --out, with the files that wait for it, or to standard output, whole.
 func (a *app) write(data []byte) error {
 	if a.outFile != "" {
 		if err := a.keep("--out", a.outFile); err != nil {
 			return err
 		}
-		return catalog.WriteFile(a.outFile, data, a.force)
+		a.waiting = append(a.waiting, catalog.NewFile{Name: a.outFile, Data: data})
+		return a.writeFiles()
 	}
 	_, err := io.Copy(a.out, bytes.NewReader(data))
 	return err

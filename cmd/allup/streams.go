@@ -27,7 +27,10 @@ type streams struct {
 	configDir func() (string, error) // the user's configuration folder
 }
 
-// system is the real terminal, files and environment.
+// system is the real terminal, files and environment. A standard stream that was closed is the null device by now: on
+// Unix the Go runtime opens that in its place, so that no file opened later gets its number. What is written there is
+// gone without an error, as with > /dev/null, which cannot be told from it: many callers open the null device for
+// reading and writing when they want the exit code alone.
 func system() *streams {
 	s := &streams{
 		in: os.Stdin, out: os.Stdout, err: os.Stderr,

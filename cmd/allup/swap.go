@@ -83,7 +83,7 @@ standard input.`,
 			if err != nil {
 				return err
 			}
-			if err := pictures.write(a.force); err != nil {
+			if err := a.beside(pictures); err != nil {
 				return err
 			}
 			if err := a.answer(swapScreen(s, applied), swapJSON(s, applied)); err != nil {

@@ -195,7 +195,7 @@ func builds(t *testing.T) map[string]string {
 		out[name] = string(text)
 	}
 	out["flown"] = out["stint"] + "\n[hover]\nflown = [{ mass_g = 239, current_a = 3.9, voltage_v = 15.2 }]\n"
-	out["scaled"] = out["stint"] + "\n[scale]\nall_up_g = 241.5\n"
+	out["scaled"] = out["stint"] + "\n[scale]\nall_up_g = 241.5\npack = \"sedge-650\"\n"
 	return out
 }
 
