@@ -109,26 +109,19 @@ func ownDimensions() []Input {
 	return []Input{InputCapacity, InputResistance, InputMass, InputChargeDep, InputCold}
 }
 
-// sharedDraw is what packs share in one draw, with errors in all of it.
-type sharedDraw struct {
-	Inputs
-	rotor [rotorInputs]float64 // errors, in their sigmas, in the order of [model.Rotor.Uncertain]
-}
-
-// draws are what packs share, once for each draw.
+// draws are what packs share, with errors in all of it, once for each draw.
 type draws struct {
-	each   []sharedDraw
+	each   []Inputs
 	normal points // the standard normal quantile of the middle of each part
 }
 
 func (p *Plan) drawShared() *draws {
 	n := p.DrawCount()
-	out := &draws{make([]sharedDraw, n), make(points, n)}
+	out := &draws{make([]Inputs, n), make(points, n)}
 	for i := range n {
-		out.each[i].Inputs = p.Bare()
+		out.each[i] = p.Bare()
 		out.normal[i] = math.Sqrt2 * math.Erfinv((2*float64(i)+1)/float64(n)-1)
 	}
-	rotor := p.Drive.Rotor.Uncertain()
 	for _, u := range p.Uncertain(nil) {
 		s := streamOf("shared " + string(u.Input))
 		var x []int
@@ -139,12 +132,8 @@ func (p *Plan) drawShared() *draws {
 			s = streamOf("shared " + string(u.Input) + " of " + u.Subject)
 			x = latticePoints(n, 0, s.order(n), &s)
 		}
-		at := slices.IndexFunc(rotor, func(r model.UncertainInput) bool { return Input(r.Input) == u.Input })
 		for i, by := range out.errorsOf(u, x, p.Scale != nil) {
-			u.Move(&out.each[i].Inputs, by)
-			if at >= 0 && at < rotorInputs {
-				out.each[i].rotor[at] = by / u.Sigma
-			}
+			u.Move(&out.each[i], by)
 		}
 	}
 	return out
@@ -222,42 +211,16 @@ func (p *Plan) drawer(pack *Pack, shared *draws, own []Uncertain, x []points) fu
 	}
 }
 
-// leadingDraws are a pack's draws against which the merits of others are estimated: what the shared errors do to its
-// own beyond first order they do to theirs, too.
-type leadingDraws struct {
-	shared *draws
-	beyond points
-}
-
-// leadBy flies the pack of an assessment once for each draw, with the errors that packs share alone.
-func (p *Plan) leadBy(a *Assessment, shared *draws) *leadingDraws {
-	l := &leadingDraws{shared, p.firstOrder(a, shared)}
-	fly := p.drawer(a.Pack, shared, nil, nil)
-	inBatches(len(shared.each), 16, nil, func(i int) {
-		_, _, merit := fly(i)
-		l.beyond[i] = merit - l.beyond[i]
-	})
-	return l
-}
-
-// firstOrder is the logarithm of an assessment's merit in each draw as its slopes have it, without errors of the
-// pack's own.
-func (p *Plan) firstOrder(a *Assessment, shared *draws) points {
+// sharedMoves is by how much the errors that packs share move the logarithm of a pack's merit in each draw. They move
+// that of others by nearly as much.
+func (p *Plan) sharedMoves(a *Assessment, shared *draws) points {
 	out := make(points, len(shared.each))
-	perMass := a.slopes.mass
-	if p.Scale != nil {
-		_, _, follows := p.scaled(a.Pack.Pack)
-		perMass *= 1 + follows
-	}
+	fly := p.drawer(a.Pack, shared, nil, nil)
 	base := math.Log(a.Merit.Value)
-	for i := range out {
-		d := &shared.each[i]
-		sum := base + perMass*float64(d.Mass-p.Dry)
-		for k, slope := range a.slopes.shared {
-			sum += slope * d.rotor[k]
-		}
-		out[i] = sum
-	}
+	inBatches(len(out), 16, nil, func(i int) {
+		_, _, merit := fly(i)
+		out[i] = merit - base
+	})
 	return out
 }
 
@@ -272,12 +235,10 @@ type contender struct {
 const estimateMargin = 0.05
 
 // contend flies a pack in those draws in which its merit, by an estimate, is more than the best so far.
-func (p *Plan) contend(a *Assessment, l *leadingDraws, best points) (found []contender) {
-	estimate := p.firstOrder(a, l.shared)
-	own, x := p.drawOwn(a.Pack, l.shared)
-	for i := range estimate {
-		estimate[i] += l.beyond[i]
-	}
+func (p *Plan) contend(a *Assessment, shared *draws, moves, best points) (found []contender) {
+	estimate := slices.Clone(moves)
+	base := math.Log(a.Merit.Value)
+	own, x := p.drawOwn(a.Pack, shared)
 	for j, u := range own {
 		move := func(sigmas float64) float64 { return a.slopes.mass * u.Sigma * sigmas }
 		if at := slices.Index([]Input{InputCapacity, InputResistance, InputChargeDep, InputCold}, u.Input); at >= 0 {
@@ -289,9 +250,9 @@ func (p *Plan) contend(a *Assessment, l *leadingDraws, best points) (found []con
 	}
 	var fly func(i int) (model.Mass, figures, float64)
 	for i := range estimate {
-		if estimate[i]+estimateMargin > best[i] {
+		if base+estimate[i]+estimateMargin > best[i] {
 			if fly == nil {
-				fly = p.drawer(a.Pack, l.shared, own, x)
+				fly = p.drawer(a.Pack, shared, own, x)
 			}
 			_, _, merit := fly(i)
 			found = append(found, contender{i, merit})

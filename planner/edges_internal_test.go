@@ -1,6 +1,8 @@
 package planner
 
 import (
+	"math"
+	"slices"
 	"testing"
 
 	"allup/catalog"
@@ -56,5 +58,18 @@ func TestTestedC(t *testing.T) {
 		if got := RatiosOf(pack, c.m).TestedC; got < c.want-1e-9 || got > c.want+1e-9 {
 			t.Errorf("TestedC of %v W, %v A = %v, want %v", c.m.BurstPower, c.m.BurstCurrent, got, c.want)
 		}
+	}
+}
+
+// TestContest: the best of a draw is the greatest merit, and of equal ones the earlier's; what does not fly wins nothing.
+func TestContest(t *testing.T) {
+	c := newContest(3)
+	for k, merits := range [][]float64{{1, math.Inf(-1), 2}, {1, math.Inf(-1), 3}, {0.5, math.Inf(-1), 2.5}} {
+		for draw, merit := range merits {
+			c.enter(draw, merit, k)
+		}
+	}
+	if want := []int{0, -1, 1}; !slices.Equal(c.winner, want) {
+		t.Errorf("winners %v, want %v", c.winner, want)
 	}
 }

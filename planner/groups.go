@@ -30,14 +30,11 @@ const (
 	mostContended = 4096
 )
 
-// rotorInputs is how many uncertain inputs a rotor has at the most.
-const rotorInputs = 12
-
 // slopes are by how much one standard deviation of each uncertain input moves the logarithm of a merit.
 type slopes struct {
-	shared [rotorInputs]float64 // of the rotor's inputs, in the order of [model.Rotor.Uncertain]
-	mass   float64              // of one kilogram more
-	own    float64              // variance by what is the pack's own
+	shared [12]float64 // of each variant of the plan
+	mass   float64     // of one kilogram more
+	own    float64     // variance by what is the pack's own
 
 	circuit [4]bend // of the pack's own circuit, in the order of ownUncertain
 }
@@ -168,7 +165,7 @@ func (r *Ranking) drawWhatMatters(draws []*drawn, compared int, dry float64, pro
 		}
 	}
 	if flown < len(matter) {
-		r.flyContenders(wins, matter, flown, compared, p.leadBy(&r.Ranked[0], shared))
+		r.flyContenders(wins, matter, flown, compared, shared)
 	}
 	best := make([]int, len(matter)) // draws that each wins
 	for _, k := range wins.winner {
@@ -210,13 +207,14 @@ const contenders = 64
 
 // flyContenders flies those after the first flown that matter in the draws in which they may beat the best so far, by
 // estimates.
-func (r *Ranking) flyContenders(wins *contest, matter []int, flown, compared int, lead *leadingDraws) {
+func (r *Ranking) flyContenders(wins *contest, matter []int, flown, compared int, shared *draws) {
+	moves := r.Plan.sharedMoves(&r.Ranked[0], shared)
 	for from := flown; from < len(matter); from += contenders {
 		chunk := matter[from:min(from+contenders, len(matter))]
 		found := make([][]contender, len(chunk))
 		inBatches(len(chunk), 2, nil, func(k int) {
 			if chunk[k] < compared {
-				found[k] = r.Plan.contend(&r.Ranked[chunk[k]], lead, wins.merit)
+				found[k] = r.Plan.contend(&r.Ranked[chunk[k]], shared, moves, wins.merit)
 			}
 		})
 		for k := range found {

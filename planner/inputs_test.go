@@ -189,3 +189,33 @@ func BenchmarkBand(b *testing.B) {
 		p.AddBand(&a)
 	}
 }
+
+// TestSigmasCountOnce: what of a tested pack's capacity and resistance goes with its charge dependence is not in their own
+// sigmas, which are the rest, what a circuit gets wrong, and the scatter from unit to unit.
+func TestSigmasCountOnce(t *testing.T) {
+	cat := parts(t, example)
+	pack := packSet(t, cat).Pack("k")
+	curve, err := model.CurveOf(pack.Chemistry)
+	if err != nil {
+		t.Fatal(err)
+	}
+	id, err := model.Identify(model.NewCircuit(pack.Cells, curve, pack.Mass), *pack.Tested)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if pack.Steeper != id.Steeper || id.Steeper.LogR == 0 {
+		t.Fatalf("with the charge dependence goes %+v, want %+v", pack.Steeper, id.Steeper)
+	}
+	for _, c := range []struct {
+		what                            string
+		got, sigma, steeper, kind, unit float64
+	}{
+		{"capacity", pack.SigmaQ, id.SigmaQ, id.Steeper.LogQ, model.ModelSigmaQ, 0.02},
+		{"resistance", pack.SigmaR, id.SigmaR, id.Steeper.LogR, model.ModelSigmaR, 0.08},
+	} {
+		want := math.Sqrt(c.sigma*c.sigma - c.steeper*c.steeper + c.kind*c.kind + c.unit*c.unit)
+		if !scalar.EqualWithinRel(c.got, want, 1e-9) {
+			t.Errorf("%s is known to %.6f, want %.6f", c.what, c.got, want)
+		}
+	}
+}
