@@ -41,6 +41,7 @@ type document struct {
 	faults   []located[InputError]
 	more     int // faults beyond those kept
 	warnings []located[Warning]
+	moreOdd  int        // oddities beyond those kept
 	spare    [][]string // key lists of finished tables, for the next ones
 	hints    int
 
@@ -250,6 +251,9 @@ func (d *document) result() ([]Warning, error) {
 		warnings = append(warnings, w.what)
 	}
 	slices.SortStableFunc(warnings, warningsByLine)
+	if d.moreOdd > 0 {
+		warnings = append(warnings, Warning{Code: "more-odd", File: d.file, Text: words.Count(d.moreOdd, "more odd value", "more odd values"), Count: d.moreOdd})
+	}
 	if len(faults) == 0 {
 		return warnings, nil
 	}

@@ -114,6 +114,16 @@ type Warning struct {
 	Line  int // 0 where it is not known
 	Field string
 	Text  string
+	Count int // of oddities that this one stands for, where it is several; 0 for one
+}
+
+// CountWarnings is how many oddities there are, those that are only counted among them.
+func CountWarnings(list []Warning) int {
+	n := 0
+	for _, w := range list {
+		n += max(1, w.Count)
+	}
+	return n
 }
 
 // String is the warning in one line: file:line: field: text.

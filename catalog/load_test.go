@@ -278,6 +278,21 @@ func TestManyUnknown(t *testing.T) {
 	}
 }
 
+// TestManyOddities: of very many odd values a thousand are kept, and the rest counted.
+func TestManyOddities(t *testing.T) {
+	var data strings.Builder
+	for i := range 5000 {
+		fmt.Fprintf(&data, "[gear.g%04d]\nmass_g = 0.015\n", i)
+	}
+	_, warnings, err := catalog.Load(memoryLayer("parts", map[string][]byte{"f.toml": []byte(data.String())}))
+	if err != nil || len(warnings) != 1001 || catalog.CountWarnings(warnings) != 5000 {
+		t.Fatalf("%d warnings are kept of %d, %v", len(warnings), catalog.CountWarnings(warnings), err)
+	}
+	if first, last := warnings[0].String(), warnings[1000].String(); !strings.HasPrefix(first, "f.toml:2: gear.g0000.mass_g: 0.015 g is unusual") || last != "f.toml: 4000 more odd values" {
+		t.Errorf("from %q to %q", first, last)
+	}
+}
+
 // TestManyFaults: a large file with a fault in every record is still reported soon.
 func TestManyFaults(t *testing.T) {
 	data := bytes.ReplaceAll(manyPacks(10000), []byte("cells = 4"), []byte("cels = 40"))

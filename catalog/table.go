@@ -135,6 +135,7 @@ func (t *table) faultOf(at, key string, index int, e InputError) {
 // odd reports a value that is usable but strange.
 func (t *table) odd(code, key string, index int, text string) {
 	if len(t.doc.warnings) >= maxKept {
+		t.doc.moreOdd++
 		return
 	}
 	w := Warning{Code: code, File: t.doc.file, Field: t.field(key, index), Text: text}

@@ -19,8 +19,12 @@ const mostWarnings = 20
 func (a *app) keepOdd(warnings []catalog.Warning) {
 	const most = 1000 // a file with more has one mistake throughout
 	for _, w := range warnings {
-		if len(a.odd) < most && !slices.Contains(a.odd, w) {
+		switch {
+		case slices.Contains(a.odd, w):
+		case len(a.odd) < most:
 			a.odd = append(a.odd, w)
+		default:
+			a.moreOdd += max(1, w.Count)
 		}
 	}
 }
@@ -35,7 +39,7 @@ func (a *app) oddNotes() []string {
 	var notes []string
 	for i, w := range a.odd {
 		if i == mostWarnings {
-			notes = append(notes, fmt.Sprintf("%d more odd values in the files.", len(a.odd)-mostWarnings))
+			notes = append(notes, fmt.Sprintf("%d more odd values in the files.", a.moreOdd+catalog.CountWarnings(a.odd[i:])))
 			break
 		}
 		notes = append(notes, "Odd in a file: "+words.Clean(w.String()))
@@ -153,6 +157,9 @@ func (a *app) endJSON(t *tail) error {
 	list := []jsonFileWarning{}
 	for _, w := range a.odd {
 		list = append(list, jsonFileWarning{w.Code, w.File, w.Line, w.Field, w.Text})
+	}
+	if a.moreOdd > 0 {
+		list = append(list, jsonFileWarning{Code: "more-odd", Text: words.Count(a.moreOdd, "more odd value", "more odd values")})
 	}
 	var more bytes.Buffer
 	if err := sheet.WriteJSON(&more, map[string]any{"file_warnings": list}); err != nil {

@@ -131,7 +131,7 @@ type pageAnswer struct {
 
 // answer works out the page that was asked for.
 func (r *reportCommand) answer(a *app, args []string) (pageAnswer, error) {
-	a.odd = nil // a page that follows its files says what is odd in them now
+	a.odd, a.moreOdd = nil, 0 // a page that follows its files says what is odd in them now
 	answer, err := r.answerOf(a, args)
 	if err == nil {
 		answer.page.Add("sources", a.oddNotes())

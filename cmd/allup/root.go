@@ -100,6 +100,7 @@ type app struct {
 	force       bool
 	quiet       bool
 	odd         []catalog.Warning // what is odd in the files that an answer is made from
+	moreOdd     int               // of these, beyond those kept
 	waiting     []catalog.NewFile // to be written together, see beside
 	folders     []string          // of these, to be made
 
@@ -434,7 +435,7 @@ func (a *app) warn(warnings []catalog.Warning) {
 	}
 	for i, w := range warnings {
 		if i == mostWarnings {
-			fmt.Fprintf(a.err, "allup: warning: %d more of these\n", len(warnings)-mostWarnings)
+			fmt.Fprintf(a.err, "allup: warning: %d more of these\n", catalog.CountWarnings(warnings[i:]))
 			break
 		}
 		fmt.Fprintf(a.err, "allup: warning: %s\n", words.Clean(fmt.Sprint(w)))
