@@ -238,8 +238,8 @@ func BenchmarkReduceAndFit(b *testing.B) {
 	}
 }
 
-// TestFitMeetsItsOwnLogs: two discharges of a pack whose resistance grows with current, as no circuit's does, are met in
-// charge and energy within 0.7 % all the same.
+// TestFitMeetsItsOwnLogs: two discharges of a pack whose resistance grows with current, as no circuit's does,
+// are met in charge and energy within 0.7 % all the same.
 func TestFitMeetsItsOwnLogs(t *testing.T) {
 	p := benchPacks(t)[0]
 	p.circuit.K = 0.2

@@ -109,8 +109,8 @@ func identify(known Circuit, m TestedMetrics, label Label) (Identification, erro
 	return f.solve()
 }
 
-// Where a descent ends: half the sum of squares would fall by less than settled and by less than settledShare of
-// itself more, or it has tried often. A Jacobian that has been mended is taken anew before that, nearly there.
+// Where a descent ends: half the sum of squares would fall by less than settled plus settledShare of itself, or it
+// has tried often. A Jacobian that has been mended is taken anew where it would fall by less than nearly.
 const (
 	settled      = 1e-7
 	settledShare = 1e-6
@@ -147,8 +147,9 @@ func (f *metricFit) identification(here fitPoint) Identification {
 }
 
 // descend goes from x to the least sum of squares by damped Gauss-Newton steps; f.best is where it ends. Between
-// two Jacobians by differences each step mends the last one by what it has found; no descent ends on a mended
-// one.
+// two Jacobians by differences each step mends the last one by what it has found, and none settles on a mended one.
+// A descent that is for agreement alone gives up sooner: where it is nearly there, and a residual is clearly beyond
+// [DoubtfulSigma].
 //
 // Sources: D. Marquardt, An algorithm for least-squares estimation of nonlinear parameters, J. SIAM 11 (1963) 431;
 // C. G. Broyden, A class of methods for solving nonlinear simultaneous equations, Math. Comp. 19 (1965) 577.

@@ -7,8 +7,8 @@ import (
 	"allup/model"
 )
 
-// TestSteeperMeetsTheMetrics: a circuit whose charge dependence is one sigma off, moved with what goes with it, meets the
-// metrics that it was made from as before; moved alone it does not.
+// TestSteeperMeetsTheMetrics: a circuit whose charge dependence is one sigma off, moved with what goes with it,
+// meets the metrics that it was made from as before; moved alone it does not.
 func TestSteeperMeetsTheMetrics(t *testing.T) {
 	curve := curveOf(t, model.LiPo)
 	for _, ohmAh := range []float64{0.007, 0.011, 0.018} {

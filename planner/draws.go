@@ -230,33 +230,33 @@ type contender struct {
 	merit float64
 }
 
-// estimateMargin is how much more the logarithm of a merit may be than was estimated: in fields of 10,000 packs the chances
-// were then those of all drawn, and off by 1 % together with 0.02.
+// estimateMargin is how much more than its estimate the logarithm of a merit may be: in fields of 10,000 packs the
+// chances were then those of all drawn, and off by 1 % together with 0.02.
 const estimateMargin = 0.05
 
-// contend flies a pack in those draws in which its merit, by an estimate, is more than the best so far.
+// contend flies a pack in those draws in which its merit may be more than the best so far: by an estimate from moves,
+// what the shared errors do to the first, and from the pack's own errors to first order, each side by itself.
+// Where there is no estimate it flies.
 func (p *Plan) contend(a *Assessment, shared *draws, moves, best points) (found []contender) {
 	estimate := slices.Clone(moves)
 	base := math.Log(a.Merit.Value)
-	own, x := p.drawOwn(a.Pack, shared)
+	own, errors := p.drawOwn(a.Pack, shared)
 	for j, u := range own {
-		move := func(sigmas float64) float64 { return a.slopes.mass * u.Sigma * sigmas }
-		if at := slices.Index([]Input{InputCapacity, InputResistance, InputChargeDep, InputCold}, u.Input); at >= 0 {
-			move = a.slopes.circuit[at].of
-		}
+		move := a.slopes.ownMove(u)
 		for i := range estimate {
-			estimate[i] += move(x[j][i] / u.Sigma)
+			estimate[i] += move(errors[j][i] / u.Sigma)
 		}
 	}
 	var fly func(i int) (model.Mass, figures, float64)
-	for i := range estimate {
-		if base+estimate[i]+estimateMargin > best[i] {
-			if fly == nil {
-				fly = p.drawer(a.Pack, shared, own, x)
-			}
-			_, _, merit := fly(i)
-			found = append(found, contender{i, merit})
+	for i, e := range estimate {
+		if known := !math.IsInf(e, 0) && !math.IsNaN(e); known && base+e+estimateMargin <= best[i] {
+			continue
 		}
+		if fly == nil {
+			fly = p.drawer(a.Pack, shared, own, errors)
+		}
+		_, _, merit := fly(i)
+		found = append(found, contender{i, merit})
 	}
 	return found
 }

@@ -61,7 +61,8 @@ func TestTestedC(t *testing.T) {
 	}
 }
 
-// TestContest: the best of a draw is the greatest merit, and of equal ones the earlier's; what does not fly wins nothing.
+// TestContest: the best of a draw is the greatest merit, and of equal ones the earlier's; what does not fly wins
+// nothing.
 func TestContest(t *testing.T) {
 	c := newContest(3)
 	for k, merits := range [][]float64{{1, math.Inf(-1), 2}, {1, math.Inf(-1), 3}, {0.5, math.Inf(-1), 2.5}} {

@@ -108,4 +108,4 @@ func BestDrawn(r *Ranking) []float64 {
 }
 
 // PerGram is a slope without a jump.
-func PerGram(less, at, more float64) float64 { return perGram(less, at, more) }
+func PerGram(times [5]float64) float64 { return perGram(times) }

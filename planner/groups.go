@@ -18,7 +18,7 @@ type Chances struct {
 	Next  *float64 // of really beating the next one
 	First *float64 // that the first of the ranking really beats it
 
-	Drawn bool // they and the band are from draws, otherwise first-order
+	Drawn bool // Next, First and the band are from draws, otherwise first-order; Best is always from draws
 }
 
 // Whatever may yet be the best counts for the chance of that, as many as there is time for. Those that may most, and
@@ -36,7 +36,19 @@ type slopes struct {
 	mass   float64     // of one kilogram more
 	own    float64     // variance by what is the pack's own
 
-	circuit [4]bend // of the pack's own circuit, in the order of ownUncertain
+	circuit [4]bend // of the pack's own circuit, in the order of circuitInputs
+}
+
+// ownMove is by how much so many standard deviations of a pack's own input move the logarithm of its merit; NaN for
+// one that is not known.
+func (s *slopes) ownMove(u Uncertain) func(sigmas float64) float64 {
+	if u.Input == InputMass {
+		return func(sigmas float64) float64 { return s.mass * u.Sigma * sigmas }
+	}
+	if at := slices.Index(circuitInputs(), u.Input); at >= 0 {
+		return s.circuit[at].of
+	}
+	return func(float64) float64 { return math.NaN() }
 }
 
 // bend is by how much one standard deviation up and down moves the logarithm of a merit.
@@ -181,7 +193,8 @@ func (r *Ranking) drawWhatMatters(draws []*drawn, compared int, dry float64, pro
 	}
 }
 
-// contest is the best merit so far in each draw, and whose it is; -1 for nobody's.
+// contest is the best merit so far in each draw, and whose it is; -1 for nobody's, where none flies: chances of
+// being the best then sum to less than one.
 type contest struct {
 	merit  points
 	winner []int

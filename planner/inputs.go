@@ -127,6 +127,11 @@ func (p *Plan) uncertainRotor() []Uncertain {
 	return list
 }
 
+// circuitInputs are the inputs of ownUncertain, in its order.
+func circuitInputs() []Input {
+	return []Input{InputCapacity, InputResistance, InputChargeDep, InputCold}
+}
+
 // ownUncertain is what is uncertain of the pack's circuit: fit or identification, unit to unit, and what cold
 // does to it.
 func (p *Plan) ownUncertain(pack *Pack) [4]Uncertain {

@@ -190,8 +190,8 @@ func BenchmarkBand(b *testing.B) {
 	}
 }
 
-// TestSigmasCountOnce: what of a tested pack's capacity and resistance goes with its charge dependence is not in their own
-// sigmas, which are the rest, what a circuit gets wrong, and the scatter from unit to unit.
+// TestSigmasCountOnce: what of a tested pack's capacity and resistance goes with its charge dependence is not in
+// their own sigmas, which are the rest, what a circuit gets wrong, and the scatter from unit to unit.
 func TestSigmasCountOnce(t *testing.T) {
 	cat := parts(t, example)
 	pack := packSet(t, cat).Pack("k")

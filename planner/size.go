@@ -366,18 +366,19 @@ func best(least, most model.Mass, at func(model.Mass) Sized, keep func(Sized) bo
 // gramStep is the change of mass that a gram's worth is worked out from.
 const gramStep = 0.1 * model.Gram
 
-// perGram is what a gram does to a time that is known with gramStep less, as it is, and with gramStep more. A flight in
-// phases jumps where it just ends before a punch or just after: then it is the slope on the side without the jump.
-func perGram(less, at, more float64) float64 {
-	const step = float64(gramStep / model.Gram)
-	before, after := (at-less)/step, (more-at)/step
-	if apart := math.Abs(after - before); apart > 1 && apart > math.Abs(before+after)/4 {
-		if math.Abs(before) < math.Abs(after) {
-			return before
-		}
-		return after
+// gramSteps is how many steps a time is worked out for to either side.
+const gramSteps = 2
+
+// perGram is what a gram does to a time that is known in steps of gramStep about a mass: the mean of the two middle
+// ones of four slopes. A flight in phases jumps where it just ends before a punch or just after, and one slope with
+// it.
+func perGram(times [2*gramSteps + 1]float64) float64 {
+	var slopes [2 * gramSteps]float64
+	for k := range slopes {
+		slopes[k] = (times[k+1] - times[k]) / float64(gramStep/model.Gram)
 	}
-	return (before + after) / 2
+	slices.Sort(slopes[:])
+	return (slopes[gramSteps-1] + slopes[gramSteps]) / 2
 }
 
 // worth is what a gram is worth at a pack's mass, with its band: each uncertain input is moved by one standard
@@ -388,8 +389,12 @@ func (s *Sizing) worth(f *SizedFamily, pack model.Mass, mission model.Mission) G
 		time := func(pack, dead model.Mass) float64 {
 			return float64(s.flown(bare, f.Family, pack, dead, mission, move).Time)
 		}
-		at := time(pack, 0)
-		return figures{perGram(time(pack, -gramStep), at, time(pack, gramStep)), perGram(time(pack-gramStep, 0), at, time(pack+gramStep, 0)), at}
+		var dead, more [2*gramSteps + 1]float64
+		for k := range dead {
+			step := model.Mass(k-gramSteps) * gramStep
+			dead[k], more[k] = time(pack, step), time(pack+step, 0)
+		}
+		return figures{perGram(dead), perGram(more), dead[gramSteps]}
 	}
 	bare := p.Bare()
 	base := grams(bare, nil)

@@ -196,7 +196,8 @@ func (a *app) checkFolder(flag, folder string, files []artefact) error {
 	return nil
 }
 
-// beside writes files for folders, which it makes. Where the answer goes to a file they wait for it, and are written with it.
+// beside writes files for folders, which it makes. Where the answer goes to a file they wait for it, and are
+// written with it.
 func (a *app) beside(list ...artefacts) error {
 	for _, w := range list {
 		if len(w.files) == 0 {

@@ -342,8 +342,8 @@ func commandLine(cmd *cobra.Command, args []string) string {
 	return strings.Join(said, " ")
 }
 
-// shellWord is a word as a shell takes it, whatever is in it. What steers a terminal is in the form of $'...', which most
-// shells know.
+// shellWord is a word as a shell takes it, whatever is in it. What steers a terminal is in the form of $'...',
+// which most shells know.
 func shellWord(w string) string {
 	plain := func(r rune) bool {
 		return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || strings.ContainsRune("_@%+=:,./-", r)
