@@ -28,7 +28,7 @@ type traceFit struct {
 	share   float64 // sigma of R1's share
 	scatter float64 // of the traces about the fit, in sigmaTrace
 	shapes  bool
-	ends    int // of several discharges; 0 of a single one
+	ends    int // discharges whose energy is an observation: all where there are several, none where there is one
 
 	design *mat.Dense
 	target []float64
@@ -152,8 +152,7 @@ func (f *traceFit) fill(x []float64) {
 		before, t = i, p.t
 		s := 1 - p.q/q
 		u := float64(curve.At(s))
-		const h = 0.01
-		slope := (float64(curve.At(s+h)) - float64(curve.At(s-h))) / (2 * h)
+		slope := slopeAt(curve, s)
 		if p.end {
 			// What the voltage is off, over the curve's slope, is the charge that the end is off.
 			put(k, 1/math.Hypot(leastScatter*sigmaTrace, slope*sigmaEnd*p.q/q), i, w, s, u, p.v-u)
@@ -177,6 +176,12 @@ func (f *traceFit) fill(x []float64) {
 		row++
 		prior(parameter, 1/priorSigma(parameter))
 	}
+}
+
+// slopeAt is how steep a curve is about a charge, V per cell over all of the charge.
+func slopeAt(curve *Curve, s float64) float64 {
+	const h = 0.01
+	return float64(curve.At(s+h)-curve.At(s-h)) / (2 * h)
 }
 
 // means fills one row for each of several discharges, from a row on: its mean voltage over the charge, which is its
@@ -226,15 +231,19 @@ func (f *traceFit) means(row int) {
 // missed is the most that the fit is off the charge or the energy of a trace of its own, relative.
 func (f *traceFit) missed() (most float64) {
 	raw := f.design.RawMatrix().Data
-	for k := range f.target {
-		switch r := f.residual(k, &f.best); {
-		case k < len(f.rows) && f.rows[k].end:
-			q := f.rows[k].q / f.capacity(f.x)
-			s, h := 1-q, 0.01
-			slope := float64(f.known.Curve.At(s+h)-f.known.Curve.At(s-h)) / (2 * h)
-			most = max(most, math.Abs(r/raw[linearParameters*k+2]/slope/q))
-		case k >= len(f.rows)+len(f.rest) && k < len(f.rows)+len(f.rest)+f.ends:
-			most = max(most, math.Abs(r)*sigmaEnergyGiven)
+	mean := len(f.rows) // the row of the trace's mean voltage
+	for k, row := range f.rows {
+		if !row.end {
+			continue
+		}
+		q := row.q / f.capacity(f.x)
+		off := f.residual(k, &f.best) / raw[linearParameters*k+2] // V; the weight is the shift's column
+		charge := off / slopeAt(&f.known.Curve, 1-q) / q
+		most = max(most, math.Abs(charge))
+		if f.ends > 0 {
+			voltage := f.residual(mean, &f.best) * sigmaEnergyGiven
+			most = max(most, math.Abs(charge+voltage))
+			mean++
 		}
 	}
 	return most
