@@ -89,7 +89,7 @@ func (p *Plan) AddBand(a *Assessment) {
 		up, down := figuresOf(&above, mission), figuresOf(&below, mission)
 		slope := add(up, down)
 		slopes.own += slope * slope
-		slopes.circuit[i] = bend{p.logMerit(up[0], up[2], price, priced) - merit, p.logMerit(down[0], down[2], price, priced) - merit}
+		slopes.circuit[i] = bend{u.Input, p.logMerit(up[0], up[2], price, priced) - merit, p.logMerit(down[0], down[2], price, priced) - merit}
 	}
 	slopes.addMass(p, a.Pack)
 	a.slopes = slopes

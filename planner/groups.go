@@ -36,7 +36,7 @@ type slopes struct {
 	mass   float64     // of one kilogram more
 	own    float64     // variance by what is the pack's own
 
-	circuit [4]bend // of the pack's own circuit, in the order of circuitInputs
+	circuit [ownInputs]bend // by what is uncertain of the pack's circuit
 }
 
 // ownMove is by how much so many standard deviations of a pack's own input move the logarithm of its merit; NaN for
@@ -45,14 +45,19 @@ func (s *slopes) ownMove(u Uncertain) func(sigmas float64) float64 {
 	if u.Input == InputMass {
 		return func(sigmas float64) float64 { return s.mass * u.Sigma * sigmas }
 	}
-	if at := slices.Index(circuitInputs(), u.Input); at >= 0 {
-		return s.circuit[at].of
+	for i := range s.circuit {
+		if s.circuit[i].input == u.Input {
+			return s.circuit[i].of
+		}
 	}
 	return func(float64) float64 { return math.NaN() }
 }
 
-// bend is by how much one standard deviation up and down moves the logarithm of a merit.
-type bend struct{ up, down float64 }
+// bend is by how much one standard deviation of an input up and down moves the logarithm of a merit.
+type bend struct {
+	input    Input
+	up, down float64
+}
 
 // of is by how much an error of so many standard deviations does, on a line to either side.
 func (b bend) of(sigmas float64) float64 {

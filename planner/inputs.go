@@ -127,15 +127,13 @@ func (p *Plan) uncertainRotor() []Uncertain {
 	return list
 }
 
-// circuitInputs are the inputs of ownUncertain, in its order.
-func circuitInputs() []Input {
-	return []Input{InputCapacity, InputResistance, InputChargeDep, InputCold}
-}
+// ownInputs is how many inputs ownUncertain has.
+const ownInputs = 4
 
 // ownUncertain is what is uncertain of the pack's circuit: fit or identification, unit to unit, and what cold
 // does to it.
-func (p *Plan) ownUncertain(pack *Pack) [4]Uncertain {
-	own := [...]Uncertain{
+func (p *Plan) ownUncertain(pack *Pack) [ownInputs]Uncertain {
+	own := [ownInputs]Uncertain{
 		{InputCapacity, pack.ID, pack.SigmaQ, false, moveCapacity},
 		{InputResistance, pack.ID, pack.SigmaR, false, moveResistance},
 		{InputChargeDep, pack.ID, pack.SigmaK, false, moveChargeDependence(pack.Steeper)},

@@ -43,7 +43,8 @@ func sureNote(r *planner.Ranking) string {
 	}
 	note := fmt.Sprintf("5-95 %% and chances: %d draws of masses, propulsion and pack together.", r.Plan.DrawCount())
 	if c.Undrawn > 0 {
-		note += fmt.Sprintf(" %s further down: first-order bands; they fly only in draws in which they may be the best.", words.Count(c.Undrawn, "pack", "packs"))
+		note += " " + words.Count(c.Undrawn, "pack further down has a first-order band, and flew only in the draws that it may win.",
+			"packs further down have first-order bands, and flew only in the draws that they may win.")
 	}
 	if c.Worst > planner.QuickAgrees {
 		note += fmt.Sprintf(" Bands of first order (--quick) would be off by up to %.0f %% of a band's width (%s of %s).",
