@@ -60,15 +60,30 @@ func main() {
 	only := flag.String("rooms", "planner,cmd", "what is changed: "+roomNames()+", separated by commas")
 	list := flag.Bool("list", false, "list the changes and run nothing")
 	skip := flag.Int("skip", 0, "leave out the first changes, of a run that was broken off")
+	files := flag.String("files", "", "change only files whose path holds this, such as planner/rules")
+	tests := flag.String("tests", "", "run only these in place of a room's tests, such as \"-short -run Rules ./planner\"")
 	flag.Parse()
-	if err := run(*root, *n, *seed, *limit, *list, *skip, strings.Split(*only, ",")); err != nil {
+	o := options{*n, *seed, *limit, *list, *skip, strings.Split(*only, ","), *files, strings.Fields(*tests)}
+	if err := run(*root, o); err != nil {
 		fmt.Fprintln(os.Stderr, "mutants:", err)
 		os.Exit(1)
 	}
 }
 
-func run(root string, n int, seed uint64, limit time.Duration, list bool, skip int, only []string) error {
-	for _, name := range only {
+// options are the flags.
+type options struct {
+	n     int
+	seed  uint64
+	limit time.Duration
+	list  bool
+	skip  int
+	rooms []string
+	files string
+	tests []string
+}
+
+func run(root string, o options) error {
+	for _, name := range o.rooms {
 		if !slices.ContainsFunc(rooms, func(r room) bool { return r.name == name }) {
 			return fmt.Errorf("there is no room %q; there are %s", name, roomNames())
 		}
@@ -84,33 +99,37 @@ func run(root string, n int, seed uint64, limit time.Duration, list bool, skip i
 	defer os.RemoveAll(temp)
 	caught, survived := 0, 0
 	for i, r := range rooms {
-		if !slices.Contains(only, r.name) {
+		if !slices.Contains(o.rooms, r.name) {
 			continue
 		}
 		changes, err := changesOf(root, r)
 		if err != nil {
 			return err
 		}
-		random := rand.New(rand.NewPCG(seed, uint64(i)))
+		changes = slices.DeleteFunc(changes, func(c change) bool { return !strings.Contains(c.file, o.files) })
+		random := rand.New(rand.NewPCG(o.seed, uint64(i)))
 		random.Shuffle(len(changes), func(a, b int) { changes[a], changes[b] = changes[b], changes[a] })
 		done := 0
 		for _, c := range changes {
-			if done == n/len(only) {
+			if done == o.n/len(o.rooms) {
 				break
 			}
-			if skip > 0 {
-				skip--
+			if len(o.tests) > 0 {
+				c.tests = [][]string{o.tests}
+			}
+			if o.skip > 0 {
+				o.skip--
 				done++
 				continue
 			}
 			what := fmt.Sprintf("%s:%d: %s -> %s", c.file, c.line, c.old, c.new)
-			if list {
+			if o.list {
 				fmt.Println(what)
 				done++
 				continue
 			}
 			begun := time.Now()
-			result, err := try(root, temp, c, limit)
+			result, err := try(root, temp, c, o.limit)
 			if err != nil {
 				return err
 			}
@@ -126,7 +145,7 @@ func run(root string, n int, seed uint64, limit time.Duration, list bool, skip i
 			fmt.Printf("%s: %s (%.0f s)\n", what, result, time.Since(begun).Seconds())
 		}
 	}
-	if !list {
+	if !o.list {
 		fmt.Printf("%d of %d caught\n", caught, caught+survived)
 	}
 	return nil
