@@ -2,6 +2,7 @@ package catalog_test
 
 import (
 	"bytes"
+	"cmp"
 	"errors"
 	"io/fs"
 	"math"
@@ -160,26 +161,35 @@ func TestRoundForRecord(t *testing.T) {
 func TestWriteRecords(t *testing.T) {
 	dir := t.TempDir()
 	records := []catalog.Record{{ID: "a", Text: []byte("[pack.a]\n")}, {ID: "b", Text: []byte("[pack.b]\n")}}
+	write := func(name string, records []catalog.Record, force bool) error {
+		folder, files := catalog.RecordFiles(name, records)
+		if err := catalog.CheckRecords(files, force); err != nil {
+			return err
+		}
+		if err := os.MkdirAll(cmp.Or(folder, dir), 0o755); err != nil {
+			return err
+		}
+		return catalog.WriteFiles(files, force)
+	}
 	one := filepath.Join(dir, "all.toml")
-	if _, err := catalog.WriteRecords(one, records, false); err != nil {
+	if err := write(one, records, false); err != nil {
 		t.Fatal(err)
 	}
 	if text, err := os.ReadFile(one); err != nil || string(text) != "[pack.a]\n\n[pack.b]\n" {
 		t.Errorf("one file: %q, %v", text, err)
 	}
 	folder := filepath.Join(dir, "packs") + "/"
-	names, err := catalog.WriteRecords(folder, records[1:], false)
-	if err != nil || len(names) != 1 {
-		t.Fatal(names, err)
+	if err := write(folder, records[1:], false); err != nil {
+		t.Fatal(err)
 	}
 	// b is there: a must not appear either.
-	if _, err := catalog.WriteRecords(folder, records, false); !errors.Is(err, fs.ErrExist) {
+	if err := write(folder, records, false); !errors.Is(err, fs.ErrExist) {
 		t.Errorf("over a file that is there: %v", err)
 	}
 	if _, err := os.Stat(filepath.Join(dir, "packs", "a.toml")); !errors.Is(err, fs.ErrNotExist) {
 		t.Errorf("half of the records were written: %v", err)
 	}
-	if _, err := catalog.WriteRecords(folder, records, true); err != nil {
+	if err := write(folder, records, true); err != nil {
 		t.Error(err)
 	}
 }

@@ -178,56 +178,40 @@ type Record struct {
 	Text []byte
 }
 
-// RecordFiles are the files that [WriteRecords] writes records to: the one of that name or, where name is a
-// folder or ends in a slash, a file ID.toml in it for each.
-func RecordFiles(name string, records []Record) []string {
+// RecordFiles are the files that hold records: the one of that name or, where name is a folder or ends in a slash, a
+// file ID.toml in it for each. The folder, which may have to be made, is "" where there is none.
+func RecordFiles(name string, records []Record) (folder string, files []NewFile) {
 	info, err := os.Stat(name)
-	folder := err == nil && info.IsDir()
+	inFolder := err == nil && info.IsDir()
 	if name != "" && (name[len(name)-1] == '/' || os.IsPathSeparator(name[len(name)-1])) {
-		folder = true
+		inFolder = true
 	}
-	if !folder {
-		return []string{name}
+	if inFolder {
+		for _, r := range records {
+			files = append(files, NewFile{filepath.Join(name, r.ID+".toml"), r.Text})
+		}
+		return name, files
 	}
-	var files []string
-	for _, r := range records {
-		files = append(files, filepath.Join(name, r.ID+".toml"))
+	var all []byte
+	for i, r := range records {
+		if i > 0 {
+			all = append(all, '\n')
+		}
+		all = append(all, r.Text...)
 	}
-	return files
+	return "", []NewFile{{name, all}}
 }
 
-// WriteRecords writes records to their files, see [RecordFiles]; a folder that is missing is made. It returns
-// the names of the files. A file that is there is replaced only by force, and only if it holds records; without
-// force nothing is written where one is.
-func WriteRecords(name string, records []Record, force bool) ([]string, error) {
-	files := RecordFiles(name, records)
-	for _, file := range files {
-		if _, err := os.Lstat(file); err == nil && !force {
-			return nil, existsError{file}
+// CheckRecords is the error that keeps records from their files, before anything is written: a file that is there is
+// replaced only by force, and only if it holds records.
+func CheckRecords(files []NewFile, force bool) error {
+	for _, f := range files {
+		if _, err := os.Lstat(f.Name); err == nil && !force {
+			return existsError{f.Name}
 		}
-		if err := checkRecords(file); err != nil {
-			return nil, err
+		if err := checkRecords(f.Name); err != nil {
+			return err
 		}
 	}
-	if len(files) == 1 && files[0] == name {
-		var all []byte
-		for i, r := range records {
-			if i > 0 {
-				all = append(all, '\n')
-			}
-			all = append(all, r.Text...)
-		}
-		return files, WriteFile(name, all, force)
-	}
-	if err := os.MkdirAll(name, 0o777); err != nil {
-		return nil, fmt.Errorf("writing records: %w", err)
-	}
-	set := make([]NewFile, len(records))
-	for i, r := range records {
-		set[i] = NewFile{files[i], r.Text}
-	}
-	if err := WriteFiles(set, force); err != nil {
-		return nil, err
-	}
-	return files, nil
+	return nil
 }

@@ -86,16 +86,31 @@ func highAndLow(packs []tested.ReducedPack) []tested.ReducedPack {
 	return []tested.ReducedPack{slices.MaxFunc(list, mid), slices.MinFunc(list, mid)}
 }
 
-// artefact is a file to be written.
-type artefact struct {
-	name string
-	data []byte
-}
-
-// artefacts are files for a folder, checked and ready to be written.
+// artefacts are files to be written beside an answer, checked and ready, and the folder that is made for them, if any.
 type artefacts struct {
 	folder string
-	files  []artefact
+	files  []catalog.NewFile
+}
+
+func (w artefacts) names() []string {
+	var names []string
+	for _, f := range w.files {
+		names = append(names, f.Name)
+	}
+	return names
+}
+
+// inFolder are files for a folder, by names that are to stand in it.
+func inFolder(folder string, files []catalog.NewFile) (artefacts, error) {
+	for i := range files {
+		f := &files[i]
+		// Names are made of ids, which have no separators; nothing leaves the folder even if one had.
+		if f.Name != filepath.Base(f.Name) || strings.HasPrefix(f.Name, ".") {
+			return artefacts{}, fmt.Errorf("%q is not the name of a file in a folder", f.Name)
+		}
+		f.Name = filepath.Join(folder, f.Name)
+	}
+	return artefacts{folder, files}, nil
 }
 
 // draw makes the files of drawings where they were asked for.
@@ -106,7 +121,7 @@ func (a *app) draw(d drawingFlags, list []*draw.Drawing) (artefacts, error) {
 		}
 		return artefacts{}, nil
 	}
-	var files []artefact
+	var files []catalog.NewFile
 	taken := map[string]bool{}
 	for _, drawing := range list {
 		if drawing == nil {
@@ -117,23 +132,24 @@ func (a *app) draw(d drawingFlags, list []*draw.Drawing) (artefacts, error) {
 			name = fmt.Sprintf("%s-%d", drawing.Name, n)
 		}
 		taken[name] = true
-		files = append(files, artefact{name + ".svg", []byte(drawing.File(drawing.At(760)))})
+		files = append(files, catalog.NewFile{Name: name + ".svg", Data: []byte(drawing.File(drawing.At(760)))})
 		for _, p := range pictures() {
-			files = append(files, artefact{name: name + "-" + p.suffix + ".png"})
+			files = append(files, catalog.NewFile{Name: name + "-" + p.suffix + ".png"})
 		}
 	}
+	set, err := inFolder(d.folder, files)
+	if err != nil {
+		return artefacts{}, err
+	}
 	// Before the work of drawing, and before anything is written.
-	if err := a.checkFolder("--drawings", d.folder, files); err != nil {
+	if err := a.checkFolder("--drawings", set); err != nil {
 		return artefacts{}, err
 	}
-	if err := paint(files, list, d.dark); err != nil {
-		return artefacts{}, err
-	}
-	return artefacts{d.folder, files}, nil
+	return set, paint(set.files, list, d.dark)
 }
 
 // paint draws the pictures of files, on all processors.
-func paint(files []artefact, list []*draw.Drawing, dark bool) error {
+func paint(files []catalog.NewFile, list []*draw.Drawing, dark bool) error {
 	theme := draw.Light
 	if dark {
 		theme = draw.Dark
@@ -158,7 +174,7 @@ func paint(files []artefact, list []*draw.Drawing, dark bool) error {
 				}
 				var b bytes.Buffer
 				errs[n] = drawing.PNG(&b, size, p.scale, theme)
-				files[n].data = b.Bytes()
+				files[n].Data = b.Bytes()
 			})
 		}
 		at += each
@@ -173,16 +189,15 @@ func paint(files []artefact, list []*draw.Drawing, dark bool) error {
 }
 
 // checkFolder refuses, before anything is written, files that may not be.
-func (a *app) checkFolder(flag, folder string, files []artefact) error {
-	info, err := os.Stat(folder)
+func (a *app) checkFolder(flag string, w artefacts) error {
+	info, err := os.Stat(w.folder)
 	if err == nil && !info.IsDir() {
-		return usagef("%s %s is a file: give a folder", flag, folder)
+		return usagef("%s %s is a file: give a folder", flag, w.folder)
 	}
 	if err != nil {
 		return nil // the folder is made, and nothing is in it
 	}
-	for _, f := range files {
-		name := filepath.Join(folder, f.name)
+	for _, name := range w.names() {
 		if err := a.keep(flag, name); err != nil {
 			return err
 		}
@@ -196,20 +211,20 @@ func (a *app) checkFolder(flag, folder string, files []artefact) error {
 	return nil
 }
 
-// beside writes files for folders, which it makes. Where the answer goes to a file they wait for it, and are
-// written with it.
+// beside writes files that go with an answer, and makes their folders. Where the answer goes to a file they wait for
+// it, and are written with it.
 func (a *app) beside(list ...artefacts) error {
 	for _, w := range list {
-		if len(w.files) == 0 {
-			continue
+		if w.folder != "" && len(w.files) > 0 {
+			a.folders = append(a.folders, w.folder)
 		}
-		a.folders = append(a.folders, w.folder)
 		for _, f := range w.files {
-			// Names are made of ids, which have no separators; nothing leaves the folder even if one had.
-			if f.name != filepath.Base(f.name) || strings.HasPrefix(f.name, ".") {
-				return fmt.Errorf("%q is not the name of a file in a folder", f.name)
+			for _, other := range a.waiting {
+				if filepath.Base(f.Name) == filepath.Base(other.Name) && sameTarget(f.Name, other.Name) {
+					return usagef("two of the files to be written are both %s; give two names", f.Name)
+				}
 			}
-			a.waiting = append(a.waiting, catalog.NewFile{Name: filepath.Join(w.folder, f.name), Data: f.data})
+			a.waiting = append(a.waiting, f)
 		}
 	}
 	if a.outFile != "" {

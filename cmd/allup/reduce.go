@@ -66,15 +66,14 @@ does not burn.`,
 			if err != nil {
 				return err
 			}
-			var written []string
-			if records != "" {
-				if written, err = a.writeRecords(records, packs); err != nil {
-					return err
-				}
-			}
-			if err := a.beside(pictures, logs); err != nil {
+			found, err := a.records(records, packs)
+			if err != nil {
 				return err
 			}
+			if err := a.beside(found, pictures, logs); err != nil {
+				return err
+			}
+			written := found.names()
 			if err := a.answer(a.pictured(reduceScreen(b, packs, written), func() *draw.Drawing { return draw.Discharges("bench", highAndLow(packs)) }), reduceJSON(packs, written)); err != nil {
 				return err
 			}
@@ -110,40 +109,42 @@ func (a *app) bench(name string) (*catalog.Bench, error) {
 	return b, nil
 }
 
-func (a *app) writeRecords(name string, packs []tested.ReducedPack) ([]string, error) {
+// records are the records of packs that have one, for a file or a folder, where they were asked for.
+func (a *app) records(name string, packs []tested.ReducedPack) (artefacts, error) {
 	var records []catalog.Record
 	for i := range packs {
 		if p := &packs[i]; p.Record != nil {
 			records = append(records, catalog.Record{ID: p.Bench.ID, Text: catalog.FormatPack(p.Record, p.Comments())})
 		}
 	}
-	if len(records) == 0 {
-		return nil, nil
+	if name == "" || len(records) == 0 {
+		return artefacts{}, nil
 	}
-	if err := a.checkTargets(catalog.RecordFiles(name, records)); err != nil {
-		return nil, err
+	folder, files := catalog.RecordFiles(name, records)
+	if err := a.checkTargets(files); err != nil {
+		return artefacts{}, err
 	}
-	return catalog.WriteRecords(name, records, a.force)
+	return artefacts{folder, files}, catalog.CheckRecords(files, a.force)
 }
 
 // checkTargets refuses, before anything is written, files that cannot take records and the answer.
-func (a *app) checkTargets(records []string) error {
+func (a *app) checkTargets(records []catalog.NewFile) error {
 	if a.outFile != "" {
 		if err := a.keep("--out", a.outFile); err != nil {
 			return err
 		}
 		// The folder of the records may be that of the answer, and is made with them.
-		made := len(records) > 0 && sameTarget(filepath.Dir(records[0]), filepath.Dir(a.outFile))
+		made := len(records) > 0 && sameTarget(filepath.Dir(records[0].Name), filepath.Dir(a.outFile))
 		if err := catalog.CheckWrite(a.outFile, a.force); err != nil && !(made && errors.Is(err, fs.ErrNotExist)) {
 			return err
 		}
 	}
 	for _, f := range records {
-		if err := a.keep("--records", f); err != nil {
+		if err := a.keep("--records", f.Name); err != nil {
 			return err
 		}
-		if a.outFile != "" && sameTarget(f, a.outFile) {
-			return usagef("--out and --records are both %s; give two names", f)
+		if a.outFile != "" && sameTarget(f.Name, a.outFile) {
+			return usagef("--out and --records are both %s; give two names", f.Name)
 		}
 	}
 	return nil

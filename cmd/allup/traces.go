@@ -4,6 +4,7 @@ import (
 	"strconv"
 	"strings"
 
+	"allup/catalog"
 	"allup/cmd/allup/internal/draw"
 	"allup/model"
 	"allup/model/words"
@@ -16,22 +17,23 @@ func (a *app) traces(folder string, packs []tested.ReducedPack) (artefacts, erro
 	if folder == "" {
 		return artefacts{}, nil
 	}
-	var files []artefact
+	var files []catalog.NewFile
 	for i := range packs {
 		p := &packs[i]
 		if d := p.Discharge; d != nil {
 			t := d.Trace
 			t.Points = append(t.Points[:len(t.Points):len(t.Points)], t.End)
-			files = append(files, artefact{draw.FileName(p.Bench.ID, "discharge") + ".csv", traceCSV(t)})
+			files = append(files, catalog.NewFile{Name: draw.FileName(p.Bench.ID, "discharge") + ".csv", Data: traceCSV(t)})
 		}
 		if b := p.Burst; b != nil {
-			files = append(files, artefact{draw.FileName(p.Bench.ID, "burst") + ".csv", traceCSV(b.Trace)})
+			files = append(files, catalog.NewFile{Name: draw.FileName(p.Bench.ID, "burst") + ".csv", Data: traceCSV(b.Trace)})
 		}
 	}
-	if err := a.checkFolder("--traces", folder, files); err != nil {
+	set, err := inFolder(folder, files)
+	if err != nil {
 		return artefacts{}, err
 	}
-	return artefacts{folder, files}, nil
+	return set, a.checkFolder("--traces", set)
 }
 
 func traceCSV(t model.Trace) []byte {
