@@ -290,11 +290,16 @@ type pair struct {
 	set                int // of frames that take both
 	mass, price        float64
 	count              int64
-	best               model.Drive // with a board as good as the best, and the least gear
-	worst              model.Rotor // with one as bad as the worst
-	thrust             []float64   // N at the most, of all rotors, by the rungs of its group
-	amps               []float64   // A of a motor at full throttle at the least, by rungs; 0 for not worked out
-	fullPower          []float64   // W of full throttle at the least, by rungs, where the mission has some
+	*propelled         // nil until it is prepared: there may be millions of pairs
+}
+
+// propelled is what a pair does with the boards and the gear of a search.
+type propelled struct {
+	best      model.Drive // with a board as good as the best, and the least gear
+	worst     model.Rotor // with one as bad as the worst
+	thrust    []float64   // N at the most, of all rotors, by the rungs of its group
+	amps      []float64   // A of a motor at full throttle at the least, by rungs; 0 for not worked out
+	fullPower []float64   // W of full throttle at the least, by rungs, where the mission has some
 }
 
 // prepare works out what a pair can do with the best board.
@@ -306,6 +311,7 @@ func (b *bounds) prepare(p *pair) error {
 	if err != nil {
 		return err
 	}
+	p.propelled = &propelled{}
 	if p.worst, err = b.rotorOn(m, prop, &b.worst, cells); err != nil {
 		return err
 	}
