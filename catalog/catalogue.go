@@ -146,48 +146,77 @@ func (c *Catalogue) allIDs() []string {
 	return ids
 }
 
-// Locate is the source of a record with its line, which is looked up in its file
-// now: loading does not need it. The line is 0 where the file has changed or gone.
-func (c *Catalogue) Locate(id string) (Source, bool) {
-	common, kind, ok := c.Record(id)
-	if !ok {
-		return Source{}, false
+// Locate is the sources of records with their lines, by id; one that the catalogue does not have is left out. The lines
+// are looked up in the files now, each read once: loading does not need them. A line is 0 where the file has changed or
+// gone.
+func (c *Catalogue) Locate(ids ...string) map[string]Source {
+	sources := make(map[string]Source, len(ids))
+	paths := map[fileKey][][]string{}
+	for _, id := range ids {
+		common, kind, ok := c.Record(id)
+		if _, done := sources[id]; !ok || done {
+			continue
+		}
+		sources[id] = common.Source
+		if common.Source.Line == 0 {
+			key := fileKey{common.Source.Layer, common.Source.File}
+			paths[key] = append(paths[key], []string{string(kind), id})
+		}
 	}
-	source := common.Source
-	if source.Line == 0 {
-		source.Line = c.line(source, string(kind), id)
+	for key, list := range paths {
+		for i, line := range c.lines(key, list) {
+			id := list[i][1]
+			source := sources[id]
+			source.Line = line
+			sources[id] = source
+		}
 	}
-	return source, true
+	return sources
 }
 
-// line is the line of a key in the file of a source, 0 where it cannot be told.
-func (c *Catalogue) line(source Source, path ...string) int {
-	file, ok := c.files[fileKey{source.Layer, source.File}]
+// mostSought is how many records of a file are looked for with the parser, which reads the piece over again for each,
+// where a quick look does not find them.
+const mostSought = 200
+
+// lines are the lines of keys in a file that records were read from, 0 where that cannot be told.
+func (c *Catalogue) lines(key fileKey, paths [][]string) []int {
+	none := make([]int, len(paths))
+	file, ok := c.files[key]
 	if !ok {
-		return 0
+		return none
 	}
 	if info, err := fs.Stat(file.FS, file.Path); err != nil || !info.Mode().IsRegular() {
-		return 0 // a pipe cannot be read twice
+		return none // a pipe cannot be read twice
 	}
 	data, err := file.read(maxRecords)
 	if err != nil {
-		return 0
+		return none
 	}
-	d, shape, err := open(source.File, data)
+	d, shape, err := open(key.name, data)
 	if err != nil {
-		return 0
+		return none
 	}
-	// The parser is slow with a large file: the piece that has the id will do.
-	before := 0
-	for _, piece := range pieces(d.data, shape.cuts) {
-		if bytes.Contains(piece, []byte(path[1])) {
-			if line := d.piece(piece, before).line(path); line > 0 {
-				return line
-			}
+	text := pieces(d.data, shape.cuts)
+	lines := findLines(text, paths)
+	sought := 0
+	for i, path := range paths {
+		if lines[i] > 0 {
+			continue
 		}
-		before += bytes.Count(piece, []byte("\n"))
+		if sought++; sought > mostSought {
+			break
+		}
+		before := 0
+		for _, piece := range text {
+			if bytes.Contains(piece, []byte(path[1])) {
+				if lines[i] = d.piece(piece, before).line(path); lines[i] > 0 {
+					break
+				}
+			}
+			before += bytes.Count(piece, []byte("\n"))
+		}
 	}
-	return 0
+	return lines
 }
 
 // with is a catalogue of the same records that takes more of one kind without

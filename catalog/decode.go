@@ -180,7 +180,7 @@ func (d *document) line(path []string) int {
 	if len(path) == 0 {
 		return d.before + 1
 	}
-	if line := findLines(d.data, [][]string{path})[0]; line > 0 {
+	if line := findLines([][]byte{d.data}, [][]string{path})[0]; line > 0 {
 		return d.before + line
 	}
 	return d.probedLine(path)
@@ -269,7 +269,7 @@ func linesOf[T InputError | Warning](d *document, list []located[T]) []int {
 	for i := range list {
 		paths[i] = list[i].path
 	}
-	lines := findLines(d.data, paths)
+	lines := findLines([][]byte{d.data}, paths)
 	for i, path := range paths {
 		switch {
 		case len(path) == 0:
@@ -374,7 +374,7 @@ func (d *document) duplicateFault(fault InputError, key string) InputError {
 func (d *document) firstLine(key string, before int) int {
 	above := d.piece(d.data[:before], 0)
 	if !strings.Contains(key, `"`) {
-		if line := findLines(above.data, [][]string{strings.Split(key, ".")})[0]; line > 0 {
+		if line := findLines([][]byte{above.data}, [][]string{strings.Split(key, ".")})[0]; line > 0 {
 			return line
 		}
 	}

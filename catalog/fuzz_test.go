@@ -47,7 +47,7 @@ func FuzzCatalogue(f *testing.F) {
 		}
 		for _, kind := range catalog.Kinds() {
 			for _, id := range c.IDs(kind) {
-				if source, ok := c.Locate(id); !ok || source.Line < 1 {
+				if source, ok := c.Locate(id)[id]; !ok || source.Line < 1 {
 					t.Errorf("Locate(%q) = %v, %v", id, source, ok)
 				}
 			}

@@ -14,8 +14,9 @@ type keyPlace struct {
 	short bool // its value ends on its line
 }
 
-// findLines is the line of each key of a valid TOML text, by its path; 0 for one that it does not find.
-func findLines(data []byte, paths [][]string) []int {
+// findLines is the line of each key of a valid TOML text in pieces, by its path; 0 for one that it does not find, as
+// in a piece that it does not understand.
+func findLines(text [][]byte, paths [][]string) []int {
 	lines := make([]int, len(paths))
 	places := make(map[string]*keyPlace, 2*len(paths))
 	for _, path := range paths {
@@ -23,8 +24,12 @@ func findLines(data []byte, paths [][]string) []int {
 			places[joinedPath(path[:n+1])] = &keyPlace{}
 		}
 	}
-	if !walkKeys(data, places) {
-		return lines
+	line := 1
+	for _, piece := range text {
+		if walkKeys(piece, nil, line) {
+			walkKeys(piece, places, line)
+		}
+		line += bytes.Count(piece, []byte("\n"))
 	}
 	for i, path := range paths {
 		if len(path) == 0 {
@@ -60,10 +65,10 @@ func joinedPath(path []string) string {
 	return string(b)
 }
 
-// walkKeys notes where the keys of a text stand that places has. It reports whether it understood the text.
-func walkKeys(data []byte, places map[string]*keyPlace) bool {
+// walkKeys notes where the keys of a text stand that places has, which begins at a line. It reports whether it
+// understood the text.
+func walkKeys(data []byte, places map[string]*keyPlace, line int) bool {
 	var table, path []byte // joined
-	line := 1
 	for i := 0; i < len(data); {
 		var n int
 		var ok bool

@@ -51,7 +51,7 @@ func sameLines(t *testing.T, text string) (keys, found int) {
 			paths = append(paths, key[:n+1])
 		}
 	}
-	for i, line := range findLines(d.data, paths) {
+	for i, line := range findLines([][]byte{d.data}, paths) {
 		want := d.probedLine(paths[i])
 		if want == 0 || line > 0 && (strings.Contains(lines[line-1], `"""`) || strings.Contains(lines[line-1], "'''")) {
 			continue // in a list of tables; or see above

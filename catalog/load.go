@@ -280,24 +280,32 @@ func (l *loader) checkOwner(kind Kind, id string, t *table, source Source) {
 
 // checkThrustTests refuses thrust tests of parts that no layer has.
 func (l *loader) checkThrustTests() {
+	var faults InputErrors
+	files := map[fileKey][]int{} // of faults
+	paths := map[fileKey][][]string{}
+	check := func(test *ThrustTest, field string, kind Kind, id string) {
+		found, ok := l.cat.Lookup(id)
+		if id == "" || ok && found == kind {
+			return
+		}
+		fault := InputError{File: test.Source.File, Field: strings.Join([]string{string(KindThrustTest), showKey(test.ID), field}, ".")}
+		fault.Value, fault.Msg, fault.Hint = l.cat.unknown(kind, id)
+		key := fileKey{test.Source.Layer, test.Source.File}
+		files[key] = append(files[key], len(faults))
+		paths[key] = append(paths[key], []string{string(KindThrustTest), test.ID, field})
+		faults = append(faults, fault)
+	}
 	for _, id := range l.cat.IDs(KindThrustTest) {
 		test := l.cat.ThrustTests[id]
-		l.checkTestPart(test, "motor", KindMotor, test.Motor)
-		l.checkTestPart(test, "prop", KindProp, test.Prop)
+		check(test, "motor", KindMotor, test.Motor)
+		check(test, "prop", KindProp, test.Prop)
 	}
-}
-
-func (l *loader) checkTestPart(test *ThrustTest, key string, kind Kind, id string) {
-	found, ok := l.cat.Lookup(id)
-	if id == "" || ok && found == kind {
-		return
+	for key, list := range files {
+		for i, line := range l.cat.lines(key, paths[key]) {
+			faults[list[i]].Line = line
+		}
 	}
-	fault := InputError{
-		File: test.Source.File, Line: l.cat.line(test.Source, string(KindThrustTest), test.ID, key),
-		Field: strings.Join([]string{string(KindThrustTest), showKey(test.ID), key}, "."),
-	}
-	fault.Value, fault.Msg, fault.Hint = l.cat.unknown(kind, id)
-	l.faults = append(l.faults, fault)
+	l.faults = append(l.faults, faults...)
 }
 
 // maxID is the longest id.

@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"testing/fstest"
 
 	"github.com/google/go-cmp/cmp"
 
@@ -46,7 +47,7 @@ func TestLayers(t *testing.T) {
 	}
 	lines := map[string]int{}
 	for _, id := range c.IDs(catalog.KindGear) {
-		source, _ := c.Locate(id)
+		source := c.Locate(id)[id]
 		lines[id] = source.Line
 	}
 	if diff := cmp.Diff(map[string]int{"cam": 2, "rx": 3}, lines); diff != "" {
@@ -55,7 +56,7 @@ func TestLayers(t *testing.T) {
 	if kind, ok := c.Lookup("cam"); kind != catalog.KindGear || !ok {
 		t.Errorf("Lookup(cam) = %v, %v", kind, ok)
 	}
-	if _, ok := c.Locate("nothing"); ok {
+	if got := c.Locate("nothing"); len(got) > 0 {
 		t.Error("Locate(nothing) found something")
 	}
 	if got := c.Nearest(catalog.KindGear, "came"); got != "cam" {
@@ -112,7 +113,7 @@ func TestPathLayers(t *testing.T) {
 	if diff := cmp.Diff([]string{"cam", "rx"}, c.IDs(catalog.KindGear)); diff != "" {
 		t.Errorf("ids of the folder differ (-want +got):\n%s", diff)
 	}
-	if source, _ := c.Locate("cam"); source != (catalog.Source{Layer: "parts", File: file, Line: 1}) {
+	if source := c.Locate("cam")["cam"]; source != (catalog.Source{Layer: "parts", File: file, Line: 1}) {
 		t.Errorf("Locate(cam) = %v, want %s:1", source, file)
 	}
 
@@ -306,5 +307,49 @@ func TestManyFaults(t *testing.T) {
 	}
 	if faults[0].Line == 0 {
 		t.Error("the first fault has no line")
+	}
+}
+
+// countedFS counts how often a file is opened.
+type countedFS struct {
+	fs.FS
+	opened map[string]int
+}
+
+func (c countedFS) Open(name string) (fs.File, error) {
+	c.opened[name]++
+	return c.FS.Open(name)
+}
+
+// Many records are looked up in one reading of their file, to the lines on which their headers stand: also where the
+// file is read in pieces, and where a key in one of them is written with an escape.
+func TestLocateReadsAFileOnce(t *testing.T) {
+	var text strings.Builder
+	ids, want := []string{"nothing"}, map[string]int{}
+	for i := range 5000 {
+		id := fmt.Sprintf("c%04d", i)
+		ids = append(ids, id)
+		want[id] = 2*i + 1
+		fmt.Fprintf(&text, "[gear.%s]\nmass_g = 1\n", id)
+	}
+	text.WriteString("[gear.odd]\n\"mass\\u005fg\" = 2\n[gear.after]\nmass_g = 3\n")
+	ids = append(ids, "odd", "after")
+	want["odd"], want["after"] = 10001, 10003
+	counted := countedFS{fstest.MapFS{"many.toml": {Data: []byte(text.String())}}, map[string]int{}}
+	c, _, err := catalog.Load(catalog.Layer{Name: "parts", Files: []catalog.File{{Name: "many.toml", FS: counted, Path: "many.toml"}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	before := counted.opened["many.toml"]
+	got := map[string]int{}
+	for id, source := range c.Locate(ids...) {
+		got[id] = source.Line
+	}
+	if diff := cmp.Diff(want, got); diff != "" {
+		t.Errorf("lines differ (-want +got):\n%s", diff)
+	}
+	// It is looked at once, whether it is an ordinary file, and read once.
+	if n := counted.opened["many.toml"] - before; n > 2 {
+		t.Errorf("the file is opened %d times for %d records", n, len(ids))
 	}
 }

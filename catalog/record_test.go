@@ -210,7 +210,7 @@ func TestEveryKind(t *testing.T) {
 		t.Errorf("catalogue differs (-want +got):\n%s", diff)
 	}
 	line := 1 + strings.Count(everyKind[:strings.Index(everyKind, "[pack.sedge-850]")], "\n")
-	if source, ok := c.Locate("sedge-850"); !ok || source != (catalog.Source{Layer: "parts", File: "parts.toml", Line: line}) {
+	if source, ok := c.Locate("sedge-850")["sedge-850"]; !ok || source != (catalog.Source{Layer: "parts", File: "parts.toml", Line: line}) {
 		t.Errorf("Locate(sedge-850) = %v, %v, want line %d", source, ok, line)
 	}
 }

@@ -254,7 +254,7 @@ func (p *part) box(key string, b *catalog.Box) {
 func showPart(cat *catalog.Catalogue, id string) (*part, error) {
 	common, kind, _ := cat.Record(id)
 	p := &part{kind: kind, common: common}
-	p.source, _ = cat.Locate(id)
+	p.source = cat.Locate(id)[id]
 	p.text("name", common.Name)
 	if kind != catalog.KindThrustTest {
 		p.number("mass_g", common.Mass.Grams())

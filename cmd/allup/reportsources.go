@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"strconv"
 
 	"allup/catalog"
@@ -21,33 +22,34 @@ func recordsTable(r *planner.Ranking) *sheet.Table {
 		{Head: "record from", Key: "layer", Left: true, Keep: 1},
 		{Head: "file", Key: "file", Left: true, Keep: 2},
 	}}
-	shown := map[string]bool{}
-	add := func(id, basis, date, source string) {
-		c, kind, ok := p.Build.Parts.Record(id)
-		if !ok || shown[id] {
-			return
-		}
-		shown[id] = true
-		where, ok := p.Build.Parts.Locate(id)
-		if !ok {
-			where = c.Source
-		}
-		if date == "" {
-			date = c.Date
-		}
-		t.Add(sheet.Word(id), sheet.Word(string(kind)), wordOrDash(basis), wordOrDash(date), wordOrDash(source), sheet.Word(where.Layer), sheet.Word(place(where)))
-	}
+	type row struct{ id, basis, date, source string }
+	var rows []row
 	for _, i := range p.Items {
 		if i.Slot != "pack" && i.Slot != "extra" {
-			add(i.ID, "mass: "+massBasis(i), "", "")
+			rows = append(rows, row{id: i.ID, basis: "mass: " + massBasis(i)})
 		}
 	}
 	if test := p.Propulsion.Test; test != nil {
-		add(test.ID, "thrust stand", "", test.Origin)
+		rows = append(rows, row{id: test.ID, basis: "thrust stand", source: test.Origin})
 	}
 	for i := range r.Ranked {
 		k := r.Ranked[i].Pack
-		add(k.ID, packBasis(k.Basis), k.TestDate, k.TestSource)
+		rows = append(rows, row{k.ID, packBasis(k.Basis), k.TestDate, k.TestSource})
+	}
+	ids := make([]string, len(rows))
+	for i := range rows {
+		ids[i] = rows[i].id
+	}
+	places := p.Build.Parts.Locate(ids...)
+	shown := map[string]bool{}
+	for _, w := range rows {
+		c, kind, ok := p.Build.Parts.Record(w.id)
+		if !ok || shown[w.id] {
+			continue
+		}
+		shown[w.id] = true
+		where := places[w.id]
+		t.Add(sheet.Word(w.id), sheet.Word(string(kind)), wordOrDash(w.basis), wordOrDash(cmp.Or(w.date, c.Date)), wordOrDash(w.source), sheet.Word(where.Layer), sheet.Word(place(where)))
 	}
 	return t
 }
