@@ -1,0 +1,53 @@
+package planner
+
+import (
+	"slices"
+	"testing"
+
+	"allup/model"
+)
+
+// TestKnownOfBoth: two pairs of motor and propeller compare by the best kind that both have, by the best measurement of
+// each where they have only size in common, and by size where one of them has nothing else.
+func TestKnownOfBoth(t *testing.T) {
+	const table, test, one, size = model.FromStaticTable, model.FromThrustTest, model.FromCoefficients, model.FromGeometry
+	of := func(kinds ...model.Knowledge) []model.Knowledge { return kinds }
+	for _, c := range []struct{ a, b, want []model.Knowledge }{
+		{of(table, test, one, size), of(table, test, one, size), of(table, table)},
+		{of(table, one, size), of(one, size), of(one, one)},
+		{of(one, size), of(table, one, size), of(one, one)},
+		{of(table, test, size), of(test, one, size), of(test, test)},
+		{of(one, size), of(one, size), of(one, one)},
+		{of(table, size), of(one, size), of(table, one)},
+		{of(test, size), of(table, size), of(test, table)},
+		{of(table, one, size), of(test, size), of(table, test)},
+		{of(table, size), of(size), of(size, size)},
+		{of(size), of(test, one, size), of(size, size)},
+		{of(size), of(size), of(size, size)},
+	} {
+		if got := knownOfBoth(c.a, c.b); !slices.Equal(got[:], c.want) {
+			t.Errorf("%v and %v compare by %v, want %v", c.a, c.b, got, c.want)
+		}
+	}
+}
+
+// TestSplit: a limit is the whole build's, whatever pack breaks it; any other rule is another one for another part.
+func TestSplit(t *testing.T) {
+	for _, c := range []struct {
+		a, b   Remark
+		shared bool
+	}{
+		{Remark{Code: OverLimit, Subject: "one"}, Remark{Code: OverLimit, Subject: "other"}, true},
+		{Remark{Code: UnderSpare, Subject: "one"}, Remark{Code: UnderSpare, Subject: ""}, true},
+		{Remark{Code: UnsureLimit, Subject: "one"}, Remark{Code: UnsureLimit, Subject: "other"}, true},
+		{Remark{Code: OverLimit, Subject: "one"}, Remark{Code: UnderSpare, Subject: "one"}, false},
+		{Remark{Code: WrongPlug, Subject: "one"}, Remark{Code: WrongPlug, Subject: "other"}, false},
+		{Remark{Code: WrongPlug, Subject: "one"}, Remark{Code: WrongPlug, Subject: "one", Text: "in other words"}, true},
+		{Remark{Code: WrongPlug, Subject: "one"}, Remark{Code: WrongCells, Subject: "one"}, false},
+	} {
+		missing, shared := split([]Remark{c.a}, []Remark{c.b})
+		if len(shared) == 1 != c.shared || len(missing) == 1 == c.shared {
+			t.Errorf("%s of %q beside %s of %q: missing %v, shared %v", c.a.Code, c.a.Subject, c.b.Code, c.b.Subject, missing, shared)
+		}
+	}
+}
