@@ -56,7 +56,7 @@ func TestReasonsInWords(t *testing.T) {
 		{"spare", example, rule("mass_g = 240\nspare_g = 2"), planner.UnderSpare, []string{"makes 238.4 g all-up, 1.6 g under the limit: less than the 2.0 g kept back"}},
 		{"sure", example, rule("mass_g = 240\nsure = 0.95123"), planner.UnsureLimit, []string{"makes 238.4 g all-up, 1.6 g under the limit, with a chance of 21 %", "the build asks to be 95.12 % sure"}},
 		{"volts", slow, exampleBuild, planner.MotorVoltage, []string{"is 16.8 V when full", fmt.Sprintf("at %.0f rpm, for which they need %.1f V", math.Round(60*speed), volts)}},
-		{"lift", board, heavy + "[flight]\npunch_charge = 0.4\n", planner.NoLift, []string{"times the weight at the most at 40 % charge, limited by the board's current"}},
+		{"lift", board, heavy + "[flight]\npunch_charge = 0.6\n", planner.NoLift, []string{"times the weight at the most at 60 % charge, limited by the board's current"}},
 	} {
 		t.Run(c.what, func(t *testing.T) {
 			said := saidOf(t, plan(t, parts(t, c.parts), c.build), c.code)

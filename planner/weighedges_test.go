@@ -61,7 +61,8 @@ func TestWeighIsTheListsSum(t *testing.T) {
 // TestSwapYes: a swap can be made where the build after it keeps the limit, breaks no rule that it kept before and flies,
 // whatever was wrong before.
 func TestSwapYes(t *testing.T) {
-	const more = "[frame.small]\nmass_g = 25\nrotors = 4\nmax_prop_in = 3.0\n[pack.light]\nchemistry = \"lipo\"\ncells = 4\nrated_mah = 500\nmass_g = 50\nplug = \"xt30\"\n"
+	const more = "[frame.small]\nmass_g = 25\nrotors = 4\nmax_prop_in = 3.0\n[pack.light]\nchemistry = \"lipo\"\ncells = 4\nrated_mah = 500\nmass_g = 50\nplug = \"xt30\"\n" +
+		"[pack.right]\nchemistry = \"lipo\"\ncells = 4\nrated_mah = 500\nmass_g = 50\nplug = \"xt60\"\n"
 	const plugs = "[packs]\nplug = \"xt60\"\n"
 	bare := strings.Replace(exampleBuild, "pack = \"k\"\n", "", 1)
 	limit := func(build, to string) string { return strings.Replace(build, "mass_g = 250", to, 1) }
@@ -77,7 +78,10 @@ func TestSwapYes(t *testing.T) {
 		{"over now", exampleBuild, []string{"with=stone:20g"}, false, false, 1},
 		{"parts do not go together", exampleBuild, []string{"frame=small"}, true, false, 1},
 		{"the pack is still the wrong one", exampleBuild + plugs, []string{"with=clip:1g"}, true, false, 0},
+		{"the right pack now", exampleBuild + plugs, []string{"pack=right"}, true, true, 0},
 		{"without a pack", bare, []string{"with=clip:1g"}, true, true, 0},
+		{"a pack now", bare, []string{"pack=light"}, true, true, 0},
+		{"a wrong pack now", bare + plugs, []string{"pack=light"}, true, false, 1},
 		{"without a pack, over now", bare, []string{"with=stone:99g"}, false, false, 1},
 	} {
 		s := compare(t, parts(t, example+more), c.build, c.changes...)
