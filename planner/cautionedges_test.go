@@ -67,7 +67,7 @@ func TestCautionsAtTheEdge(t *testing.T) {
 		{"is held there", punches(2.98, 1, false), "", ""},
 		{"bound by throttle", func(c *planner.Candidate) { c.Flight.ThrottleBound = true }, planner.ThrottleBound, "has too little voltage for the motors"},
 		{"hardly over", func(c *planner.Candidate) { c.OverChance = 0.05 }, "", ""},
-		{"maybe over", func(c *planner.Candidate) { c.OverChance = 0.061 }, planner.MaybeOver, "is under the limit on paper, but the masses are not known better than to leave a chance of 6 % of breaking it"},
+		{"maybe over", func(c *planner.Candidate) { c.OverChance = 0.551 }, planner.MaybeOver, "is under the limit on paper, but the masses are not known better than to leave a chance of 55 % of breaking it"},
 		{"does not hover at all", func(c *planner.Candidate) {
 			punches(2, 1, true)(c)
 			c.Flight.Duration, c.Full.Current, c.Full.TipMach, c.Flight.Throttle, c.Flight.MaxTemperature = 0, 99, 0.9, 0.9, model.Celsius(80)
@@ -116,10 +116,22 @@ func TestTestedLow(t *testing.T) {
 		{0, 2.8, "was tested down to 2.80 V per cell"},
 		{2.9, 2.8, "was tested down to 2.80 V per cell"},
 		{2.8, 2.9, "was tested down to 2.80 V per cell"},
+		{0.9, 0, "was tested down to 0.90 V per cell"},
 	} {
 		said, ok := planner.TestedLow("k", model.Protocol{DischargeEndPerCell: c.discharge, BurstEndPerCell: c.burst})
 		if ok != (c.want != "") || !strings.HasPrefix(said.Text, c.want) || ok && (said.Code != planner.LowTestEnd || said.Subject != "k") {
 			t.Errorf("to %v V and %v V: %v, %+v; want %q", float64(c.discharge), float64(c.burst), ok, said, c.want)
+		}
+	}
+}
+
+// TestLowLanding: the landing voltage of a chemistry is cautioned about below 3 V per cell, and is the build's own where it
+// has one.
+func TestLowLanding(t *testing.T) {
+	for volts, want := range map[string]string{"": "", "land_v_per_cell = 3": "", "land_v_per_cell = 2.9": "The pack may be flown down to 2.90 V per cell: cells are harmed below 3.0 V."} {
+		p := plan(t, parts(t, example), exampleBuild+"[flight]\n"+volts+"\n")
+		if said, ok := p.LowLanding(model.LiPo); ok != (want != "") || said.Text != want || ok && said.Code != planner.LowLanding {
+			t.Errorf("%q: %v, %+v", volts, ok, said)
 		}
 	}
 }
@@ -167,13 +179,13 @@ func TestConflictsAtTheEdge(t *testing.T) {
 		says         string
 	}{
 		{"the same", 90, 90, mm(9), mm(9), mm(1.5), mm(1.5), nil, ""},
-		{"nearly the same", 90.09, 90, mm(9.09), mm(9), mm(1.41), mm(1.5), nil, ""},
+		{"nearly the same", 90.095, 90, mm(9.095), mm(9), mm(1.405), mm(1.5), nil, ""},
 		{"no limit", 200, 0, nil, mm(9), mm(1.5), nil, nil, ""},
 		{"nothing stated", 80, 90, nil, nil, nil, nil, nil, ""},
 		{"too large", 90.11, 90, mm(9), mm(9), nil, mm(1.5), []planner.Code{planner.PropTooLarge}, "is 3.55 in across; frame f takes at most 3.54 in"},
-		{"another circle", 80, 90, mm(9.11), mm(9), nil, nil, []planner.Code{planner.MotorMount}, "has a 9.11 mm bolt circle; frame f has 9 mm"},
+		{"another circle", 80, 90, mm(9.114), mm(9.004), nil, nil, []planner.Code{planner.MotorMount}, "has a 9.11 mm bolt circle; frame f has 9 mm"},
 		{"a smaller circle", 80, 90, mm(8.89), mm(9), nil, nil, []planner.Code{planner.MotorMount}, "has a 8.89 mm bolt circle; frame f has 9 mm"},
-		{"another shaft", 80, 90, nil, nil, mm(1.386), mm(1.5), []planner.Code{planner.PropShaft}, "is bored for a 1.39 mm shaft; motor m has 1.5 mm"},
+		{"another shaft", 80, 90, nil, nil, mm(1.386), mm(1.504), []planner.Code{planner.PropShaft}, "is bored for a 1.39 mm shaft; motor m has 1.5 mm"},
 	} {
 		p := &planner.Plan{Selection: planner.Selection{
 			Frame: &catalog.Frame{Common: catalog.Common{ID: "f"}, MaxProp: model.Length(c.most) * model.Millimetre, MotorMount: c.frame},

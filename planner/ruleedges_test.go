@@ -128,12 +128,18 @@ func TestFlightRulesAtTheEdge(t *testing.T) {
 	}
 }
 
-// TestWhatNeedsAFlight: masses, labels and sizes are judged before a pack flies, and only what a flight shows after.
+// TestWhatNeedsAFlight: masses, labels and sizes are judged before a pack flies, and so is whether parts go together; only
+// what a flight shows is judged after.
 func TestWhatNeedsAFlight(t *testing.T) {
 	flown := []planner.Code{planner.MotorVoltage, planner.CannotHold, planner.NoLift, planner.SteadyCurrent}
 	for _, r := range planner.RulesOf()[0] {
 		if r.Static == slices.Contains(flown, r.Code) {
 			t.Errorf("%s is judged before a flight: %v", r.Code, r.Static)
+		}
+	}
+	for _, r := range planner.RulesOf()[2] {
+		if !r.Static {
+			t.Errorf("%s is judged after a flight", r.Code)
 		}
 	}
 }
