@@ -120,9 +120,13 @@ func TestOwnMove(t *testing.T) {
 		input          Input
 		sigmas, result float64
 	}{
-		{InputMass, 2, -4 * 0.003 * 2}, {InputMass, -1, 4 * 0.003},
-		{InputCapacity, 2, 0.20}, {InputCapacity, -2, -0.26}, {InputCapacity, 0, 0},
-		{InputChargeDep, 1, -0.02}, {InputChargeDep, -3, 0.03},
+		{InputMass, 2, -4 * 0.003 * 2},
+		{InputMass, -1, 4 * 0.003},
+		{InputCapacity, 2, 0.20},
+		{InputCapacity, -2, -0.26},
+		{InputCapacity, 0, 0},
+		{InputChargeDep, 1, -0.02},
+		{InputChargeDep, -3, 0.03},
 	} {
 		if got := s.ownMove(Uncertain{Input: c.input, Sigma: 0.003})(c.sigmas); !scalar.EqualWithinAbs(got, c.result, 1e-15) {
 			t.Errorf("%v sigmas of %s move it by %v, want %v", c.sigmas, c.input, got, c.result)
@@ -296,10 +300,19 @@ func TestErrorsOf(t *testing.T) {
 		scaled bool
 		last   float64
 	}{
-		{InputMass, false, rectangular}, {InputMass, true, normal}, {InputNoLoadGrowth, false, rectangular}, {InputNoLoadGrowth, true, rectangular},
-		{InputChargeDep, false, normal}, {InputCold, false, normal}, {InputNoLoadShare, false, normal}, {InputPartDuty, false, normal},
-		{InputThrust, false, logNormal}, {InputFigureOfMerit, false, logNormal}, {InputEfficiency, true, logNormal},
-		{InputCapacity, false, logNormal}, {InputResistance, false, logNormal},
+		{InputMass, false, rectangular},
+		{InputMass, true, normal},
+		{InputNoLoadGrowth, false, rectangular},
+		{InputNoLoadGrowth, true, rectangular},
+		{InputChargeDep, false, normal},
+		{InputCold, false, normal},
+		{InputNoLoadShare, false, normal},
+		{InputPartDuty, false, normal},
+		{InputThrust, false, logNormal},
+		{InputFigureOfMerit, false, logNormal},
+		{InputEfficiency, true, logNormal},
+		{InputCapacity, false, logNormal},
+		{InputResistance, false, logNormal},
 	} {
 		const sigma = 0.2
 		out := d.errorsOf(Uncertain{Input: c.input, Sigma: sigma}, x, c.scaled)
