@@ -14,6 +14,8 @@ func TestKnownOfBoth(t *testing.T) {
 	of := func(kinds ...model.Knowledge) []model.Knowledge { return kinds }
 	for _, c := range []struct{ a, b, want []model.Knowledge }{
 		{of(table, test, one, size), of(table, test, one, size), of(table, table)},
+		{of(test, table, size), of(test, table, size), of(test, test)},
+		{of(table, test, one, size), of(test, table, one, size), of(test, test)}, // the motor of one is not stated
 		{of(table, one, size), of(one, size), of(one, one)},
 		{of(one, size), of(table, one, size), of(one, one)},
 		{of(table, test, size), of(test, one, size), of(test, test)},
@@ -27,6 +29,9 @@ func TestKnownOfBoth(t *testing.T) {
 	} {
 		if got := knownOfBoth(c.a, c.b); !slices.Equal(got[:], c.want) {
 			t.Errorf("%v and %v compare by %v, want %v", c.a, c.b, got, c.want)
+		}
+		if got := knownOfBoth(c.b, c.a); got[0] != c.want[1] || got[1] != c.want[0] {
+			t.Errorf("%v and %v, the way back, compare by %v, want the same", c.b, c.a, got)
 		}
 	}
 }
