@@ -375,3 +375,73 @@ func TestBestTestedIsSound(t *testing.T) {
 		}
 	}
 }
+
+// TestLatticeVector: each component of a generating vector has the least worst-case error behind those before it, in a
+// Korobov space of smoothness 2 with weights of 0.5 x 0.8^j, of all odd ones (or n less it, which is the same).
+//
+// Source: Sloan, Reztsov, Math. Comp. 71 (2002) 263, with the kernel 1 + gamma 2 pi^2 B2(x).
+func TestLatticeVector(t *testing.T) {
+	for _, n := range []int{hoverDraws, phaseDraws} {
+		product := make([]float64, n)
+		for k := range product {
+			product[k] = 1
+		}
+		gamma := 0.5
+		kernel := func(k, z int) float64 {
+			x := float64(k*z%n) / float64(n)
+			return 1 + gamma*2*math.Pi*math.Pi*(x*x-x+1./6)
+		}
+		for d, chosen := range latticeVector(n) {
+			errorOf := func(z int) (sum float64) {
+				for k := range n {
+					sum += product[k] * kernel(k, z)
+				}
+				return sum/float64(n) - 1
+			}
+			least, at := math.Inf(1), 0
+			for z := 1; z < n; z += 2 {
+				if e := errorOf(z); e < least*(1-1e-9) {
+					least, at = e, z
+				}
+			}
+			if e := errorOf(chosen); e > least*(1+1e-9) {
+				t.Errorf("of %d points component %d is %d, of an error of %v; %d has %v", n, d, chosen, e, at, least)
+			}
+			for k := range product {
+				product[k] *= kernel(k, chosen)
+			}
+			gamma *= 0.8
+		}
+	}
+}
+
+// TestSharedDraws: the normal quantiles are those of the middles of equal parts, and a mass of the list stays within its
+// half-width, 3 %, in all draws.
+func TestSharedDraws(t *testing.T) {
+	p := &Plan{
+		Build: &catalog.Build{}, Selection: Selection{Motor: &catalog.Motor{}, Prop: &catalog.Prop{}, Board: &catalog.Board{}},
+		Items: []Item{{ID: "brick", MassItem: model.MassItem{Each: 0.1, Count: 1}}}, Dry: 0.1,
+	}
+	shared := p.drawShared()
+	for i, z := range shared.normal {
+		if got, want := math.Erfc(-z/math.Sqrt2)/2, (float64(i)+0.5)/1024; !scalar.EqualWithinAbs(got, want, 1e-9) {
+			t.Fatalf("below the quantile of part %d lies %v, want %v", i, got, want)
+		}
+	}
+	least, most := 1.0, 0.0
+	for i := range shared.each {
+		least, most = min(least, float64(shared.each[i].Mass)), max(most, float64(shared.each[i].Mass))
+	}
+	if half := 0.003 * (1 - 1./1024); !scalar.EqualWithinAbs(least, 0.1-half, 1e-9) || !scalar.EqualWithinAbs(most, 0.1+half, 1e-9) {
+		t.Errorf("a brick of 100 +- 3 g weighs %v to %v kg", least, most)
+	}
+}
+
+// TestAddMass: the mass of the pack errs for itself, 3 % of it, rectangular.
+func TestAddMass(t *testing.T) {
+	s := slopes{mass: -4, own: 0.01}
+	s.addMass(&Plan{Build: &catalog.Build{}}, &Pack{Pack: &catalog.Pack{Common: catalog.Common{Mass: 0.074}}})
+	if want := 0.01 + 4*4*0.03*0.03*0.074*0.074/3; !scalar.EqualWithinRel(s.own, want, 1e-12) {
+		t.Errorf("its own variance is %v, want %v", s.own, want)
+	}
+}

@@ -160,3 +160,22 @@ func TestDifferenceOfPacks(t *testing.T) {
 		near(t, c.scale+": 95 %, g", 1000*d.High, c.middle+c.within, 0.08*c.within)
 	}
 }
+
+// TestDrawBand: a band by draws is marked, beside the first-order one, which says the same of the mass and nearly so of time;
+// what does not fly has none.
+func TestDrawBand(t *testing.T) {
+	p := plan(t, parts(t, example, hostile), exampleBuild)
+	a, weak := p.Assess(packOf(t, p, "k")), p.Assess(packOf(t, p, "weak"))
+	p.DrawBand(&a)
+	p.DrawBand(&weak)
+	if !a.Drawn || a.Quick == nil || a.Band == nil || a.Quick.Mass != a.Band.Mass {
+		t.Fatalf("drawn %v, %+v beside %+v", a.Drawn, a.Band, a.Quick)
+	}
+	quick, drawn := a.Quick.Time.High-a.Quick.Time.Low, a.Band.Time.High-a.Band.Time.Low
+	if math.Abs(drawn/quick-1) > 0.1 {
+		t.Errorf("a band of time of %v s by draws, %v s to first order", drawn, quick)
+	}
+	if weak.Drawn || weak.Band != nil || weak.Quick != nil {
+		t.Errorf("what does not fly has a band %+v", weak.Band)
+	}
+}
