@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"testing/fstest"
 
@@ -177,5 +178,36 @@ func TestDrawBand(t *testing.T) {
 	}
 	if weak.Drawn || weak.Band != nil || weak.Quick != nil {
 		t.Errorf("what does not fly has a band %+v", weak.Band)
+	}
+}
+
+// TestRankOptions: bands are of what suits the build, and none where they are not asked for; three passes over the packs are
+// counted as one.
+func TestRankOptions(t *testing.T) {
+	cat := parts(t, example, hostile)
+	p := plan(t, cat, exampleBuild)
+	var mu sync.Mutex
+	most := 0
+	r := p.Rank(packSet(t, cat), planner.RankOptions{Quick: true, Progress: func(done, total int) {
+		mu.Lock()
+		defer mu.Unlock()
+		if total != 3*len(cat.Packs) || done < 1 || done > total {
+			t.Errorf("%d of %d are done, want of %d", done, total, 3*len(cat.Packs))
+		}
+		most = max(most, done)
+	}})
+	if want := 2 * len(cat.Packs); most != want { // nothing is drawn
+		t.Errorf("%d are done at the end, want %d", most, want)
+	}
+	none := p.Rank(packSet(t, cat), planner.RankOptions{NoBands: true})
+	for i := range r.Ranked {
+		if r.Ranked[i].Band == nil || none.Ranked[i].Band != nil || none.Ranked[i].Group != 0 || none.Ranked[i].Pack.ID != r.Ranked[i].Pack.ID {
+			t.Errorf("number %d: a band %v, %v where none is asked for", i+1, r.Ranked[i].Band, none.Ranked[i].Band)
+		}
+	}
+	for _, a := range append(r.Excluded, none.Excluded...) {
+		if a.Band != nil {
+			t.Errorf("%s does not suit the build, and has a band", a.Pack.ID)
+		}
 	}
 }

@@ -31,6 +31,7 @@ func TestKnowledgeInWords(t *testing.T) {
 		unused      bool // a thrust test is
 	}{
 		{"table", table, []model.Knowledge{ofTable, ofSize}, "the static table of p, 2 speeds", false},
+		{"table of one speed", strings.Replace(example, coefficients, "static = [{ rpm = 8000, ct = 0.15, cp = 0.08 }]\n", 1), []model.Knowledge{ofTable, ofSize}, "the static table of p, 1 speed", false},
 		{"table, motor not stated", without(table, motor), []model.Knowledge{ofTable, ofSize}, "the static table of p, 2 speeds and an estimated motor", false},
 		{"table before test", table + thrustTest(rows), []model.Knowledge{ofTable, ofTest, ofSize}, "the static table of p, 2 speeds", true},
 		{"test before table", without(table, "no_load_a = 0.60\n") + thrustTest(rows), []model.Knowledge{ofTest, ofTable, ofSize}, "thrust test stand of this motor with this propeller, met within ", false},

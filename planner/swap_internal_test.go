@@ -4,6 +4,7 @@ import (
 	"slices"
 	"testing"
 
+	"allup/catalog"
 	"allup/model"
 )
 
@@ -53,6 +54,38 @@ func TestSplit(t *testing.T) {
 		missing, shared := split([]Remark{c.a}, []Remark{c.b})
 		if len(shared) == 1 != c.shared || len(missing) == 1 == c.shared {
 			t.Errorf("%s of %q beside %s of %q: missing %v, shared %v", c.a.Code, c.a.Subject, c.b.Code, c.b.Subject, missing, shared)
+		}
+	}
+}
+
+// TestSameRotors: hovers hold for another build where its number of rotors and everything that draws and loses their power
+// are the same, whatever else it carries.
+func TestSameRotors(t *testing.T) {
+	motor, prop, board, frame := &catalog.Motor{}, &catalog.Prop{}, &catalog.Board{}, &catalog.Frame{}
+	of := func(change func(*request)) request {
+		r := request{build: &catalog.Build{Rotors: 4}, selection: Selection{Motor: motor, Prop: prop, Board: board, Frame: frame}}
+		change(&r)
+		return r
+	}
+	is := of(func(*request) {})
+	for _, c := range []struct {
+		what   string
+		change func(*request)
+		want   bool
+	}{
+		{"nothing", func(*request) {}, true},
+		{"gear and pack", func(r *request) { r.selection.Gear, r.selection.Pack = []*catalog.Gear{{}}, &catalog.Pack{} }, true},
+		{"rotors", func(r *request) { r.build = &catalog.Build{Rotors: 6} }, false},
+		{"motor", func(r *request) { r.selection.Motor = &catalog.Motor{Kv: 1} }, false},
+		{"propeller", func(r *request) { r.selection.Prop = &catalog.Prop{Blades: 2} }, false},
+		{"board", func(r *request) { r.selection.Board = &catalog.Board{Power: 1} }, false},
+		{"frame", func(r *request) { r.selection.Frame = &catalog.Frame{ThrustLoss: 0.1} }, false},
+		{"all of them", func(r *request) {
+			r.selection = Selection{Motor: &catalog.Motor{}, Prop: &catalog.Prop{Blades: 2}, Board: &catalog.Board{Power: 1}, Frame: &catalog.Frame{Rotors: 6}}
+		}, false},
+	} {
+		if other := of(c.change); sameRotors(is, other) != c.want || sameRotors(other, is) != c.want {
+			t.Errorf("where %s differs the rotors are the same: %v", c.what, !c.want)
 		}
 	}
 }
