@@ -194,3 +194,37 @@ func TestWhyNoLoad(t *testing.T) {
 		}
 	}
 }
+
+// TestWhyValues: what a trace says of pack, discharge and punch goes together by a calculator, and is the answer's.
+func TestWhyValues(t *testing.T) {
+	for _, flight := range []string{"", "[flight]\nphases = [{ seconds = 20, thrust = 1.25 }]\n"} {
+		p := plan(t, parts(t, example), exampleBuild+flight+"[goal]\ntime = 1\npunch = 1\n")
+		pack := packOf(t, p, "k")
+		w := p.Why(pack)
+		a := w.Answer
+		v := map[string]float64{}
+		for _, s := range w.Steps {
+			v[s.Key] = s.Value
+			if s.Key == "r0_ohm" && !scalar.EqualWithinRel(s.Sigma, pack.SigmaR*float64(pack.Circuit.R0), 1e-9) {
+				t.Errorf("%q: the resistance is known to %v Ohm", flight, s.Sigma)
+			}
+		}
+		energy := v["capacity_ah"] * (1 - v["charge_left"]) * v["mean_v"]
+		for what, c := range map[string][2]float64{
+			"instant resistance": {v["r0_ohm"], float64(a.Circuit.R0)}, "slow resistance": {v["r1_ohm"], float64(a.Circuit.R1)},
+			"capacity":     {v["capacity_ah"], a.Circuit.Capacity.AmpHours()},
+			"lowest volts": {v["floor_v"], 4 * 3.3},
+			"burst":        {v["burst_w"], v["floor_v"] * (v["open_v"] - v["floor_v"]) / v["steady_ohm"]},
+			"headroom":     {v["burst_w"] / v["demand_w"], a.Punch.Headroom},
+			"energy":       {energy, v["usable_wh"]}, "usable energy": {energy, a.Usable().WattHours()},
+			"time":  {3600 * energy / (v["hover_w"] * v["mean_over_hover"]), float64(a.Duration())},
+			"punch": {v["punch_ratio"], a.PunchRatio()},
+			"lift":  {v["punch_thrust_n"] / (0.2384 * 9.80665), a.PunchRatio()},
+			"merit": {v["merit"], math.Sqrt(float64(a.Duration()) / 60 * a.PunchRatio())},
+		} {
+			if !scalar.EqualWithinRel(c[0], c[1], 1e-6) {
+				t.Errorf("%q: %s is %v, want %v", flight, what, c[0], c[1])
+			}
+		}
+	}
+}
