@@ -54,6 +54,7 @@ func TestNominalBus(t *testing.T) {
 	}{
 		{"today's pack", exampleBuild + "[packs]\ncells = [6]\n", 4},
 		{"what the build takes", unpackedBuild + "[packs]\ncells = [2, 6, 3]\n", 6},
+		{"the one number that the build takes", unpackedBuild + "[packs]\ncells = [6]\n", 6},
 		{"the motor's most", strings.Replace(unpackedBuild, `motor = "m"`, `motor = "two"`, 1), 2},
 		{"nothing said", strings.Replace(unpackedBuild, `motor = "m"`, `motor = "any"`, 1), 4},
 	} {
@@ -245,5 +246,15 @@ func TestRatiosOf(t *testing.T) {
 	r := planner.RatiosOf(p, m)
 	for what, v := range map[string][2]float64{"delivered": {r.DeliveredOverRated, 0.96}, "Wh/g": {r.WhPerGram, 0.1}, "W/g": {r.WPerGram, 6}, "C": {r.TestedC, 0}} {
 		near(t, what, v[0], v[1], 1e-12)
+	}
+}
+
+// TestLossAssumed: a frame that states no thrust loss is said to lose none, and one that states none of it, 0, is not.
+func TestLossAssumed(t *testing.T) {
+	for loss, want := range map[string]bool{"": true, "thrust_loss = 0\n": false, "thrust_loss = 0.02\n": false} {
+		p := plan(t, parts(t, strings.Replace(example, "thrust_loss = 0.0196078431372549\n", loss, 1)), exampleBuild)
+		if told := slices.ContainsFunc(p.Warnings, func(r planner.Remark) bool { return r.Code == planner.LossAssumed && r.Subject == "f" }); told != want {
+			t.Errorf("%q: told %v", loss, told)
+		}
 	}
 }

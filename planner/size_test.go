@@ -281,6 +281,7 @@ func TestSizeNearest(t *testing.T) {
 	}{
 		{"under a limit", unpackedBuild, planner.SizeOptions{}, 4}, // of 48 to 78 g
 		{"under none", strings.Replace(unpackedBuild, "mass_g = 250", "mass_g = 900", 1), planner.SizeOptions{}, 5},
+		{"of those that are asked for", unpackedBuild + "[packs]\nonly = [\"lipo4-0\", \"lipo4-2\"]\n", planner.SizeOptions{}, 2},
 		{"with a punch", unpackedBuild, planner.SizeOptions{LeastPunch: 60}, 0},
 	} {
 		s := size(t, plan(t, parts(t, unpacked, field), c.build), c.options)
