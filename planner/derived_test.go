@@ -20,6 +20,7 @@ func TestReference(t *testing.T) {
 		want *planner.Assessment
 	}{
 		{planner.Ranking{Plan: today, Ranked: two}, &two[0]},
+		{planner.Ranking{Plan: today, Ranked: two[:1]}, &two[0]},
 		{planner.Ranking{Plan: today, Excluded: two}, &two[1]},
 		{planner.Ranking{Plan: &planner.Plan{}, Excluded: two}, nil},
 		{planner.Ranking{Plan: today}, nil},
@@ -92,6 +93,10 @@ func TestWeighingDerives(t *testing.T) {
 	lifts.Mass, lifts.Flight.Hover.Power = 240*model.Gram, 50
 	if got := lifts.MassPerPower(); !scalar.EqualWithinRel(got, 0.0048, 1e-12) {
 		t.Errorf("240 g for 50 W are %v kg/W, want 0.0048", got)
+	}
+	lifts.Mass, lifts.Flight.Hover.Power = 6*model.Gram, 0.5
+	if got := lifts.MassPerPower(); !scalar.EqualWithinRel(got, 0.012, 1e-12) {
+		t.Errorf("6 g for half a watt are %v kg/W, want 0.012", got)
 	}
 	phase := model.PhaseUse{MinVoltage: 14}
 	a := planner.Assessment{Candidate: planner.Candidate{Pack: &planner.Pack{Pack: &catalog.Pack{Cells: 4}}}}

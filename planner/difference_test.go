@@ -269,6 +269,9 @@ blades = 2
 		}
 		// What is said of a side alone is what a ranking of it says.
 		for _, o := range []*planner.Outcome{&s.Before, &s.After} {
+			if best := o.Plan.Propulsion.Source == o.Best.Propulsion.Source; o.Alike() != best {
+				t.Errorf("%s against %s: by the best knowledge %v, want %v", c.from, c.to, o.Alike(), best)
+			}
 			r := rank(t, o.Best)
 			if own := r.Ranked[0]; own.Duration() != o.Own.Duration() || own.PunchRatio() != o.Own.PunchRatio() {
 				t.Errorf("%s against %s: alone %v s and %v, ranked %v s and %v", c.from, c.to, o.Own.Duration(), o.Own.PunchRatio(), own.Duration(), own.PunchRatio())

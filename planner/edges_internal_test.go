@@ -38,8 +38,16 @@ func TestFits(t *testing.T) {
 }
 
 func TestBoxText(t *testing.T) {
-	if got := boxText(box(62.26, 32, 21.96)); got != "62.3 x 32 x 22 mm" {
+	if got := boxText(box(62.26, 32.04, 21.96)); got != "62.3 x 32 x 22 mm" {
 		t.Errorf("boxText = %q", got)
+	}
+}
+
+func TestCellsText(t *testing.T) {
+	for want, r := range map[string]catalog.CellRange{"4": {Min: 4, Max: 4}, "3 to 4": {Min: 3, Max: 4}} {
+		if got := cellsText(r); got != want {
+			t.Errorf("%d to %d cells are %q, want %q", r.Min, r.Max, got, want)
+		}
 	}
 }
 

@@ -207,3 +207,26 @@ func TestLabelResistance(t *testing.T) {
 		t.Errorf("two heavy strong packs put %s first, where %s was", b, a)
 	}
 }
+
+// TestBestOfThePriced: where price counts one of those that have one is the best in every draw; what has none is not among
+// them, however well it flies.
+func TestBestOfThePriced(t *testing.T) {
+	with := func(id, price string) string {
+		return "[pack." + id + "]\nchemistry = \"lipo\"\ncells = 4\nrated_mah = 650\nmass_g = 74\nplug = \"xt30\"\n" + price
+	}
+	const euros = "\ncurrency = \"EUR\"\n"
+	cat := parts(t, unpacked, with("cheap", "price = 19"+euros), with("dear", "price = 20"+euros), with("free", ""), with("other", ""))
+	r := rank(t, plan(t, cat, unpackedBuild+"[goal]\nprice = 1\ncurrency = \"EUR\"\n"))
+	sum := 0.0
+	for i, a := range r.Ranked {
+		if (a.Best != nil) != a.Merit.Priced || a.Merit.Priced != (i < 2) || !a.Drawn {
+			t.Errorf("number %d, %s: the best with %v, by price %v, drawn %v", i+1, a.Pack.ID, a.Best, a.Merit.Priced, a.Drawn)
+		}
+		if a.Best != nil {
+			sum += *a.Best
+		}
+	}
+	if len(r.Ranked) != 4 || !scalar.EqualWithinAbs(sum, 1, 1e-12) {
+		t.Errorf("of %d packs the chances of being the best sum to %v", len(r.Ranked), sum)
+	}
+}

@@ -153,7 +153,8 @@ func overText(l catalog.BuildLimit, m model.Mass) string {
 	return text
 }
 
-// rulesText says which of several rules a mass breaks and which it keeps; "" for one rule, or none.
+// rulesText says which of several rules a mass that is over their limit breaks and which it keeps; "" for one rule, or
+// none.
 func rulesText(l catalog.BuildLimit, m model.Mass) string {
 	if len(l.Named) < 2 {
 		return ""
@@ -166,12 +167,9 @@ func rulesText(l catalog.BuildLimit, m model.Mass) string {
 			broken = append(broken, n.Rule)
 		}
 	}
-	text := "keeps " + words.List(kept, "and")
-	if len(broken) > 0 {
-		text = "breaks " + words.List(broken, "and")
-		if len(kept) > 0 {
-			text += ", keeps " + words.List(kept, "and")
-		}
+	text := "breaks " + words.List(broken, "and")
+	if len(kept) > 0 {
+		text += ", keeps " + words.List(kept, "and")
 	}
 	return text
 }

@@ -2,6 +2,7 @@ package planner_test
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -215,4 +216,81 @@ func TestWeighFirst(t *testing.T) {
 	near(t, "after the payload, too, g", list[1].Left.Grams(), 2*math.Sqrt(left), 1e-9)
 	motors := 0.03 * 36.8 / math.Sqrt(3)
 	near(t, "weighing the motors removes, g", list[2].Removes.Grams(), 2*math.Sqrt(all)-2*math.Sqrt(all-motors*motors+uShow*uShow), 1e-9)
+}
+
+// TestScaleInWords: what a scale shows beside the list, with the list's own doubt, 2 sigma.
+func TestScaleInWords(t *testing.T) {
+	p := plan(t, parts(t, example), exampleBuild+"\n[scale]\nall_up_g = 245\npack = \"k\"\n")
+	const want = "on the scale: 245.0 g, where the list adds up to 238.4 g +- 3.8 g (2 sigma): "
+	if !slices.ContainsFunc(p.Warnings, func(r planner.Remark) bool {
+		return r.Code == planner.ScaleDisagrees && strings.HasPrefix(r.Text, want)
+	}) {
+		t.Errorf("%v, want %q", p.Warnings, want)
+	}
+	// A mass that is known by a scale alone errs as that does, and not as its parts.
+	near(t, "95 % of the all-up mass, g", p.SpreadWith(p.Pack).Quantile(0.95).Grams(), 1.6448536269514722*uShow, 1e-6)
+}
+
+// TestScaleBelieved: from 0.6 to 1.6 times the list a scale is believed, and what is beyond is told by its field. The list
+// adds up to 164.4 g without the pack.
+func TestScaleBelieved(t *testing.T) {
+	for _, c := range []struct {
+		scale, want string
+	}{
+		{"dry_g = 98.7", ""},
+		{"dry_g = 98.612", "scale.dry_g: 98.612 is 0.60 times the 164.4 g that the list adds up to; allowed: 0.6 to 1.6 times"},
+		{"dry_g = 263", ""},
+		{"dry_g = 263.1", "scale.dry_g: 263.1 is 1.60 times the 164.4 g that the list adds up to"},
+		{"all_up_g = 381.41\npack = \"k\"", ""},
+		{"all_up_g = 23.8412\npack = \"k\"", "scale.all_up_g: 23.841 is 0.10 times the 238.4 g"},
+	} {
+		b, _, err := catalog.ReadBuild("build.toml", strings.NewReader(exampleBuild+"\n[scale]\n"+c.scale+"\n"), parts(t, example))
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, err = planner.Resolve(b)
+		if (err == nil) != (c.want == "") || err != nil && !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: %v, want %q", c.scale, err, c.want)
+		}
+	}
+	if r, ok := plan(t, parts(t, example), exampleBuild).Reconcile(); ok || r.Scale != nil {
+		t.Errorf("without a scale there is %v to reconcile", r)
+	}
+}
+
+// TestAbsentAtTheEdge: everything is weighed, and the scale shows too little. What may not have been on it weighs that
+// within 2 sigma of both and what the scale shows, 2 x 0.1 g x sqrt(2/3) + 0.1 g = 0.263 g, and more than five times
+// 0.1 g.
+func TestAbsentAtTheEdge(t *testing.T) {
+	const weighed = "[weighed]\nf = 31\nm = 9.2\np = 1.4\nb = 9\ng = 22\nk = 74\npayload = 60\nclip = %s\n[extra.clip]\nmass_g = 1\n[scale]\nall_up_g = %s\npack = \"k\"\n"
+	for _, c := range []struct {
+		clip, shown string // the list is 238.4 g and the clip
+		absent      bool
+	}{
+		{"0.5", "238.15", false}, // 0.75 g missing
+		{"0.55", "238.2", true},
+		{"1.0", "237.3", false}, // 2.1 g missing
+		{"1.0", "238.14", true},
+		{"1.0", "238.12", false},
+		{"1.0", "238.66", true}, // 0.74 g missing, which is more than the list explains
+		{"2.0", "237.9", false}, // 2.5 g missing
+	} {
+		p := plan(t, parts(t, example), exampleBuild+fmt.Sprintf(weighed, c.clip, c.shown))
+		r, ok := p.Reconcile()
+		absent := slices.ContainsFunc(r.Absent, func(i planner.Item) bool { return i.ID == "clip" })
+		if !ok || !disagrees(p) || absent != c.absent {
+			t.Errorf("a clip of %s g, %s g on the scale: disagrees %v, the clip may be absent %v, want %v", c.clip, c.shown, disagrees(p), absent, c.absent)
+		}
+	}
+}
+
+// TestWeighFirstLeavesOut: what removes less than a hundredth of a gram is not worth a scale. Weighing a board of b g
+// removes about ((0.03 b)^2 - 0.1^2) / 3 over half of the expanded uncertainty, 1.9 g: 0.0110 g at 9 g, 0.0096 g at 8.5 g.
+func TestWeighFirstLeavesOut(t *testing.T) {
+	for board, told := range map[string]bool{"9.0": true, "8.5": false} {
+		w := plan(t, parts(t, strings.Replace(example, "[board.b]\nmass_g = 9.0", "[board.b]\nmass_g = "+board, 1)), exampleBuild).Weigh()
+		if got := slices.ContainsFunc(w.WeighFirst(), func(i planner.ToWeigh) bool { return i.ID == "b" }); got != told {
+			t.Errorf("a board of %s g is to be weighed: %v", board, got)
+		}
+	}
 }

@@ -123,7 +123,8 @@ func knownOfBoth(a, b []model.Knowledge) [2]model.Knowledge {
 	both := model.FromGeometry
 	place := len(a) + len(b)
 	for i, kind := range a {
-		if j := slices.Index(b, kind); j >= 0 && max(i, j) < place {
+		// A table and a test of both, each best of one: the test saw both motors, and the way back is the same.
+		if j := slices.Index(b, kind); j >= 0 && (max(i, j) < place || max(i, j) == place && kind == model.FromThrustTest) {
 			both, place = kind, max(i, j)
 		}
 	}
