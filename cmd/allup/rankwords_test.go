@@ -28,7 +28,7 @@ func ownPack(a *planner.Assessment) *planner.Pack {
 	return a.Pack
 }
 
-// The landing voltage is the build's own, or that of a pack's chemistry, and which one is said where that is not the usual.
+// The landing voltage is the build's own, or that of a pack's chemistry, which is named where it is not the usual.
 func TestLandingInWords(t *testing.T) {
 	set := planOf(t, builds(t)["stint"])
 	open := planOf(t, strings.Replace(builds(t)["stint"], "land_v_per_cell = 3.5", "", 1))

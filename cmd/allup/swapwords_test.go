@@ -290,7 +290,7 @@ func TestKnowledgeWords(t *testing.T) {
 	}
 }
 
-// What a mass leaves is under a limit, or at it where it includes that; the step of a billionth of a gram does not count.
+// What a mass leaves is under a limit, or at it where it includes that; a billionth of a gram does not count.
 func TestLeftUnder(t *testing.T) {
 	limit := catalog.BuildLimit{Limit: model.Limit{Mass: 250 * model.Gram}}
 	for margin, want := range map[model.Mass]string{
