@@ -19,8 +19,8 @@ func drawn(t *testing.T, width int, table *Table) []string {
 	return strings.Split(strings.Trim(string(got), "\n"), "\n")
 }
 
-// A column leaves when the table is wider than the terminal by one, not when it just fits: that with the greatest number
-// first and, of equal ones, the last. Those with none never do.
+// A column leaves when the table is wider than the terminal by one, not when it just fits: that with the greatest
+// number first and, of equal ones, the last. Those with none never do.
 func TestColumnsLeaveInOrder(t *testing.T) {
 	table := &Table{Columns: []Column{
 		{Head: "aaaa", Key: "a"}, {Head: "bbbb", Key: "b", Keep: 1}, {Head: "cccc", Key: "c", Keep: 2}, {Head: "dddd", Key: "d", Keep: 2}, {Head: "", Key: "e", Keep: 3, Left: true},
@@ -178,6 +178,9 @@ func TestNotesAreFolded(t *testing.T) {
 		if diff := cmp.Diff(want, string(got)); diff != "" || err != nil {
 			t.Errorf("%d columns (-want +got):\n%s%v", width, diff, err)
 		}
+	}
+	if got, err := (Viewer{}).Text(Screen{Picture: []string{"#"}}); string(got) != "\n#\n" || err != nil {
+		t.Errorf("a picture of one line: %q, %v", got, err)
 	}
 	if got, err := (Viewer{}).Text(Screen{Tables: []*Table{{Columns: []Column{{Head: "a"}}}}}); len(got) != 0 || err != nil {
 		t.Errorf("a table without rows: %q, %v", got, err)
