@@ -12,7 +12,7 @@ import (
 	"allup/planner"
 )
 
-// cycled is an assessment of stint on its pack with a flight of phases: one that is held, one of full throttle, one that
+// cycled is an assessment of stint with a flight of phases: one that is held, one of full throttle, one that
 // never began.
 func cycled(t *testing.T) (*planner.Plan, *planner.Assessment) {
 	t.Helper()
