@@ -213,3 +213,81 @@ func TestBarInCharacters(t *testing.T) {
 		t.Errorf("%q", got[3])
 	}
 }
+
+// A label that must stand somewhere finds the one place that is left within three rows of its point.
+func TestLabelsFindTheLastPlace(t *testing.T) {
+	for _, c := range []struct{ x, y int }{
+		{12, 5}, {5, 5}, {8, 4}, {8, 6}, {11, 4}, {11, 6}, {6, 4}, {6, 6}, {11, 3}, {11, 7}, {6, 3}, {6, 7}, {6, 2}, {6, 8},
+	} {
+		g := newGrid(22, 11)
+		for y := range g.h {
+			for x := range g.w {
+				g.held[y][x] = y != c.y || x < c.x-1 || x > c.x+4
+			}
+		}
+		if !g.label("name", 10, 5, false) || string(g.cells[c.y][c.x:c.x+4]) != "name" {
+			t.Errorf("not at %d, %d: %q", c.x, c.y, linesOf(g))
+		}
+		for y := range g.h {
+			for x := range g.w {
+				g.held[y][x] = true
+			}
+		}
+		if g.label("name", 10, 5, false) {
+			t.Error("a place where there is none")
+		}
+	}
+}
+
+// A scene in characters: each point in its row and column, full, hollow or of the front, the last over the others;
+// numbers beside their rows and under their columns.
+func TestSceneInCharacters(t *testing.T) {
+	s := scene{
+		x: axis{label: "time, min", max: 10}, y: axis{label: "punch", max: 3}, frontSays: "the front", fewSays: "a label",
+		points: []point{
+			{at: xy{5, 1.5}, label: "under", ink: inkQuiet, least: true}, // below the next, and a curve beside it
+			{at: xy{2.1, 2.5}, label: "best", bold: true},
+			{at: xy{8, 0.5}, label: "hollow", hollow: true, ink: inkOne},
+			{at: xy{5, 1.5}, ink: inkOne},
+			{at: xy{11, 1}, label: "outside", least: true},
+		},
+		curves: []curve{{line: []xy{{0, 1.1}, {10, 1.1}}, label: "line"}},
+		rules:  []rule{{at: 4, label: "most"}},
+	}
+	// 40 columns of a quarter of a minute, 15 rows of a fifth: 2.1 min are in the ninth, a punch of 2.5 in the third.
+	want := []string{
+		"    punch",
+		"    |           most :",
+		"    |                :",
+		"2.5 |        # best  :",
+		"    |                :",
+		"2.0 |                :",
+		"    |                :",
+		"    |                :",
+		"1.5 |                :   # under",
+		"    |                :                   line",
+		"1.0 |........................................",
+		"    |                :",
+		"    |                :",
+		"0.5 |                :               o hollow",
+		"    |                :",
+		"0.0 |                :",
+		"    +----------------------------------------",
+		"     0                   5",
+		"     # the front, o a label         time, min",
+	}
+	if diff := cmp.Diff(want, s.text(45, ascii)); diff != "" {
+		t.Errorf("-want +got:\n%s", diff)
+	}
+	// Without a hollow point there is nothing to explain; with bands the axes are those of the points alone.
+	s.points = []point{{at: xy{2, 1}, label: "a", cross: &[4]float64{0, 9, 0, 3}}, {at: xy{3, 2}, label: "b"}, {at: xy{4, 1.5}}}
+	s.curves, s.rules = nil, nil
+	got := s.text(45, ascii)
+	if last := got[len(got)-1]; strings.Contains(last, "front") || !strings.HasSuffix(last, "time, min") || len(last) != 45 {
+		t.Errorf("%q", last)
+	}
+	// From 1.88 to 4.12 min and from 0.94 to 2.06: 6 % of the width at either end.
+	if a, b := strings.Index(got[15], "* a"), strings.Index(got[1], "* b"); a != 5+2 || b != 5+20 {
+		t.Errorf("at %d and %d:\n%s", a, b, strings.Join(got, "\n"))
+	}
+}
