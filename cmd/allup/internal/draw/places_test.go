@@ -9,6 +9,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
 
 	"allup/catalog"
 	"allup/model"
@@ -809,5 +810,148 @@ func TestInksOfSeries(t *testing.T) {
 	}
 	if r, g, b, a := inkOne.RGBA(); r != 0x1a1a || g != 0x5a5a || b != 0x9e9e || a != 0xffff {
 		t.Errorf("%x %x %x %x", r, g, b, a)
+	}
+}
+
+// What a label covers has its price, counted by hand: lines, bands, what is beside it of other curves; other labels and
+// points may not be covered, nor the frame left.
+func TestCostOfAPlace(t *testing.T) {
+	at := func(x, y vg.Length) vg.Point { return vg.Point{X: x, Y: y} }
+	b := box{100, 50, 140, 63}
+	on := func(owner int, places ...vg.Point) (list []inked) {
+		for _, p := range places {
+			list = append(list, inked{p, owner})
+		}
+		return list
+	}
+	label := func(b box) []placed { return []placed{{box: b}} }
+	for _, c := range []struct {
+		name  string
+		l     layout
+		owner int
+		want  float64
+	}{
+		{"nothing", layout{}, 0, 0},
+		{"a label to the right, too near", layout{done: label(box{141.4, 50, 150, 63})}, 0, forbidden},
+		{"a label to the right", layout{done: label(box{141.6, 50, 150, 63})}, 0, 0},
+		{"a label to the left, too near", layout{done: label(box{80, 50, 98.6, 63})}, 0, forbidden},
+		{"a label to the left", layout{done: label(box{80, 50, 98.4, 63})}, 0, 0},
+		{"a label above, too near", layout{done: label(box{100, 63.4, 140, 70})}, 0, forbidden},
+		{"a label above", layout{done: label(box{100, 63.6, 140, 70})}, 0, 0},
+		{"a label below, too near", layout{done: label(box{100, 40, 140, 49.6})}, 0, forbidden},
+		{"a label below", layout{done: label(box{100, 40, 140, 49.4})}, 0, 0},
+		{"a point", layout{points: []box{{139, 62, 145, 66}}}, 0, forbidden},
+		{"a point at its edge", layout{points: []box{{140, 50, 145, 63}}}, 0, 0},
+		{"a band", layout{faint: []vg.Point{at(110, 55), at(120, 55), at(90, 55)}}, 0, 1.6},
+		{"lines", layout{lines: on(0, at(110, 55), at(110, 60), at(110, 70))}, 0, 18},
+		{"a line at its foot", layout{lines: on(0, at(110, 50.9), at(110, 62.1))}, 0, 0},
+		{"its own curve", layout{lines: on(2, at(110, 55), at(110, 66))}, 2, 9},
+		{"another curve beside it", layout{lines: on(1, at(110, 66), at(145, 55), at(94.1, 44.1), at(147, 55), at(110, 70))}, 2, 7.5},
+		{"a line beside it", layout{lines: on(0, at(110, 66))}, 2, 0},
+		{"a curve beside what is no curve's", layout{lines: on(1, at(110, 66))}, 0, 0},
+	} {
+		c.l.frame = vg.Rectangle{Max: vg.Point{X: 300, Y: 200}}
+		if got := c.l.cost(b, c.owner); math.Abs(got-c.want) > 1e-9 {
+			t.Errorf("%s costs %v, want %v", c.name, got, c.want)
+		}
+	}
+	if got := (&layout{frame: vg.Rectangle{Max: vg.Point{X: 139, Y: 200}}}).cost(b, 0); got != forbidden {
+		t.Errorf("outside the frame costs %v", got)
+	}
+
+	// The line to a label, from (0, 0) to (60, 0) in steps of five, costs by what it runs through.
+	p := placed{request: request{owner: 1}, box: box{60, -5, 90, 5}}
+	for _, c := range []struct {
+		name string
+		l    layout
+		want float64
+	}{
+		{"nothing", layout{}, 0},
+		{"a label on three of its points", layout{done: label(box{9, -6, 21, 6})}, 120}, // at 10, 14 and 18: 13 stretches of 4.6
+		{"a point", layout{points: []box{{21, -6, 26, 6}}}, 4},
+		{"a curve", layout{lines: on(2, at(30, 3.5), at(30, 3.7))}, 8},
+		{"its own curve", layout{lines: on(1, at(30, 0))}, 0},
+		{"another line", layout{lines: on(0, at(30, 0))}, 8},
+	} {
+		got := c.l.crossed(p)
+		if math.Abs(got-c.want) > 1e-9 {
+			t.Errorf("%s costs %v, want %v", c.name, got, c.want)
+		}
+	}
+	// To the right is the best, and to the left the worst.
+	for turn := range 16 {
+		if turn != 0 && turnCost(turn) <= turnCost(0) || turn != 8 && turnCost(turn) >= turnCost(8) {
+			t.Errorf("turn %d costs %v", turn, turnCost(turn))
+		}
+	}
+}
+
+// The label of a rule stands at its beginning where it has room, above a lying one and left of an upright one, else
+// farther along; a rule outside the panel is not drawn.
+func TestLabelsOfRules(t *testing.T) {
+	frame := vg.Rectangle{Max: vg.Point{X: 300, Y: 200}}
+	same := func(v float64) vg.Length { return vg.Length(v) }
+	width := style(labelSize, false, inkLimit).Width("end")
+	for _, c := range []struct {
+		name  string
+		r     rule
+		taken []box
+		want  []box // nil for no label
+		path  string
+	}{
+		{"lying", rule{at: 100, horizontal: true, label: "end"}, nil, []box{{4, 102, 4 + width, 102 + lineHeight}}, "M0 100l300 0"},
+		{"lying, above taken", rule{at: 100, horizontal: true, label: "end"}, []box{{0, 101, 300, 200}}, []box{{4, 98 - lineHeight, 4 + width, 98}}, "M0 100l300 0"},
+		{"lying, the first two taken", rule{at: 100, horizontal: true, label: "end"}, []box{{0, 0, 5, 200}}, []box{{4 + (292-width)/7, 102, 4 + (292-width)/7 + width, 102 + lineHeight}}, "M0 100l300 0"},
+		{"lying, all taken", rule{at: 100, horizontal: true, label: "end"}, []box{{0, 0, 300, 200}}, nil, "M0 100l300 0"},
+		{"lying, no label", rule{at: 100, horizontal: true}, nil, nil, "M0 100l300 0"},
+		{"lying, outside", rule{at: 201, horizontal: true, label: "end"}, nil, nil, ""},
+		{"lying at the edge", rule{at: 200, horizontal: true, label: "end"}, nil, []box{{4, 198 - lineHeight, 4 + width, 198}}, "M0 0l300 0"},
+		{"upright", rule{at: 100, label: "end"}, nil, []box{{95 - width, 198 - lineHeight, 95, 198}}, "M100 200l0-200"},
+		{"upright, the left taken", rule{at: 100, label: "end"}, []box{{0, 0, 99, 200}}, []box{{105, 198 - lineHeight, 105 + width, 198}}, "M100 200l0-200"},
+		{"upright, outside", rule{at: -1, label: "end"}, nil, nil, ""},
+		{"upright at the edge", rule{at: 0, label: "end"}, nil, []box{{5, 198 - lineHeight, 5 + width, 198}}, "M0 200l0-200"},
+	} {
+		svg := newSVG(300, 200)
+		l := layout{frame: frame, points: c.taken}
+		l.rule(draw.New(svg), c.r, same, same)
+		var got []box
+		for _, p := range l.place() {
+			got = append(got, p.box)
+		}
+		if len(got) != len(c.want) {
+			t.Errorf("%s: %v, want %v", c.name, got, c.want)
+			continue
+		}
+		for i := range got {
+			for k, side := range []vg.Length{got[i].x0 - c.want[i].x0, got[i].y0 - c.want[i].y0, got[i].x1 - c.want[i].x1, got[i].y1 - c.want[i].y1} {
+				if math.Abs(float64(side)) > 1e-6 {
+					t.Errorf("%s: side %d of %v, want %v", c.name, k, got[i], c.want[i])
+				}
+			}
+		}
+		if text := svg.body.String(); c.path == "" && text != "" || !strings.Contains(text, `d="`+c.path) && c.path != "" {
+			t.Errorf("%s is drawn as %s", c.name, text)
+		}
+	}
+}
+
+// Text over lines has a rim, which the next text does not have, and what stands far off a line to its point.
+func TestTextOverLines(t *testing.T) {
+	svg := newSVG(300, 200)
+	c := draw.New(svg)
+	over := placed{request: request{text: "over", ink: inkOne, bold: true}, box: box{10, 20, 40, 33}, over: true}
+	beside := placed{request: request{text: "beside", ink: inkTwo}, box: box{10, 50, 40, 63}}
+	led := placed{request: request{text: "led", ink: inkTwo, at: vg.Point{X: 100, Y: 100}, clear: 5}, box: box{150, 90, 180, 110}, lead: true}
+	over.draw(c)
+	beside.draw(c)
+	led.draw(c)
+	got := svg.body.String()
+	for _, want := range []string{`<text class="one b r" x="10"`, `<text class="two" x="10"`, `<path class="k axis" stroke-width="0.7" d="M105 100l45 0"/>`} {
+		if strings.Count(got, want) != 1 {
+			t.Errorf("no %s in %s", want, got)
+		}
+	}
+	if n := strings.Count(got, "<path"); n != 1 {
+		t.Errorf("%d lines to labels", n)
 	}
 }
