@@ -589,6 +589,14 @@ func TestSVGPlaces(t *testing.T) {
 	check("and moved again", at(10, 20), [2]float64{-60, 24}) // (22, 63) turned is (-63, 22)
 	c.Pop()
 	check("back", at(10, 20), [2]float64{10, 30})
+	c.Push()
+	c.Rotate(math.Pi / 6)
+	c.Rotate(math.Pi / 6)
+	turned := at(10, 20) // by 60 degrees in all
+	if x, y := 5-20*math.Sqrt(3)/2, 50-(10*math.Sqrt(3)/2+10); math.Abs(turned[0]-x) > 1e-8 || math.Abs(turned[1]-y) > 1e-8 {
+		t.Errorf("turned twice: %v, want %v, %v", turned, x, y)
+	}
+	c.Pop()
 	c.SetLineWidth(0)
 	c.Stroke(vg.Path{{Type: vg.MoveComp}, {Type: vg.LineComp, Pos: vg.Point{X: 1}}})
 	c.SetLineWidth(1)
