@@ -93,6 +93,9 @@ func TestColdWarning(t *testing.T) {
 // The first lines of a ranking name the best, with what is to be doubted in it, and count.
 func TestRankVerdicts(t *testing.T) {
 	first := func(r *planner.Ranking) *planner.Assessment { return &r.Ranked[0] }
+	made := rankedOf(t, builds(t)["stint"])
+	at := slices.IndexFunc(made.Ranked, func(a planner.Assessment) bool { return a.Pack.ID == "sedge-650" })
+	made.Ranked[0], made.Ranked[at] = made.Ranked[at], made.Ranked[0]
 	for _, c := range []struct {
 		name   string
 		change func(r *planner.Ranking)
@@ -124,10 +127,10 @@ func TestRankVerdicts(t *testing.T) {
 		{"one's own is the best", func(r *planner.Ranking) { ownPack(first(r)).Source.Layer = "mine" }, nil, "INVENTED"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			r := rankedOf(t, builds(t)["stint"])
-			r.Ranked[0], r.Ranked[1] = r.Ranked[slices.IndexFunc(r.Ranked, func(a planner.Assessment) bool { return a.Pack.ID == "sedge-650" })], r.Ranked[0]
-			c.change(r)
-			got := strings.Join(rankVerdict(r), "\n")
+			r, plan := *made, *made.Plan
+			r.Plan, r.Ranked, r.Excluded = &plan, slices.Clone(made.Ranked), slices.Clone(made.Excluded)
+			c.change(&r)
+			got := strings.Join(rankVerdict(&r), "\n")
 			for _, want := range c.want {
 				if !strings.Contains(got, want) {
 					t.Errorf("%s\ndoes not say %q", got, want)
@@ -140,7 +143,7 @@ func TestRankVerdicts(t *testing.T) {
 	}
 
 	// Of none that suits, by what most of them fail.
-	r := rankedOf(t, builds(t)["stint"])
+	r := made
 	r.Ranked = nil
 	got := rankVerdict(r)
 	if want := fmt.Sprintf("NO pack of %d suits Stint 3.5: ", len(r.Excluded)); !strings.HasPrefix(got[0], want) || len(got) != 2 {

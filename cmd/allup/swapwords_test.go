@@ -73,6 +73,9 @@ func TestSwapVerdicts(t *testing.T) {
 	over := func(code planner.Code, subject string) planner.Remark {
 		return planner.Remark{Code: code, Subject: subject, Text: "says so"}
 	}
+	made, applied := swapOf(t, builds(t)["stint"], "pack=sedge-550")
+	made.Before.Weighing.Mass = 239 * gram
+	made.After.Weighing.Mass, made.After.Weighing.Margin = 230*gram, 20*gram
 	for _, c := range []struct {
 		name   string
 		change func(s *planner.Swap)
@@ -124,11 +127,10 @@ func TestSwapVerdicts(t *testing.T) {
 		{"no weight", func(s *planner.Swap) { s.Before.Weighing.Mass = s.After.Weighing.Mass }, "Stays under 250 g (eu-a1-built) by 20.0 g: 230.0 g all-up (as before)"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			s, applied := swapOf(t, builds(t)["stint"], "pack=sedge-550")
-			s.Before.Weighing.Mass = 239 * gram
-			s.After.Weighing.Mass, s.After.Weighing.Margin = 230*gram, 20*gram
-			c.change(s)
-			if got := swapVerdict(s, applied); !strings.HasPrefix(got, c.want) {
+			s, plan, build := *made, *made.After.Plan, *made.After.Plan.Build
+			s.After.Plan, plan.Build = &plan, &build
+			c.change(&s)
+			if got := swapVerdict(&s, applied); !strings.HasPrefix(got, c.want) {
 				t.Errorf("%s\nwant it to begin %s", got, c.want)
 			}
 		})

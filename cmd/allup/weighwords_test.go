@@ -127,10 +127,12 @@ func TestWeighedNow(t *testing.T) {
 // what the list leaves open or beyond it.
 func TestReconciledInWords(t *testing.T) {
 	const gram = model.Gram
+	p := planOf(t, builds(t)["scaled"])
+	weighed := p.Weigh()
 	weighing := func(shown, sum model.Mass) planner.Weighing {
-		p := planOf(t, builds(t)["scaled"])
-		p.Scale.Sum, p.Scale.Shown = sum*gram, shown*gram
-		w := p.Weigh()
+		scale, plan, w := *p.Scale, *p, weighed
+		scale.Sum, scale.Shown = sum*gram, shown*gram
+		plan.Scale, w.Plan = &scale, &plan
 		w.DryExpanded, w.Expanded = 0.3*gram, 0.1*gram
 		return w
 	}
@@ -292,11 +294,11 @@ func TestPassWords(t *testing.T) {
 		}
 	}
 	// Of a build at the mass of a threshold: the answer of each to a mass of 250 g exactly is by its comparison.
+	w := planOf(t, builds(t)["no pack"]).Weigh()
 	for _, l := range catalog.Thresholds() {
 		if l.Limit == nil {
 			continue
 		}
-		w := planOf(t, builds(t)["no pack"]).Weigh()
 		w.Mass = l.Limit.Mass
 		want := map[bool]string{true: "passes", false: "AT IT"}[l.Limit.Inclusive]
 		if got := rowOf(t, allLimitsTable(&w), l.ID); got[2] != want {
