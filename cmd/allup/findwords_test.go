@@ -260,7 +260,7 @@ func TestFewOfAFront(t *testing.T) {
 			t.Errorf("%q, want %q", got, want)
 		}
 	}
-	s.Priced = true
+	s.Priced, s.Front = true, front(13)
 	if got := s.frontTitle(); !strings.HasSuffix(got, "that no other beats in flight time, punch and price, 12 of them here") {
 		t.Errorf("%q", got)
 	}
