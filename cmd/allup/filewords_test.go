@@ -170,6 +170,9 @@ func TestEndOfJSON(t *testing.T) {
 	if got, want := said(odd, one), "{\n  \"a\": 1"+list+"\n  ]\n}\n"; got != want {
 		t.Errorf("%q\nwant %q", got, want)
 	}
+	if got, want := said(odd, strings.Replace(one, "1", "12", 1)), "{\n  \"a\": 12"+list+"\n  ]\n}\n"; got != want { // one byte longer
+		t.Errorf("%q\nwant %q", got, want)
+	}
 	odd.moreOdd = 1
 	if got := said(odd, one); !strings.Contains(got, `"code": "more-odd"`) || !strings.Contains(got, `"text": "1 more odd value"`) {
 		t.Errorf("%q", got)

@@ -166,9 +166,9 @@ func TestReconciledInWords(t *testing.T) {
 		dry  model.Mass
 		pack string
 		want int
-	}{{0.3, "sedge-650", 1}, {0.31, "sedge-650", 2}, {0.31, "", 1}} {
+	}{{0.375, "sedge-650", 1}, {0.376, "sedge-650", 2}, {0.376, "", 1}} {
 		w := weighing(239, 239)
-		w.DryExpanded, w.Expanded, w.Plan.Scale.Pack = c.dry, 0.1, c.pack
+		w.DryExpanded, w.Expanded, w.Plan.Scale.Pack = c.dry, 0.125, c.pack
 		if notes := reconciledNotes(&w); len(notes) != c.want {
 			t.Errorf("%v with pack %q: %d notes, want %d: %q", c.dry, c.pack, len(notes), c.want, notes)
 		}
