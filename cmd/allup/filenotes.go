@@ -2,7 +2,6 @@ package main
 
 import (
 	"bytes"
-	"fmt"
 	"io"
 	"slices"
 	"strings"
@@ -39,12 +38,17 @@ func (a *app) oddNotes() []string {
 	var notes []string
 	for i, w := range a.odd {
 		if i == mostWarnings {
-			notes = append(notes, fmt.Sprintf("%d more odd values in the files.", a.moreOdd+catalog.CountWarnings(a.odd[i:])))
+			notes = append(notes, a.moreThan(i)+".")
 			break
 		}
 		notes = append(notes, "Odd in a file: "+words.Clean(w.String()))
 	}
 	return notes
+}
+
+// moreThan counts what is odd in the files beyond the first few.
+func (a *app) moreThan(few int) string {
+	return words.Count(a.moreOdd+catalog.CountWarnings(a.odd[few:]), "more odd value in the files", "more odd values in the files")
 }
 
 // warningsKey is the column of CSV with the warnings about a row.
@@ -95,6 +99,7 @@ func (a *app) oddByRow(t *sheet.Table) []string {
 	about := make([][]string, len(t.Rows))
 	for i, w := range a.odd {
 		if i == mostWarnings {
+			about[0] = append(about[0], a.moreThan(i))
 			break
 		}
 		placed := false

@@ -319,11 +319,12 @@ func (a *app) writePage(p *page.Page) error {
 	return a.write(b.Bytes())
 }
 
-// commandLine is the command as it was given, for somebody who wants the same again.
-func commandLine(cmd *cobra.Command, args []string) string {
+// commandLine is the command as it was given, for somebody who wants the same again, without some of its flags.
+func commandLine(cmd *cobra.Command, args []string, without ...string) string {
 	said := append([]string{cmd.CommandPath()}, args...)
 	cmd.Flags().Visit(func(f *pflag.Flag) {
 		switch list, ok := f.Value.(pflag.SliceValue); {
+		case slices.Contains(without, f.Name):
 		case ok:
 			for _, v := range list.GetSlice() {
 				said = append(said, "--"+f.Name, v)

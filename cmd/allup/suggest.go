@@ -15,8 +15,8 @@ import (
 	"allup/planner"
 )
 
-// suggest answers swap --suggest for a build after changes that were asked for; args are its file and these.
-func (a *app) suggest(ctx context.Context, b *catalog.Build, packs *planner.PackSet, c planner.Conditions, args []string) error {
+// suggest answers swap --suggest for a build after changes that were asked for; command is the line that asks for them.
+func (a *app) suggest(ctx context.Context, b *catalog.Build, packs *planner.PackSet, c planner.Conditions, command string) error {
 	ctx, stop := signal.NotifyContext(ctx, os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	context.AfterFunc(ctx, stop)
@@ -26,7 +26,7 @@ func (a *app) suggest(ctx context.Context, b *catalog.Build, packs *planner.Pack
 	if err != nil {
 		return err
 	}
-	g := suggested{s, append([]string{"allup", "swap"}, args...)}
+	g := suggested{s, command}
 	if err := a.answer(g.screen(), g.json()); err != nil {
 		return err
 	}
@@ -36,10 +36,10 @@ func (a *app) suggest(ctx context.Context, b *catalog.Build, packs *planner.Pack
 	return nil
 }
 
-// suggested are suggestions with the words of the command that asked for them.
+// suggested are suggestions with the command that asked for them, without the words that ask how they are shown.
 type suggested struct {
 	*planner.Suggestions
-	command []string
+	command string
 }
 
 // changeWords are a suggestion as the command line takes it.
@@ -156,7 +156,11 @@ func (s *suggested) verdict() []string {
 	if s.Pair != nil && s.Pair.Build.Score > best.Build.Score {
 		closer = s.Pair
 	}
-	return append(lines, "Look closer: "+strings.Join(append(append([]string{}, s.command...), changeWords(closer)...), " "))
+	look := s.command
+	for _, w := range changeWords(closer) {
+		look += " " + shellWord(w)
+	}
+	return append(lines, "Look closer: "+look)
 }
 
 // joinBroken is what speaks against a build, with the parts that it is about.

@@ -70,7 +70,7 @@ standard input.`,
 				return err
 			}
 			if suggest {
-				return a.suggest(cmd.Context(), after, packs, conditions.Conditions, args)
+				return a.suggest(cmd.Context(), after, packs, conditions.Conditions, commandLine(cmd, args, "suggest", "why", "format", "columns", "out", "force", "quiet", "drawings", "dark"))
 			}
 			s, err := planner.CompareSwapIn(before, after, packs, conditions.Conditions)
 			if err != nil {

@@ -139,7 +139,7 @@ func (v Viewer) parts(t *Table) []*Table {
 			own--
 		}
 	}
-	if own > 0 {
+	if own > 0 || len(parts) == 0 { // what rows are of may be all that there is
 		flush()
 	}
 	return parts
