@@ -15,7 +15,7 @@ type keyPlace struct {
 }
 
 // findLines is the line of each key of a valid TOML text in pieces, by its path; 0 for one that it does not find, as
-// in a piece that it does not understand.
+// in the rest of a piece in which it does not understand a key.
 func findLines(text [][]byte, paths [][]string) []int {
 	lines := make([]int, len(paths))
 	places := make(map[string]*keyPlace, 2*len(paths))
@@ -24,11 +24,9 @@ func findLines(text [][]byte, paths [][]string) []int {
 			places[joinedPath(path[:n+1])] = &keyPlace{}
 		}
 	}
-	line := 1
+	line, understood := 1, true
 	for _, piece := range text {
-		if walkKeys(piece, nil, line) {
-			walkKeys(piece, places, line)
-		}
+		understood = walkKeys(piece, places, line) && understood
 		line += bytes.Count(piece, []byte("\n"))
 	}
 	for i, path := range paths {
@@ -41,7 +39,7 @@ func findLines(text [][]byte, paths [][]string) []int {
 			continue
 		case p.at > 0:
 			lines[i] = p.at
-		default:
+		case understood: // a header may stand where it was not understood
 			lines[i] = p.under
 		}
 		for n := len(path) - 1; n > 0 && lines[i] == 0; n-- {
@@ -66,7 +64,7 @@ func joinedPath(path []string) string {
 }
 
 // walkKeys notes where the keys of a text stand that places has, which begins at a line. It reports whether it
-// understood the text.
+// understood the whole text.
 func walkKeys(data []byte, places map[string]*keyPlace, line int) bool {
 	var table, path []byte // joined
 	for i := 0; i < len(data); {

@@ -125,8 +125,8 @@ func TestTestedLow(t *testing.T) {
 	}
 }
 
-// TestLowLanding: the landing voltage of a chemistry is cautioned about below 3 V per cell, and is the build's own where it
-// has one.
+// TestLowLanding: the landing voltage of a chemistry is cautioned about below 3 V per cell, and is the build's own
+// where it has one.
 func TestLowLanding(t *testing.T) {
 	for volts, want := range map[string]string{"": "", "land_v_per_cell = 3": "", "land_v_per_cell = 2.9": "The pack may be flown down to 2.90 V per cell: cells are harmed below 3.0 V."} {
 		p := plan(t, parts(t, example), exampleBuild+"[flight]\n"+volts+"\n")
@@ -166,8 +166,8 @@ func TestAssessIsOfItsFlight(t *testing.T) {
 	}
 }
 
-// TestConflictsAtTheEdge: a propeller may be a tenth of a millimetre larger than the frame takes, and a stated circle or
-// shaft a tenth off the other.
+// TestConflictsAtTheEdge: a propeller may be a tenth of a millimetre larger than the frame takes, and a stated circle
+// or shaft a tenth off the other.
 func TestConflictsAtTheEdge(t *testing.T) {
 	mm := func(l float64) *model.Length { x := model.Length(l) * model.Millimetre; return &x }
 	for _, c := range []struct {

@@ -110,8 +110,8 @@ func TestGroupsByHand(t *testing.T) {
 	(&Ranking{}).addChances(true, nil)
 }
 
-// TestOwnMove: by how much an error moves the logarithm of a merit: a mass along a line, what a circuit has along one to
-// either side, and nothing that is not known.
+// TestOwnMove: by how much an error moves the logarithm of a merit: a mass along a line, what a circuit has along one
+// to either side, and nothing that is not known.
 func TestOwnMove(t *testing.T) {
 	s := slopes{mass: -4}
 	s.circuit[0] = bend{InputCapacity, 0.10, -0.13}
@@ -178,7 +178,8 @@ func TestQuickCheck(t *testing.T) {
 	}
 }
 
-// TestQuantile: each of n sorted values is the middle of its own part of the chance, on lines between them (Hazen 1914).
+// TestQuantile: each of n sorted values is the middle of its own part of the chance, on lines between them (Hazen
+// 1914).
 func TestQuantile(t *testing.T) {
 	x := []float64{1, 2, 4, 8}
 	for _, c := range []struct{ p, want float64 }{{0, 1}, {0.1, 1}, {0.125, 1}, {0.25, 1.5}, {0.375, 2}, {0.5, 3}, {0.75, 6}, {0.875, 8}, {0.95, 8}, {1, 8}} {
@@ -245,8 +246,8 @@ func TestStream(t *testing.T) {
 	}
 }
 
-// TestEvenDraws: in each dimension every part of the chances is drawn once, in steps that are those of the lattice or in an
-// order of their own.
+// TestEvenDraws: in each dimension every part of the chances is drawn once, in steps that are those of the lattice or
+// in an order of their own.
 func TestEvenDraws(t *testing.T) {
 	every := func(x []int) bool {
 		sorted := slices.Clone(x)
@@ -284,8 +285,8 @@ func TestEvenDraws(t *testing.T) {
 	}
 }
 
-// TestErrorsOf: masses of a list and the growth of a no-load current are rectangular, what moves by logarithms or may be
-// nothing is normal, factors are log-normal: mean and spread of all draws, and their ends.
+// TestErrorsOf: masses of a list and the growth of a no-load current are rectangular, what moves by logarithms or may
+// be nothing is normal, factors are log-normal: mean and spread of all draws, and their ends.
 func TestErrorsOf(t *testing.T) {
 	const n = 1024
 	d := &draws{normal: make(points, n)}
@@ -415,8 +416,8 @@ func TestLatticeVector(t *testing.T) {
 	}
 }
 
-// TestSharedDraws: the normal quantiles are those of the middles of equal parts, and a mass of the list stays within its
-// half-width, 3 %, in all draws.
+// TestSharedDraws: the normal quantiles are those of the middles of equal parts, and a mass of the list stays within
+// its half-width, 3 %, in all draws.
 func TestSharedDraws(t *testing.T) {
 	p := &Plan{
 		Build: &catalog.Build{}, Selection: Selection{Motor: &catalog.Motor{}, Prop: &catalog.Prop{}, Board: &catalog.Board{}},

@@ -26,8 +26,8 @@ func withOwn(t *testing.T, text string) *catalog.Catalogue {
 	return cat
 }
 
-// TestChoiceOfPacks: a ranking looks at the packs that the build asks for, at all of the user's where it asks for none, and
-// at invented ones where he has none; it says which it leaves out, and why.
+// TestChoiceOfPacks: a ranking looks at the packs that the build asks for, at all of the user's where it asks for none,
+// and at invented ones where he has none; it says which it leaves out, and why.
 func TestChoiceOfPacks(t *testing.T) {
 	own := withOwn(t, example+logged("t1", "lipo", 4, 500, "")+logged("t2", "lipo", 4, 600, ""))
 	demos := demo(t).IDs(catalog.KindPack)
@@ -88,8 +88,8 @@ func TestFlies(t *testing.T) {
 	}
 }
 
-// TestStandLosses: at each row's thrust the power of one rotor, all of it on its places, which are those of a stand alone;
-// it is what the row shows, since the fit meets that.
+// TestStandLosses: at each row's thrust the power of one rotor, all of it on its places, which are those of a stand
+// alone; it is what the row shows, since the fit meets that.
 func TestStandLosses(t *testing.T) {
 	_, rows := standRows(t)
 	cat := parts(t, example, thrustTest(rows))
@@ -139,9 +139,9 @@ func TestEstimateBySize(t *testing.T) {
 	}
 }
 
-// TestDifferenceOfPacks draws two packs with the errors that they share in both. Their masses differ by what is not known of
-// the two alone: rectangular where a list gives them, the sum of which has its 95 % at a + b - sqrt(0.4 a b); normal on a
-// scale, of which the pack that was on it is known by the rest, too.
+// TestDifferenceOfPacks draws two packs with the errors that they share in both. Their masses differ by what is not
+// known of the two alone: rectangular where a list gives them, the sum of which has its 95 % at a + b - sqrt(0.4 a b);
+// normal on a scale, of which the pack that was on it is known by the rest, too.
 func TestDifferenceOfPacks(t *testing.T) {
 	other := "\n[pack.heavy]\nchemistry = \"lipo\"\ncells = 4\nrated_mah = 700\nmass_g = 80\nplug = \"xt30\"\n"
 	uHeavy := 0.03 / math.Sqrt(3) * 80
@@ -162,8 +162,8 @@ func TestDifferenceOfPacks(t *testing.T) {
 	}
 }
 
-// TestDrawBand: a band by draws is marked, beside the first-order one, which says the same of the mass and nearly so of time;
-// what does not fly has none.
+// TestDrawBand: a band by draws is marked, beside the first-order one, which says the same of the mass and nearly so of
+// time; what does not fly has none.
 func TestDrawBand(t *testing.T) {
 	p := plan(t, parts(t, example, hostile), exampleBuild)
 	a, weak := p.Assess(packOf(t, p, "k")), p.Assess(packOf(t, p, "weak"))
@@ -181,8 +181,8 @@ func TestDrawBand(t *testing.T) {
 	}
 }
 
-// TestRankOptions: bands are of what suits the build, and none where they are not asked for; three passes over the packs are
-// counted as one.
+// TestRankOptions: bands are of what suits the build, and none where they are not asked for; three passes over the
+// packs are counted as one.
 func TestRankOptions(t *testing.T) {
 	cat := parts(t, example, hostile)
 	p := plan(t, cat, exampleBuild)

@@ -10,8 +10,8 @@ import (
 	"allup/planner"
 )
 
-// TestTemperatureWarnings: packs and air below 5 C, and packs above 45 C, are outside of what was measured; 5 C and 45 C
-// are not.
+// TestTemperatureWarnings: packs and air below 5 C, and packs above 45 C, are outside of what was measured; 5 C and 45
+// C are not.
 func TestTemperatureWarnings(t *testing.T) {
 	cat := parts(t, example)
 	for _, c := range []struct {
@@ -48,8 +48,8 @@ func TestTemperatureWarnings(t *testing.T) {
 	}
 }
 
-// TestHome: a plan under other conditions knows the one of the file's, however many steps it is away; the file's own has
-// none beside it.
+// TestHome: a plan under other conditions knows the one of the file's, however many steps it is away; the file's own
+// has none beside it.
 func TestHome(t *testing.T) {
 	p := plan(t, parts(t, example), exampleBuild)
 	in := func(p *planner.Plan, c planner.Conditions) *planner.Plan {

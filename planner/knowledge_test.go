@@ -11,8 +11,8 @@ import (
 	"allup/planner"
 )
 
-// TestKnowledgeInWords: what rotors rest on, of all that there is, in words and in its order; and what is said of what is
-// passed over or guessed.
+// TestKnowledgeInWords: what rotors rest on, of all that there is, in words and in its order; and what is said of what
+// is passed over or guessed.
 func TestKnowledgeInWords(t *testing.T) {
 	_, rows := standRows(t)
 	const coefficients, motor = "ct = 0.150\ncp = 0.080\n", "r_mohm = 120\nno_load_a = 0.60\n"
@@ -85,7 +85,8 @@ func TestKnowledgeInWords(t *testing.T) {
 	}
 }
 
-// TestColdMoves: cold is the pack's own, raises its resistance below what was measured, and moves nothing at its best estimate.
+// TestColdMoves: cold is the pack's own, raises its resistance below what was measured, and moves nothing at its best
+// estimate.
 func TestColdMoves(t *testing.T) {
 	p := plan(t, parts(t, example), exampleBuild+"pack_temperature_c = -5\n")
 	pack := packOf(t, p, "k")

@@ -37,8 +37,8 @@ func movesOf(p *planner.Plan, pack *planner.Pack) (all []moves) {
 	return all
 }
 
-// narrower is by how much the bands of mass, time and punch are narrower where each input is known to what becomes of its
-// standard deviation.
+// narrower is by how much the bands of mass, time and punch are narrower where each input is known to what becomes of
+// its standard deviation.
 func narrower(all []moves, becomes func(moves) float64) (by [3]float64) {
 	for k := range by {
 		var was, is float64
@@ -58,8 +58,8 @@ type toMeasure struct {
 	becomes func(moves) float64
 }
 
-// TestMeasureNext works out what each measurement leaves of each input, and so of the bands, and holds it against what is
-// advised: each that narrows a band by a hundredth, the one first that narrows time and punch most.
+// TestMeasureNext works out what each measurement leaves of each input, and so of the bands, and holds it against what
+// is advised: each that narrows a band by a hundredth, the one first that narrows time and punch most.
 func TestMeasureNext(t *testing.T) {
 	_, rows := standRows(t)
 	const label = "[pack.l]\nchemistry = \"lipo\"\ncells = 4\nrated_mah = 655\nmass_g = 74.0\n"
@@ -176,7 +176,8 @@ func TestMeasureNext(t *testing.T) {
 	}
 }
 
-// TestWholeBuildOnTheScale: on the scale the whole build is known to 0.1 g, rectangular, whatever its parts were known to.
+// TestWholeBuildOnTheScale: on the scale the whole build is known to 0.1 g, rectangular, whatever its parts were known
+// to.
 func TestWholeBuildOnTheScale(t *testing.T) {
 	p := plan(t, parts(t, example), exampleBuild)
 	for _, m := range p.Why(packOf(t, p, "k")).Next {

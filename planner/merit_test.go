@@ -208,8 +208,8 @@ func TestLabelResistance(t *testing.T) {
 	}
 }
 
-// TestBestOfThePriced: where price counts one of those that have one is the best in every draw; what has none is not among
-// them, however well it flies.
+// TestBestOfThePriced: where price counts one of those that have one is the best in every draw; what has none is not
+// among them, however well it flies.
 func TestBestOfThePriced(t *testing.T) {
 	with := func(id, price string) string {
 		return "[pack." + id + "]\nchemistry = \"lipo\"\ncells = 4\nrated_mah = 650\nmass_g = 74\nplug = \"xt30\"\n" + price

@@ -11,8 +11,8 @@ import (
 	"allup/planner"
 )
 
-// TestTooFewMetrics: a test that does not make a circuit, which no file can hold, leaves the pack to its label, and both
-// is said.
+// TestTooFewMetrics: a test that does not make a circuit, which no file can hold, leaves the pack to its label, and
+// both is said.
 func TestTooFewMetrics(t *testing.T) {
 	cat := catalog.New()
 	cat.Packs["few"] = &catalog.Pack{
@@ -58,8 +58,8 @@ func TestLabelSaysWhatItRestsOn(t *testing.T) {
 	}
 }
 
-// TestCircuitAgainstItsTests: a circuit of logs whose simulated test misses the tested metrics stays, is doubted, and its
-// sigmas cover what it misses.
+// TestCircuitAgainstItsTests: a circuit of logs whose simulated test misses the tested metrics stays, is doubted, and
+// its sigmas cover what it misses.
 func TestCircuitAgainstItsTests(t *testing.T) {
 	const record = "[pack.mine]\nchemistry = \"lipo\"\ncells = 4\nrated_mah = 650\nmass_g = 74\n" +
 		"circuit = { capacity_mah = 640, r0_mohm = 39, r1_mohm = 21, tau_s = 20 }\n"

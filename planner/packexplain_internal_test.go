@@ -8,8 +8,8 @@ import (
 	"allup/model"
 )
 
-// TestExplainSays: of tested metrics that do not go together it is said what is assumed of the pack, or which one is left
-// out, or which is missed most; and that a circuit of more than 1.3 times the rated capacity is another pack's.
+// TestExplainSays: of tested metrics that do not go together it is said what is assumed of the pack, or which one is
+// left out, or which is missed most; and that a circuit of more than 1.3 times the rated capacity is another pack's.
 func TestExplainSays(t *testing.T) {
 	residuals := []model.Residual{{Metric: "capacity", Sigma: 1}, {Metric: "energy", Sigma: -12.4}, {Metric: "shift", Sigma: 4.2}}
 	shift := []model.Residual{{Metric: "shift", Sigma: -4.2}}

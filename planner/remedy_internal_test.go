@@ -11,9 +11,9 @@ import (
 	"allup/model"
 )
 
-// TestWaysLeave: what each measurement leaves of a cause, by what it knows the cause to: a thrust test coefficients to 3 %
-// and all that a stand shows, a hover half of its meter's error on either side, a bench what is left from unit to unit and
-// of a circuit, a scale 0.1 g.
+// TestWaysLeave: what each measurement leaves of a cause, by what it knows the cause to: a thrust test coefficients to
+// 3 % and all that a stand shows, a hover half of its meter's error on either side, a bench what is left from unit to
+// unit and of a circuit, a scale 0.1 g.
 func TestWaysLeave(t *testing.T) {
 	bench := map[Input]float64{InputCapacity: math.Hypot(0.02, 0.025), InputResistance: math.Hypot(0.08, 0.14)}
 	hover := model.SigmaFlownHover / 2
@@ -76,8 +76,8 @@ func knownSide(prop string, kind model.Knowledge, flown bool, pack string, basis
 	return side{plan: p, pack: &Pack{Pack: &catalog.Pack{Common: catalog.Common{ID: pack}}, Basis: basis}}
 }
 
-// TestWaysToKnow: a thrust test of what is known by its size, else a hover where not both sides were flown; a bench test of
-// what is known by its label; a scale in any case.
+// TestWaysToKnow: a thrust test of what is known by its size, else a hover where not both sides were flown; a bench
+// test of what is known by its label; a scale in any case.
 func TestWaysToKnow(t *testing.T) {
 	const table, size = model.FromStaticTable, model.FromGeometry
 	const hover, scale = "a hover flown and measured on both sides", "weighing what differs"

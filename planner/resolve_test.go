@@ -14,8 +14,8 @@ import (
 	"allup/planner"
 )
 
-// TestItems: identical parts are one item, in the order of the build sheet; what was weighed is that and has no tolerance
-// of its record.
+// TestItems: identical parts are one item, in the order of the build sheet; what was weighed is that and has no
+// tolerance of its record.
 func TestItems(t *testing.T) {
 	const more = "[gear.h]\nmass_g = 10\npower_w = 2\ntolerance_g = 1\n"
 	build := strings.NewReplacer(`gear = ["g"]`, `gear = ["h", "g", "h"]`).Replace(exampleBuild) + "[weighed]\nb = 8.5\n"
@@ -45,7 +45,8 @@ func TestItems(t *testing.T) {
 	near(t, "uncertainty, g", u.Grams(), math.Sqrt(sum), 1e-9)
 }
 
-// TestNominalBus: 3.7 V a cell of today's pack; without one of the most cells that the build takes, or the motor, or four.
+// TestNominalBus: 3.7 V a cell of today's pack; without one of the most cells that the build takes, or the motor, or
+// four.
 func TestNominalBus(t *testing.T) {
 	const more = "[motor.any]\nmass_g = 9\nkv = 3600\n"
 	for _, c := range []struct {
@@ -63,8 +64,8 @@ func TestNominalBus(t *testing.T) {
 	}
 }
 
-// TestHoverOf: a build hovers at its all-up mass, or at its limit where it names no pack; one that is heavier without a pack
-// at that. The relative doubt of its power is that of hover there, half of what an error more and less does.
+// TestHoverOf: a build hovers at its all-up mass, or at its limit where it names no pack; one that is heavier without a
+// pack at that. The relative doubt of its power is that of hover there, half of what an error more and less does.
 func TestHoverOf(t *testing.T) {
 	for _, c := range []struct {
 		what, build string
@@ -135,7 +136,8 @@ func TestStatedAndEstimated(t *testing.T) {
 	}
 }
 
-// TestSeveralCandidates: a slot that lists more than one part says how many and which is taken; one that lists one does not.
+// TestSeveralCandidates: a slot that lists more than one part says how many and which is taken; one that lists one does
+// not.
 func TestSeveralCandidates(t *testing.T) {
 	const more = "[frame.g2]\nmass_g = 25\nrotors = 4\n[gear.h]\nmass_g = 10\n[pack.l]\nchemistry = \"lipo\"\ncells = 4\nrated_mah = 550\nmass_g = 63\n"
 	build := strings.NewReplacer(`frame = "f"`, `frame = ["g2", "f"]`, `pack = "k"`, `pack = ["k", "l"]`).Replace(exampleBuild)
@@ -157,8 +159,8 @@ func TestSeveralCandidates(t *testing.T) {
 	}
 }
 
-// TestHoversAgree: flown hovers that a single factor meets within a tenth pass; beyond that the worst is told. Two hovers of
-// one mass whose powers differ are missed by one factor between them.
+// TestHoversAgree: flown hovers that a single factor meets within a tenth pass; beyond that the worst is told. Two
+// hovers of one mass whose powers differ are missed by one factor between them.
 func TestHoversAgree(t *testing.T) {
 	power := float64(plan(t, parts(t, example), exampleBuild).Drive.Hover(238.4*model.Gram, 14.8).Power)
 	for _, c := range []struct {
@@ -174,8 +176,8 @@ func TestHoversAgree(t *testing.T) {
 	}
 }
 
-// TestPowerChange: how far hover is from that in the file's own air, and nothing in it. Power goes with one over the square
-// root of the density where all of it is the rotors', by momentum theory.
+// TestPowerChange: how far hover is from that in the file's own air, and nothing in it. Power goes with one over the
+// square root of the density where all of it is the rotors', by momentum theory.
 func TestPowerChange(t *testing.T) {
 	p := plan(t, parts(t, example), exampleBuild)
 	if change, ok := p.Weigh().PowerChange(); ok || change != 0 {

@@ -128,8 +128,8 @@ func TestFlightRulesAtTheEdge(t *testing.T) {
 	}
 }
 
-// TestWhatNeedsAFlight: masses, labels and sizes are judged before a pack flies, and so is whether parts go together; only
-// what a flight shows is judged after.
+// TestWhatNeedsAFlight: masses, labels and sizes are judged before a pack flies, and so is whether parts go together;
+// only what a flight shows is judged after.
 func TestWhatNeedsAFlight(t *testing.T) {
 	flown := []planner.Code{planner.MotorVoltage, planner.CannotHold, planner.NoLift, planner.SteadyCurrent}
 	for _, r := range planner.RulesOf()[0] {

@@ -231,8 +231,8 @@ func TestScaleInWords(t *testing.T) {
 	near(t, "95 % of the all-up mass, g", p.SpreadWith(p.Pack).Quantile(0.95).Grams(), 1.6448536269514722*uShow, 1e-6)
 }
 
-// TestScaleBelieved: from 0.6 to 1.6 times the list a scale is believed, and what is beyond is told by its field. The list
-// adds up to 164.4 g without the pack.
+// TestScaleBelieved: from 0.6 to 1.6 times the list a scale is believed, and what is beyond is told by its field. The
+// list adds up to 164.4 g without the pack.
 func TestScaleBelieved(t *testing.T) {
 	for _, c := range []struct {
 		scale, want string
@@ -285,7 +285,8 @@ func TestAbsentAtTheEdge(t *testing.T) {
 }
 
 // TestWeighFirstLeavesOut: what removes less than a hundredth of a gram is not worth a scale. Weighing a board of b g
-// removes about ((0.03 b)^2 - 0.1^2) / 3 over half of the expanded uncertainty, 1.9 g: 0.0110 g at 9 g, 0.0096 g at 8.5 g.
+// removes about ((0.03 b)^2 - 0.1^2) / 3 over half of the expanded uncertainty, 1.9 g: 0.0110 g at 9 g, 0.0096 g at 8.5
+// g.
 func TestWeighFirstLeavesOut(t *testing.T) {
 	for board, told := range map[string]bool{"9.0": true, "8.5": false} {
 		w := plan(t, parts(t, strings.Replace(example, "[board.b]\nmass_g = 9.0", "[board.b]\nmass_g = "+board, 1)), exampleBuild).Weigh()

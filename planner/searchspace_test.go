@@ -10,7 +10,8 @@ import (
 	"allup/planner"
 )
 
-// TestSpaceOf: candidates are those that a build lists, by id; packs are all of the catalogue, or those that it asks for.
+// TestSpaceOf: candidates are those that a build lists, by id; packs are all of the catalogue, or those that it asks
+// for.
 func TestSpaceOf(t *testing.T) {
 	const more = "[frame.a1]\nmass_g = 25\nrotors = 4\n[motor.a2]\nmass_g = 9\nkv = 3600\n[prop.a3]\nmass_g = 1.4\ndiameter_in = 3\npitch_in = 2\nblades = 3\n" +
 		"[board.a4]\nmass_g = 8\n[gear.a5]\nmass_g = 10\n"

@@ -131,8 +131,8 @@ func TestSizeMembers(t *testing.T) {
 	}
 }
 
-// TestSizeMost: the heaviest pack is what limit and spare leave of 250 g beside 164.4 g, just below a limit that is to be
-// kept below; or the build's greatest pack mass; or what the bay holds of packs that are as dense as the middle one.
+// TestSizeMost: the heaviest pack is what limit and spare leave of 250 g beside 164.4 g, just below a limit that is to
+// be kept below; or the build's greatest pack mass; or what the bay holds of packs that are as dense as the middle one.
 func TestSizeMost(t *testing.T) {
 	dense := func(size ...string) string { // of 68 g each
 		text := ""

@@ -58,8 +58,8 @@ func TestSplit(t *testing.T) {
 	}
 }
 
-// TestSameRotors: hovers hold for another build where its number of rotors and everything that draws and loses their power
-// are the same, whatever else it carries.
+// TestSameRotors: hovers hold for another build where its number of rotors and everything that draws and loses their
+// power are the same, whatever else it carries.
 func TestSameRotors(t *testing.T) {
 	motor, prop, board, frame := &catalog.Motor{}, &catalog.Prop{}, &catalog.Board{}, &catalog.Frame{}
 	of := func(change func(*request)) request {

@@ -58,8 +58,8 @@ func TestWeighIsTheListsSum(t *testing.T) {
 	}
 }
 
-// TestSwapYes: a swap can be made where the build after it keeps the limit, breaks no rule that it kept before and flies,
-// whatever was wrong before.
+// TestSwapYes: a swap can be made where the build after it keeps the limit, breaks no rule that it kept before and
+// flies, whatever was wrong before.
 func TestSwapYes(t *testing.T) {
 	const more = "[frame.small]\nmass_g = 25\nrotors = 4\nmax_prop_in = 3.0\n[pack.light]\nchemistry = \"lipo\"\ncells = 4\nrated_mah = 500\nmass_g = 50\nplug = \"xt30\"\n" +
 		"[pack.right]\nchemistry = \"lipo\"\ncells = 4\nrated_mah = 500\nmass_g = 50\nplug = \"xt60\"\n"

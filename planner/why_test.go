@@ -19,8 +19,8 @@ type told struct {
 	times  bool
 }
 
-// TestWhySources: each number of a trace is from where it is from, and known as well as that is, by hand; masses are good
-// to 3 %, rectangular.
+// TestWhySources: each number of a trace is from where it is from, and known as well as that is, by hand; masses are
+// good to 3 %, rectangular.
 func TestWhySources(t *testing.T) {
 	_, rows := standRows(t)
 	const label = "[pack.l]\nchemistry = \"lipo\"\ncells = 4\nrated_mah = 655\nmass_g = 74.0\n"
@@ -175,9 +175,9 @@ func TestWhyWithoutFlight(t *testing.T) {
 	}
 }
 
-// TestWhyNoLoad: the no-load current of a motor grows from a fixed part; what is not known of the growth does nothing at the
-// speed at which the current was stated, and the more the further from it. Stated 0.6 A at 10 V, 36000 rpm: at half of
-// that speed one standard deviation, 0.3, moves it by 0.3 x 0.6 A x (1 - 1/2).
+// TestWhyNoLoad: the no-load current of a motor grows from a fixed part; what is not known of the growth does nothing
+// at the speed at which the current was stated, and the more the further from it. Stated 0.6 A at 10 V, 36000 rpm: at
+// half of that speed one standard deviation, 0.3, moves it by 0.3 x 0.6 A x (1 - 1/2).
 func TestWhyNoLoad(t *testing.T) {
 	for _, volts := range []string{"no_load_v = 10", ""} {
 		p := plan(t, parts(t, strings.Replace(example, "no_load_a = 0.60", "no_load_a = 0.60\n"+volts, 1)), exampleBuild)

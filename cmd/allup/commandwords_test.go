@@ -227,7 +227,8 @@ func TestFiguresOfAPack(t *testing.T) {
 		t.Errorf("%+v", head)
 	}
 
-	// What is of a ranking is not known of what was not ranked; a score does not compare without a price where price counts.
+	// What is of a ranking is not known of what was not ranked; a score does not compare without a price where price
+	// counts.
 	known := func(f figure) bool { _, ok := f.Of(&a); return ok }
 	if known(rank) || known(group) || known(score) || known(chance) {
 		t.Error("of a pack that was not ranked")

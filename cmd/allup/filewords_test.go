@@ -374,7 +374,10 @@ func TestDrawingFiles(t *testing.T) {
 	if w, err := a.draw(drawingFlags{}, []*draw.Drawing{drawing}); err != nil || len(w.files) != 0 {
 		t.Errorf("%d files, %v", len(w.files), err)
 	}
-	some := artefacts{folder, []artefact{{"a.svg", []byte("a")}, {"b.svg", []byte("b")}}}
+	some, err := inFolder(folder, []catalog.NewFile{{Name: "a.svg", Data: []byte("a")}, {Name: "b.svg", Data: []byte("b")}})
+	if err != nil {
+		t.Fatal(err)
+	}
 	if err := a.beside(artefacts{}, some); err != nil {
 		t.Fatal(err)
 	}
@@ -383,7 +386,7 @@ func TestDrawingFiles(t *testing.T) {
 			t.Errorf("%q, %v", text, err)
 		}
 	}
-	if err := a.checkFolder("--drawings", folder, some.files); err == nil || !strings.Contains(err.Error(), "exists already") {
+	if err := a.checkFolder("--drawings", some); err == nil || !strings.Contains(err.Error(), "exists already") {
 		t.Errorf("%v", err)
 	}
 	// The third of a name is refused by its own, before anything is drawn.
@@ -394,22 +397,22 @@ func TestDrawingFiles(t *testing.T) {
 		t.Errorf("%v", err)
 	}
 	a.force = true
-	if err := a.checkFolder("--drawings", folder, some.files); err != nil {
+	if err := a.checkFolder("--drawings", some); err != nil {
 		t.Error(err)
 	}
 	a.outFile = filepath.Join(folder, "b.svg")
-	if err := a.checkFolder("--drawings", folder, some.files); err == nil || !strings.HasPrefix(err.Error(), "--out and --drawings are both ") {
+	if err := a.checkFolder("--drawings", some); err == nil || !strings.HasPrefix(err.Error(), "--out and --drawings are both ") {
 		t.Errorf("%v", err)
 	}
 	a.name(filepath.Join(folder, "a.svg"))
-	if err := a.checkFolder("--drawings", folder, some.files); err == nil || !strings.Contains(err.Error(), "made from") {
+	if err := a.checkFolder("--drawings", some); err == nil || !strings.Contains(err.Error(), "made from") {
 		t.Errorf("%v", err)
 	}
-	if err := a.checkFolder("--drawings", filepath.Join(folder, "a.svg"), some.files); err == nil || !strings.HasSuffix(err.Error(), "is a file: give a folder") {
+	if err := a.checkFolder("--drawings", artefacts{filepath.Join(folder, "a.svg"), some.files}); err == nil || !strings.HasSuffix(err.Error(), "is a file: give a folder") {
 		t.Errorf("%v", err)
 	}
 	for _, name := range []string{"../c.svg", "in/c.svg", ".c.svg", ".."} {
-		if err := a.beside(artefacts{folder, []artefact{{name, nil}}}); err == nil || !strings.HasSuffix(err.Error(), "is not the name of a file in a folder") {
+		if _, err := inFolder(folder, []catalog.NewFile{{Name: name}}); err == nil || !strings.HasSuffix(err.Error(), "is not the name of a file in a folder") {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
@@ -420,9 +423,9 @@ func TestDrawingFiles(t *testing.T) {
 		}
 		var names []string
 		for _, f := range w.files {
-			names = append(names, f.name)
-			if len(f.data) < 1000 {
-				t.Errorf("%s has %d bytes", f.name, len(f.data))
+			names = append(names, filepath.Base(f.Name))
+			if len(f.Data) < 1000 {
+				t.Errorf("%s has %d bytes", f.Name, len(f.Data))
 			}
 		}
 		want := []string{
@@ -433,8 +436,8 @@ func TestDrawingFiles(t *testing.T) {
 			t.Error(diff)
 		}
 		for i, f := range w.files[4:] {
-			if !bytes.Equal(f.data, w.files[i%4].data) {
-				t.Errorf("%s is another picture than %s", f.name, w.files[i%4].name)
+			if !bytes.Equal(f.Data, w.files[i%4].Data) {
+				t.Errorf("%s is another picture than %s", f.Name, w.files[i%4].Name)
 			}
 		}
 	}

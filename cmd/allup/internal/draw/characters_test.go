@@ -128,7 +128,8 @@ func TestRulesInCharacters(t *testing.T) {
 	}
 }
 
-// Curves are lines of signs, or of the dots of Braille: two across and four down a character, the first at the top left.
+// Curves are lines of signs, or of the dots of Braille: two across and four down a character, the first at the top
+// left.
 func TestCurvesInCharacters(t *testing.T) {
 	s := scene{x: axis{max: 6}, y: axis{max: 3}}
 	g := newGrid(6, 3)
