@@ -3,7 +3,9 @@ package main
 import (
 	"bytes"
 	"cmp"
+	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -236,16 +238,31 @@ func (a *app) beside(list ...artefacts) error {
 // writeFiles writes what waits to be written: all of it, or nothing that is new, the last one last. A program that is
 // killed without a signal that it hears can leave the first of them without the others; each is whole, and hidden
 // files of the name .allup-... may be left beside them.
-func (a *app) writeFiles() error {
+func (a *app) writeFiles() (err error) {
 	if len(a.waiting) == 0 {
 		return nil
 	}
-	for _, folder := range a.folders {
+	set, folders := a.waiting, a.folders
+	a.waiting, a.folders = nil, nil
+	var made []string
+	defer func() {
+		for i := len(made) - 1; err != nil && i >= 0; i-- {
+			os.Remove(made[i]) // which fails where somebody has put something in it
+		}
+	}()
+	for _, folder := range folders {
+		made = append(made, missing(folder)...)
 		if err := os.MkdirAll(folder, 0o755); err != nil {
 			return err
 		}
 	}
-	set := a.waiting
-	a.waiting, a.folders = nil, nil
 	return catalog.WriteFiles(set, a.force)
+}
+
+// missing are the folders that have to be made for one to be there, the outermost first.
+func missing(folder string) []string {
+	if _, err := os.Stat(folder); !errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	return append(missing(filepath.Dir(folder)), folder)
 }
