@@ -64,6 +64,11 @@ func TestSwapTitles(t *testing.T) {
 	build := &catalog.Build{Name: "Stint"}
 	build.Limit.Mass = 250 * model.Gram
 	before := flying(build, "old", 239, 480, 5)
+	build.Limit.Spare = model.Gram
+	judged := func(o planner.Outcome, verdict planner.Verdict) planner.Outcome {
+		o.Weighing.Verdict = verdict
+		return o
+	}
 	for _, c := range []struct {
 		after planner.Outcome
 		want  string
@@ -72,6 +77,8 @@ func TestSwapTitles(t *testing.T) {
 		{flying(build, "old", 230, 420, 4.5), "Stint, changed: -9.0 g, -1.0 min, punch -0.5; 20.0 g under 250 g"},
 		{flying(build, "new", 251, 480, 5), "new instead of old: +12.0 g, 0.0 min, punch 0.0; 1.0 g OVER 250 g"},
 		{flying(build, "new", 250, 480, 5), "new instead of old: +11.0 g, 0.0 min, punch 0.0; at, and NOT under, 250 g"},
+		{judged(flying(build, "new", 249, 480, 5), planner.NotSure), "new instead of old: +10.0 g, 0.0 min, punch 0.0; 1.0 g under 250 g, but not surely"},
+		{judged(flying(build, "new", 249.4, 480, 5), planner.SpareShort), "new instead of old: +10.4 g, 0.0 min, punch 0.0; 0.60 g under 250 g, LESS than the 1.0 g kept back"},
 	} {
 		d := Swap(&planner.Swap{Before: before, After: c.after})
 		if d == nil || d.Title != c.want {

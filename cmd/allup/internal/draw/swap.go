@@ -82,17 +82,22 @@ func Swap(w *planner.Swap) *Drawing {
 func swapTitle(w *planner.Swap) string {
 	before, after := w.Before.Flown, w.After.Flown
 	limit := w.After.Plan.Build.Limit
-	where := fmt.Sprintf("%s under", words.Grams(after.Margin))
-	if w.After.Weighing.Verdict == planner.Over {
-		where = fmt.Sprintf("%s OVER", words.Grams(-after.Margin))
-		if limit.At(after.Mass) {
-			where = "at, and NOT under,"
-		}
+	of := words.Trimmed(limit.Mass.Grams(), 2) + " g"
+	where := fmt.Sprintf("%s under %s", words.Grams(after.Margin), of)
+	switch verdict := w.After.Weighing.Verdict; {
+	case verdict == planner.Over && limit.At(after.Mass):
+		where = "at, and NOT under, " + of
+	case verdict == planner.Over:
+		where = fmt.Sprintf("%s OVER %s", words.Grams(-after.Margin), of)
+	case verdict == planner.NotSure:
+		where += ", but not surely"
+	case verdict == planner.SpareShort:
+		where += fmt.Sprintf(", LESS than the %s kept back", words.Grams(limit.Spare))
 	}
 	what := w.After.Plan.Build.Name + ", changed"
 	if was, is := before.Pack.ID, after.Pack.ID; was != is {
 		what = fmt.Sprintf("%s instead of %s", is, was)
 	}
-	return fmt.Sprintf("%s: %s g, %s min, punch %s; %s %s", what, words.Signed((after.Mass-before.Mass).Grams(), 1),
-		words.Signed((after.Duration()-before.Duration()).Minutes(), 1), words.Signed(after.PunchRatio()-before.PunchRatio(), 1), where, words.Trimmed(limit.Mass.Grams(), 2)+" g")
+	return fmt.Sprintf("%s: %s g, %s min, punch %s; %s", what, words.Signed((after.Mass-before.Mass).Grams(), 1),
+		words.Signed((after.Duration()-before.Duration()).Minutes(), 1), words.Signed(after.PunchRatio()-before.PunchRatio(), 1), where)
 }
