@@ -95,35 +95,34 @@ func (p *Plan) measureNext(a *Assessment, effects []effectOf) []Measure {
 // tryRotors is what a flown hover and a thrust test would leave of the rotors' part.
 func (p *Plan) tryRotors(effects []effectOf, try func(Code, string, func(*effectOf) float64)) {
 	rotor := func(o *effectOf) bool { return o.Shared && o.Input != InputMass }
-	var time float64 // of all that a hover settles
-	var merit *effectOf
-	for i := range effects {
-		if e := &effects[i]; rotor(e) {
-			time += e.time * e.time
-			if e.Input == InputFigureOfMerit {
-				merit = e
-			}
-		}
-	}
-	if time == 0 || merit == nil {
+	merit := slices.IndexFunc(effects, func(o effectOf) bool { return rotor(&o) && o.Input == InputFigureOfMerit })
+	if merit < 0 {
 		return
 	}
 	// What power error is left moves flight time as the figure of merit does.
-	leaves := func(sigma float64) float64 {
-		return min(1, math.Abs(merit.time)/merit.Sigma*sigma/math.Sqrt(time))
-	}
-	try(FlyHovers, "fly a hover, and write its mass, current and voltage as flown under [hover]", func(o *effectOf) float64 {
-		if rotor(o) && o.Input != InputThrust {
-			return leaves(model.SigmaFlownHover)
+	perSigma := math.Abs(effects[merit].time) / effects[merit].Sigma
+	settle := func(code Code, text string, leaves float64, settled func(*effectOf) bool) {
+		var time float64
+		for i := range effects {
+			if e := &effects[i]; settled(e) {
+				time += e.time * e.time
+			}
 		}
-		return 1
-	})
-	if p.Propulsion.Fit == nil {
-		try(TestRotors, "put "+p.Motor.ID+" with "+p.Prop.ID+" on a stand", func(o *effectOf) float64 {
-			if rotor(o) {
-				return leaves(standLeaves)
+		if time == 0 {
+			return
+		}
+		part := min(1, perSigma*leaves/math.Sqrt(time))
+		try(code, text, func(o *effectOf) float64 {
+			if settled(o) {
+				return part
 			}
 			return 1
 		})
+	}
+	settle(FlyHovers, "fly a hover, and write its mass, current and voltage as flown under [hover]", model.SigmaFlownHover, func(o *effectOf) bool {
+		return rotor(o) && o.Input != InputThrust
+	})
+	if p.Propulsion.Fit == nil {
+		settle(TestRotors, "put "+p.Motor.ID+" with "+p.Prop.ID+" on a stand", standLeaves, rotor)
 	}
 }

@@ -110,28 +110,31 @@ func TestMeasureNext(t *testing.T) {
 					return o.Sigma
 				}})
 			}
-			// A rotor's errors together move time as the figure of merit does.
-			var rotor, perMerit float64
+			// A rotor's errors together move time as the figure of merit does; a hover does not tell its thrust.
+			var hovers, rotor, perMerit float64
 			for _, m := range all {
 				if m.Shared && m.Input != planner.InputMass {
 					rotor += m.each[1] * m.each[1]
+					if m.Input != planner.InputThrust {
+						hovers += m.each[1] * m.each[1]
+					}
 				}
 				if m.Input == planner.InputFigureOfMerit {
 					perMerit = math.Abs(m.each[1]) / m.Sigma
 				}
 			}
-			share := func(sigma float64) float64 { return perMerit * sigma / math.Sqrt(rotor) }
+			share := func(sigma, of float64) float64 { return perMerit * sigma / math.Sqrt(of) }
 			if !c.flown {
 				ways = append(ways, toMeasure{planner.FlyHovers, "fly a hover, and write its mass, current and voltage as flown under [hover]", func(o moves) float64 {
 					if o.Shared && o.Input != planner.InputMass && o.Input != planner.InputThrust {
-						return o.Sigma * share(model.SigmaFlownHover)
+						return o.Sigma * share(model.SigmaFlownHover, hovers)
 					}
 					return o.Sigma
 				}})
 				if !c.stand {
 					ways = append(ways, toMeasure{planner.TestRotors, "put m with p on a stand", func(o moves) float64 {
 						if o.Shared && o.Input != planner.InputMass {
-							return o.Sigma * share(0.035)
+							return o.Sigma * share(0.035, rotor)
 						}
 						return o.Sigma
 					}})
