@@ -1,6 +1,7 @@
 package main
 
 import (
+	"strings"
 	"testing"
 
 	"github.com/spf13/cobra"
@@ -23,7 +24,7 @@ func TestCommandLineIsShellWords(t *testing.T) {
 		root := &cobra.Command{Use: "allup"}
 		var got string
 		report := &cobra.Command{Use: "report", RunE: func(cmd *cobra.Command, args []string) error {
-			got = commandLine(cmd, args)
+			got = strings.Join(commandLine(cmd, args), " ")
 			return nil
 		}}
 		report.Flags().StringArray("parts", nil, "")

@@ -89,8 +89,12 @@ func TestSuggestionsInWords(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			c.s.Plan, c.s.Looked, c.s.Tried = p, 1200, 1
-			s := suggested{&c.s, "allup swap 'my build.toml'"}
-			if diff := cmp.Diff(c.want, s.verdict()); diff != "" {
+			s := suggested{&c.s, []string{"allup swap", "'my build.toml'"}}
+			got := s.verdict()
+			if closer := s.closer(); closer != nil {
+				got = append(got, "Look closer: "+strings.Join(closer, " "))
+			}
+			if diff := cmp.Diff(c.want, got); diff != "" {
 				t.Error(diff)
 			}
 			// Today's row has no change against itself; what does not fly is compared with nothing.
@@ -108,7 +112,7 @@ func TestSuggestionsInWords(t *testing.T) {
 		})
 	}
 	// In JSON a piece of gear comes on for another.
-	s := suggested{&planner.Suggestions{Plan: p, Today: &today, Pair: pair(1.3)}, ""}
+	s := suggested{&planner.Suggestions{Plan: p, Today: &today, Pair: pair(1.3)}, nil}
 	s.Pair.Build.Parts = planner.Selection{Frame: p.Frame, Motor: p.Motor, Prop: p.Prop, Board: p.Board, Pack: p.Pack}
 	want := []jsonChange{{"without=old with=new", "old", "new"}, {"prop=reed", "fen", "reed"}}
 	if diff := cmp.Diff(want, s.json().(jsonSuggestions).Pair.Changes); diff != "" {

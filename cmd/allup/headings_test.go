@@ -59,7 +59,7 @@ func everyScreen(t *testing.T) map[string]sheet.Screen {
 		screens["size "+name] = sizeScreen(sizing)
 		better, err := planner.Suggest(context.Background(), p.Build, packs, planner.Conditions{}, nil)
 		need(err)
-		screens["suggest "+name] = (&suggested{better, "allup swap"}).screen()
+		screens["suggest "+name] = (&suggested{better, []string{"allup swap"}}).screen()
 		screens["why "+name] = whyScreen(p.Why(packs.Pack(p.Pack.ID)))
 	}
 	cat := builtIn(t)

@@ -306,7 +306,7 @@ func sourceNotes(rank sheet.Screen, r *buildReport) []string {
 func (a *app) made(cmd *cobra.Command, args []string) []string {
 	return []string{
 		fmt.Sprintf("Made on %s by allup %s.", time.Now().Format("2006-01-02 15:04"), version()),
-		"Command: " + words.Printable(commandLine(cmd, args)),
+		"Command: " + words.Printable(strings.Join(commandLine(cmd, args), " ")),
 	}
 }
 
@@ -319,8 +319,9 @@ func (a *app) writePage(p *page.Page) error {
 	return a.write(b.Bytes())
 }
 
-// commandLine is the command as it was given, for somebody who wants the same again, without some of its flags.
-func commandLine(cmd *cobra.Command, args []string, without ...string) string {
+// commandLine is the words of the command as it was given, as a shell takes them, for somebody who wants the same
+// again, without some of its flags.
+func commandLine(cmd *cobra.Command, args []string, without ...string) []string {
 	said := append([]string{cmd.CommandPath()}, args...)
 	cmd.Flags().Visit(func(f *pflag.Flag) {
 		switch list, ok := f.Value.(pflag.SliceValue); {
@@ -340,7 +341,7 @@ func commandLine(cmd *cobra.Command, args []string, without ...string) string {
 	for i, w := range said[1:] {
 		said[1+i] = shellWord(w)
 	}
-	return strings.Join(said, " ")
+	return said
 }
 
 // shellWord is a word as a shell takes it, whatever is in it. What steers a terminal is in the form of $'...',

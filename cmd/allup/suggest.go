@@ -15,8 +15,8 @@ import (
 	"allup/planner"
 )
 
-// suggest answers swap --suggest for a build after changes that were asked for; command is the line that asks for them.
-func (a *app) suggest(ctx context.Context, b *catalog.Build, packs *planner.PackSet, c planner.Conditions, command string) error {
+// suggest answers swap --suggest for a build after changes that were asked for; command is the words that ask for them.
+func (a *app) suggest(ctx context.Context, b *catalog.Build, packs *planner.PackSet, c planner.Conditions, command []string) error {
 	ctx, stop := signal.NotifyContext(ctx, os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	context.AfterFunc(ctx, stop)
@@ -39,7 +39,7 @@ func (a *app) suggest(ctx context.Context, b *catalog.Build, packs *planner.Pack
 // suggested are suggestions with the command that asked for them, without the words that ask how they are shown.
 type suggested struct {
 	*planner.Suggestions
-	command string
+	command []string
 }
 
 // changeWords are a suggestion as the command line takes it.
@@ -56,7 +56,7 @@ func changeWords(g *planner.Suggestion) []string {
 }
 
 func (s *suggested) screen() sheet.Screen {
-	out := sheet.Screen{Verdict: s.verdict()}
+	out := sheet.Screen{Verdict: s.verdict(), Closer: s.closer()}
 	t := &sheet.Table{Columns: []sheet.Column{
 		{Head: "change", Key: "change", Left: true, Wrap: true, Least: 20},
 		{Head: "all-up g", Key: "all_up_g"},
@@ -152,15 +152,23 @@ func (s *suggested) verdict() []string {
 	default:
 		lines = append(lines, fmt.Sprintf("The best pair: %s.", s.outcome(s.Pair)))
 	}
-	closer := best
+	return lines
+}
+
+// closer is the command that looks closer at the best of all, nil where there is none.
+func (s *suggested) closer() []string {
+	best := s.best()
+	if best == nil {
+		return nil
+	}
 	if s.Pair != nil && s.Pair.Build.Score > best.Build.Score {
-		closer = s.Pair
+		best = s.Pair
 	}
-	look := s.command
-	for _, w := range changeWords(closer) {
-		look += " " + shellWord(w)
+	look := slices.Clone(s.command)
+	for _, w := range changeWords(best) {
+		look = append(look, shellWord(w))
 	}
-	return append(lines, "Look closer: "+look)
+	return look
 }
 
 // joinBroken is what speaks against a build, with the parts that it is about.

@@ -60,3 +60,31 @@ func fold(text string, columns int) []string {
 	}
 	return append(lines, line)
 }
+
+// foldCommand breaks the words of a command into lines of at most the given columns, of which a shell reads the next
+// where one ends: each but the last ends with a backslash. A word is never broken, however long. Columns of 0 do not
+// break.
+func foldCommand(said []string, columns int) []string {
+	const more = ` \`
+	var lines []string
+	line := ""
+	for i, word := range said {
+		room := columns
+		if i < len(said)-1 {
+			room -= len(more)
+		}
+		switch {
+		case line == "":
+			line = word
+		case columns > 0 && width(line)+1+width(word) > room:
+			lines = append(lines, line+more)
+			line = word
+		default:
+			line += " " + word
+		}
+	}
+	if line == "" {
+		return lines
+	}
+	return append(lines, line)
+}

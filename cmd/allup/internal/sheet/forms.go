@@ -21,6 +21,9 @@ func (s Screen) Markdown() ([]byte, error) {
 		}
 		fmt.Fprintf(&b, "%s\n\n", line)
 	}
+	if closer := s.closer(); closer != nil {
+		fmt.Fprintf(&b, "%s\n\n", escape(strings.Join(closer, " ")))
+	}
 	for _, t := range s.Tables {
 		if len(t.Rows) == 0 {
 			continue

@@ -278,3 +278,31 @@ func TestColumnsAndObjects(t *testing.T) {
 		t.Errorf("%s, %v", got, err)
 	}
 }
+
+// A command is folded so that a shell reads on, and no word of it is broken.
+func TestCommandsAreFolded(t *testing.T) {
+	said := []string{"allup swap", "'my build.toml'", "--sure", "95%", "pack=sedge-650"} // 10, 15, 6, 3 and 14 wide
+	for _, c := range []struct {
+		columns int
+		want    []string
+	}{
+		{0, []string{"Look closer: allup swap 'my build.toml' --sure 95% pack=sedge-650"}},
+		{65, []string{"Look closer: allup swap 'my build.toml' --sure 95% pack=sedge-650"}},
+		{64, []string{`Look closer: allup swap 'my build.toml' --sure 95% \`, "pack=sedge-650"}},
+		{48, []string{`Look closer: allup swap 'my build.toml' --sure \`, "95% pack=sedge-650"}},
+		{47, []string{`Look closer: allup swap 'my build.toml' \`, "--sure 95% pack=sedge-650"}},
+		{12, []string{`Look closer: \`, `allup swap \`, `'my build.toml' \`, `--sure 95% \`, "pack=sedge-650"}},
+	} {
+		text, err := Viewer{Width: c.columns}.Text(Screen{Closer: said})
+		if got := strings.Split(strings.TrimSuffix(string(text), "\n"), "\n"); err != nil || !slices.Equal(got, c.want) {
+			t.Errorf("%d columns: %q, %v", c.columns, got, err)
+		}
+	}
+	text, err := Screen{Verdict: []string{"Yes."}, Closer: said}.Markdown()
+	if want := "**Yes.**\n\nLook closer: allup swap 'my build.toml' --sure 95% pack=sedge-650\n\n"; err != nil || string(text) != want {
+		t.Errorf("%q, %v", text, err)
+	}
+	if text, err := (Viewer{Width: 40}).Text(Screen{Verdict: []string{"Yes."}}); err != nil || string(text) != "Yes.\n" {
+		t.Errorf("%q, %v", text, err)
+	}
+}

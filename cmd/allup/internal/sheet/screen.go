@@ -3,6 +3,7 @@ package sheet
 // Screen is an answer before it takes a form: the verdict in words first, tables, notes last.
 type Screen struct {
 	Verdict []string // the first says the whole answer; a reader may stop there
+	Closer  []string // the words of a command that looks closer, as a shell takes them, under the verdict; nil for none
 	Picture []string // lines of a small drawing, on a terminal that is wide enough for them
 	Tables  []*Table
 	Sheet   *Table // what CSV holds; nil for the first table
@@ -11,6 +12,14 @@ type Screen struct {
 	// Warnings are those of the notes that go with an answer wherever it is read: they stand in CSV, too, on the first
 	// row. Nil is a screen that has none to give, and no column for them.
 	Warnings []string
+}
+
+// closer is the words of the command that looks closer, after what it is for.
+func (s Screen) closer() []string {
+	if s.Closer == nil {
+		return nil
+	}
+	return append([]string{"Look closer:"}, s.Closer...)
 }
 
 // Table is rows of cells under columns.

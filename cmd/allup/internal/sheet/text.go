@@ -31,6 +31,9 @@ func (v Viewer) Text(s Screen) ([]byte, error) {
 			fmt.Fprintln(&b, l)
 		}
 	}
+	for _, l := range foldCommand(s.closer(), v.Width) {
+		fmt.Fprintln(&b, l)
+	}
 	if len(s.Picture) > 0 {
 		fmt.Fprintf(&b, "\n%s\n", strings.Join(s.Picture, "\n"))
 	}
