@@ -273,25 +273,25 @@ func TestUserParts(t *testing.T) {
 func TestOpenInputs(t *testing.T) {
 	i := inputs{in: strings.NewReader("text")}
 	var usage usageError
-	if _, _, err := i.open("build", ""); !errors.As(err, &usage) || err.Error() != "the name of the build file is empty" || len(i.stats) != 0 {
-		t.Errorf("%v, %d", err, len(i.stats))
+	if _, _, err := i.open("build", ""); !errors.As(err, &usage) || err.Error() != "the name of the build file is empty" || len(i.seen) != 0 {
+		t.Errorf("%v, %d", err, len(i.seen))
 	}
 	in, shown, err := i.open("build", "-")
-	if err != nil || shown != "standard input" || len(i.stats) != 0 || len(i.opened) != 0 {
-		t.Fatalf("%q, %v, %d, %d", shown, err, len(i.stats), len(i.opened))
+	if err != nil || shown != "standard input" || len(i.seen) != 0 || len(i.opened) != 0 {
+		t.Fatalf("%q, %v, %d, %d", shown, err, len(i.seen), len(i.opened))
 	}
 	if text, err := io.ReadAll(in); string(text) != "text" || err != nil {
 		t.Errorf("%q, %v", text, err)
 	}
 	name := filepath.Join(t.TempDir(), "b.toml")
-	if _, _, err := i.open("build", name); err == nil || len(i.stats) != 1 || len(i.opened) != 0 {
-		t.Errorf("%v, %d, %d", err, len(i.stats), len(i.opened))
+	if _, _, err := i.open("build", name); err == nil || len(i.seen) != 1 || len(i.opened) != 0 {
+		t.Errorf("%v, %d, %d", err, len(i.seen), len(i.opened))
 	}
 	if err := os.WriteFile(name, []byte("x"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if in, shown, err := i.open("build", name); err != nil || shown != name || len(i.stats) != 2 || len(i.opened) != 1 {
-		t.Errorf("%q, %v, %d, %d", shown, err, len(i.stats), len(i.opened))
+	if in, shown, err := i.open("build", name); err != nil || shown != name || len(i.seen) != 2 || len(i.opened) != 1 {
+		t.Errorf("%q, %v, %d, %d", shown, err, len(i.seen), len(i.opened))
 	} else {
 		in.Close()
 	}

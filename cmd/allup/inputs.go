@@ -2,6 +2,7 @@ package main
 
 import (
 	"errors"
+	"fmt"
 	"io"
 	"io/fs"
 	"os"
@@ -14,11 +15,30 @@ import (
 type inputs struct {
 	in     io.Reader // standard input
 	opened []fs.FileInfo
-	stats  []stat // of the same files, and of those that were not there
+	seen   []sight // of the same files, and of those that were not there
 }
 
-// stat tells what a file is like now.
-type stat func() (fs.FileInfo, error)
+// sight is what a file was like before it was opened: what comes later is a change, also while it is read.
+type sight struct {
+	look func() (fs.FileInfo, error)
+	was  string
+}
+
+// now tells what the file is like.
+func (s sight) now() string {
+	info, err := s.look()
+	if err != nil {
+		return "-"
+	}
+	return fmt.Sprintf("%d,%d", info.ModTime().UnixNano(), info.Size())
+}
+
+// see takes sight of a file or a folder.
+func (i *inputs) see(look func() (fs.FileInfo, error)) {
+	s := sight{look: look}
+	s.was = s.now()
+	i.seen = append(i.seen, s)
+}
 
 // open opens a file, or standard input for "-"; shown is its name in errors. what is the kind of file.
 func (i *inputs) open(what, name string) (file io.ReadCloser, shown string, err error) {
@@ -31,7 +51,7 @@ func (i *inputs) open(what, name string) (file io.ReadCloser, shown string, err 
 		}
 		return io.NopCloser(i.in), "standard input", nil
 	}
-	i.stats = append(i.stats, func() (fs.FileInfo, error) { return os.Stat(name) })
+	i.see(func() (fs.FileInfo, error) { return os.Stat(name) })
 	f, err := catalog.OpenFile(name)
 	if err != nil {
 		return nil, "", err
@@ -76,7 +96,7 @@ func (w watchedFS) Stat(name string) (fs.FileInfo, error) { return fs.Stat(w.FS,
 
 // Open implements [fs.FS].
 func (w watchedFS) Open(name string) (fs.File, error) {
-	w.inputs.stats = append(w.inputs.stats, func() (fs.FileInfo, error) { return fs.Stat(w.FS, name) })
+	w.inputs.see(func() (fs.FileInfo, error) { return fs.Stat(w.FS, name) })
 	f, err := w.FS.Open(name)
 	if err == nil {
 		w.inputs.note(f)

@@ -12,7 +12,6 @@ import (
 	"os/signal"
 	"slices"
 	"strconv"
-	"strings"
 	"sync"
 	"syscall"
 	"time"
@@ -33,6 +32,7 @@ func (a *app) live(ctx context.Context, build func() (*page.Page, error)) error 
 	ctx, stop := signal.NotifyContext(ctx, os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	show := &liveShow{changed: make(chan struct{})}
+	a.seeFolders()
 	if err := show.build(build); err != nil {
 		return err
 	}
@@ -63,55 +63,55 @@ func (a *app) live(ctx context.Context, build func() (*page.Page, error)) error 
 	return err
 }
 
-// follow makes the page anew after each change of a file, until the context ends.
+// follow makes the page anew after each change of a file since it was last read, until the context ends.
 func (a *app) follow(ctx context.Context, show *liveShow, build func() (*page.Page, error)) {
-	shown := a.stamp()
-	before := shown
+	good := a.seen // what the last page that worked out was made from
+	var before []string
 	for ticks := time.Tick(lookEvery); ; {
 		select {
 		case <-ctx.Done():
 			return
 		case <-ticks:
 		}
-		now := a.stamp()
-		if now == shown || now != before {
+		now, changed := a.look()
+		if !changed || !slices.Equal(now, before) {
 			before = now
 			continue
 		}
-		kept := a.stats
-		a.stats, a.opened = nil, nil
+		a.seen, a.opened = nil, nil
+		for _, s := range good { // where a fault ends the reading, what was not come to is still followed
+			a.see(s.look)
+		}
+		kept := len(a.seen)
+		a.seeFolders()
 		if err := show.build(build); err != nil {
 			show.fail(err)
-			a.stats = append(a.stats, kept...) // what was not come to is still followed
+		} else {
+			a.seen = a.seen[kept:]
+			good = a.seen
 		}
-		shown = a.stamp()
-		before = shown
+		before = nil
 	}
 }
 
-// stamp tells the state of all files that the page was made from.
-func (a *app) stamp() string {
-	var b strings.Builder
-	put := func(s stat) {
-		info, err := s()
-		if err != nil {
-			b.WriteString("-;")
-			return
-		}
-		fmt.Fprintf(&b, "%d,%d;", info.ModTime().UnixNano(), info.Size())
+// look tells what all that the page was made from is like, and whether any of it has changed since.
+func (a *app) look() (now []string, changed bool) {
+	for _, s := range a.seen {
+		now = append(now, s.now())
+		changed = changed || now[len(now)-1] != s.was
 	}
-	for _, s := range a.stats {
-		put(s)
-	}
-	// Records may be added to a folder.
+	return now, changed
+}
+
+// seeFolders takes sight of the folders of records: files may be added.
+func (a *app) seeFolders() {
 	folders := slices.Clone(a.parts)
 	if own, err := a.userParts(); err == nil {
 		folders = append(folders, own)
 	}
 	for _, f := range folders {
-		put(func() (os.FileInfo, error) { return os.Stat(f) })
+		a.see(func() (os.FileInfo, error) { return os.Stat(f) })
 	}
-	return b.String()
 }
 
 // liveShow is what a live page shows: the last answer that worked out, and what is wrong since.

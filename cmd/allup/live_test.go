@@ -3,15 +3,19 @@ package main
 import (
 	"bufio"
 	"context"
+	"errors"
 	"io"
 	"net"
 	"net/http"
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
+
+	"allup/cmd/allup/internal/page"
 )
 
 // serveLive serves the live page of a copy of a demo build, and gives the page's address and the build's file.
@@ -174,7 +178,7 @@ func TestLiveFollowsItsFile(t *testing.T) {
 		select {
 		case e := <-events:
 			return e
-		case <-time.After(20 * time.Second): // a busy machine; the browser's test measures
+		case <-time.After(time.Minute): // a busy machine; the browser's test measures
 			t.Fatal("nothing follows the save")
 		}
 		return ""
@@ -193,6 +197,53 @@ func TestLiveFollowsItsFile(t *testing.T) {
 	}
 	if _, page := ask(t, address); !strings.Contains(page, "<h1>Stint 3.6</h1>") {
 		t.Error("the page does not follow the file")
+	}
+}
+
+// What is saved while the page is made from what stood there before is not lost, for the first page and for those after
+// it, whether they work out or not.
+func TestLiveLosesNoSave(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "build.toml")
+	save := func(text string) {
+		if err := os.WriteFile(file, []byte(text), 0o644); err != nil {
+			t.Error(err)
+		}
+	}
+	save("1")
+	empty := t.TempDir()
+	a := &app{streams: &streams{out: io.Discard, err: io.Discard, configDir: func() (string, error) { return empty, nil }}}
+	ctx, stop := context.WithTimeout(t.Context(), time.Minute) // a save that is lost is waited for in vain
+	defer stop()
+	var read []string
+	err := a.live(ctx, func() (*page.Page, error) {
+		f, _, err := a.open("build", file)
+		if err != nil {
+			return nil, err
+		}
+		defer f.Close()
+		text, err := io.ReadAll(f)
+		if err != nil {
+			return nil, err
+		}
+		read = append(read, string(text))
+		switch string(text) {
+		case "1":
+			save("two")
+		case "two":
+			save("a fault")
+		case "a fault":
+			save("the last")
+			return nil, errors.New("a fault")
+		default:
+			stop()
+		}
+		return &page.Page{}, nil
+	})
+	if err != nil {
+		t.Error(err)
+	}
+	if want := []string{"1", "two", "a fault", "the last"}; !slices.Equal(read, want) {
+		t.Errorf("read are %q, want %q", read, want)
 	}
 }
 
@@ -218,7 +269,7 @@ func TestLiveFollowsRecords(t *testing.T) {
 		if got != "page 2" {
 			t.Errorf("saved records give %q", got)
 		}
-	case <-time.After(20 * time.Second):
+	case <-time.After(time.Minute):
 		t.Fatal("nothing follows the save")
 	}
 	if _, page := ask(t, address); !strings.Contains(page, "mine.toml:1") {
