@@ -353,6 +353,17 @@ func TestPageInUse(t *testing.T) {
 	if got := lit("#ranking tr"); got != "bracken-720" {
 		t.Errorf("a mark marks the rows %q", got)
 	}
+	// The page moves under a mouse that lies still: what the keyboard has chosen stays marked.
+	for _, to := range []string{"0", "document.body.scrollHeight", "400"} {
+		b.do(t, chromedp.Evaluate("scrollTo(0, "+to+")", nil), chromedp.Sleep(300*time.Millisecond))
+		if got := lit("#ranking tr"); got != "bracken-720" {
+			t.Errorf("at %s the rows %q are marked", to, got)
+		}
+	}
+	b.point(t, `#ranking tr[data-id="fescue-640"] td`)
+	if got := lit("#ranking tr"); got != "fescue-640" {
+		t.Errorf("a mouse that moves again marks the rows %q", got)
+	}
 	b.do(t, chromedp.Evaluate("document.activeElement.blur()", nil))
 	if got := lit("*"); got != "" {
 		t.Errorf("%q stay marked", got)

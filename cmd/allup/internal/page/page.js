@@ -11,9 +11,16 @@ function light(from) {
   lit = at ? Array.from(document.querySelectorAll('[data-id="' + CSS.escape(at.dataset.id) + '"]')) : [];
   lit.forEach(function (e) { e.classList.add("on"); });
 }
-document.addEventListener("pointerover", function (e) { light(e.target); });
-document.addEventListener("focusin", function (e) { light(e.target); });
-document.addEventListener("focusout", function () { light(null); });
+// The page may move under a pointer that lies still: what has the focus stays lit until the pointer moves.
+var held = false, x = NaN, y = NaN;
+document.addEventListener("pointermove", function (e) { x = e.clientX; y = e.clientY; });
+document.addEventListener("pointerover", function (e) {
+  if (held && Math.abs(e.clientX - x) < 1 && Math.abs(e.clientY - y) < 1) return;
+  held = false;
+  light(e.target);
+});
+document.addEventListener("focusin", function (e) { light(e.target); held = lit.length > 0; });
+document.addEventListener("focusout", function () { light(null); held = false; });
 
 // One stop of the tab key for a drawing or a table; arrows go on from there.
 function stops(group) { return Array.from(group.querySelectorAll("[data-id][tabindex]")); }
