@@ -166,15 +166,20 @@ func overWarning(a *planner.Assessment) string {
 	return fmt.Sprintf(" Its chance of BREAKING the limit is %s: weigh it.", words.Chance(a.OverChance))
 }
 
-// coldWarning says that figures are of a warmer pack than the one that flies; "" where packs were measured as cold.
-// Nil is no pack in particular.
+// coldWarning says that figures are of a warmer pack than the one that flies, or may be, as nobody said how warm it is
+// in cold air; "" where packs were measured as cold. Nil is no pack in particular.
 func coldWarning(p *planner.Plan, pack *planner.Pack) string {
-	t := p.Build.Air.PackTemperature
-	if t == nil || *t >= model.ColdestMeasured || pack != nil && !p.UnmeasuredCold(pack) {
+	if pack != nil && !p.UnmeasuredCold(pack) {
 		return ""
 	}
-	known := model.ColdestMeasured.Celsius()
-	return fmt.Sprintf(" NOT measured as cold as that: time and punch are as at %.0f C, and really LESS.", known)
+	t, air := p.Build.Air.PackTemperature, p.Build.Air.Temperature
+	switch {
+	case t != nil && *t < model.ColdestMeasured:
+		return fmt.Sprintf(" NOT measured as cold as that: time and punch are as at %.0f C, and really LESS.", model.ColdestMeasured.Celsius())
+	case t == nil && air != nil && *air < model.ColdestMeasured:
+		return fmt.Sprintf(" Packs count as WARM as they were tested: as cold as the air, %s C, they give LESS.", words.Trimmed(air.Celsius(), 1))
+	}
+	return ""
 }
 
 func rankVerdict(r *planner.Ranking) []string {

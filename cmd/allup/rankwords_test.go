@@ -60,12 +60,16 @@ func TestLandingInWords(t *testing.T) {
 	}
 }
 
-// Figures of a pack that was not measured as cold are said to be of a warmer one: below 5 C, and not at it.
+// Figures of a pack that was not measured as cold, or may be colder, are said to be of a warmer one: below 5 C, and not at
+// it.
 func TestColdWarning(t *testing.T) {
 	const says = " NOT measured as cold as that: time and punch are as at 5 C, and really LESS."
 	stint := builds(t)["stint"]
 	at := func(celsius string) *planner.Plan {
 		return planOf(t, strings.Replace(stint, "pack_temperature_c = 20", celsius, 1))
+	}
+	air := func(celsius, pack string) *planner.Plan {
+		return planOf(t, strings.NewReplacer("temperature_c = 12", "temperature_c = "+celsius, "pack_temperature_c = 20", pack).Replace(stint))
 	}
 	cold := at("pack_temperature_c = 4.9")
 	pack := packSetOf(t, cold.Build.Parts).Pack("sedge-650")
@@ -83,6 +87,11 @@ func TestColdWarning(t *testing.T) {
 		{"at what was measured", at("pack_temperature_c = 5"), pack, ""},
 		{"no temperature", at(""), pack, ""},
 		{"no temperature, no pack", at(""), nil, ""},
+		{"no temperature in cold air", air("4.9", ""), pack, " Packs count as WARM as they were tested: as cold as the air, 4.9 C, they give LESS."},
+		{"no temperature in cold air, no pack", air("-10", ""), nil, " Packs count as WARM as they were tested: as cold as the air, -10 C, they give LESS."},
+		{"no temperature in cold air, tested so", air("-10", ""), &tested, ""},
+		{"no temperature in air as cold as was measured", air("5", ""), pack, ""},
+		{"warm packs in cold air", air("-10", "pack_temperature_c = 20"), pack, ""},
 	} {
 		if got := coldWarning(c.p, c.pack); got != c.want {
 			t.Errorf("%s: %q, want %q", c.name, got, c.want)
