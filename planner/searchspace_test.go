@@ -74,3 +74,39 @@ func TestSearchOfTooMany(t *testing.T) {
 		}
 	}
 }
+
+// TestSearchKeepsDoubtsApart: parts alike but for how surely their mass is known are not one part to a limit that asks
+// for a chance.
+func TestSearchKeepsDoubtsApart(t *testing.T) {
+	for slot, twin := range map[string]string{
+		`frame = ["f", "f2"]`:  "[frame.f2]\nmass_g = 31.0\nrotors = 4\nthrust_loss = 0.0196078431372549\nmax_prop_in = 3.5\nbay_mm = [70, 35, 30]\nmount_mm = 9\ntolerance_g = 9\n",
+		`motor = ["m", "m2"]`:  "[motor.m2]\nmass_g = 9.2\nkv = 3600\nr_mohm = 120\nno_load_a = 0.60\ncells = [3, 4]\nmount_mm = 9\nshaft_mm = 1.5\ntolerance_g = 2\n",
+		`prop = ["p", "p2"]`:   "[prop.p2]\nmass_g = 1.4\ndiameter_in = 3.5\npitch_in = 2.5\nblades = 3\nct = 0.150\ncp = 0.080\nshaft_mm = 1.5\ntolerance_g = 1.3\n",
+		`board = ["b", "b2"]`:  "[board.b2]\nmass_g = 9.0\nefficiency = 0.95\npower_w = 1.0\ncells = [3, 6]\ntolerance_g = 8.5\n",
+		`gear = [["g", "g2"]]`: "[gear.g2]\nmass_g = 22.0\npower_w = 6.0\ntolerance_g = 9\n",
+	} {
+		kind, _, _ := strings.Cut(slot, " ")
+		for chance, most := range map[string]int{"": 2, "sure = 0.95": 1} {
+			cat := parts(t, example, twin)
+			var lines []string
+			for _, line := range strings.Split(strings.Replace(exampleBuild, "mass_g = 250", "mass_g = 242.5\n"+chance, 1), "\n") {
+				if strings.HasPrefix(line, kind+" ") {
+					line = slot
+				}
+				lines = append(lines, line)
+			}
+			b := readBuild(t, cat, strings.Join(lines, "\n"))
+			set := packSet(t, cat)
+			space := planner.SpaceOf(b, set, nil)
+			found, err := planner.Search(context.Background(), b, space, planner.Conditions{}, planner.SearchOptions{Top: 10})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if len(found.Best) != most {
+				t.Errorf("%s, %q: %d builds suit, want %d", slot, chance, len(found.Best), most)
+			}
+			all, combinations := bruteForce(t, b, space, set)
+			checkFound(t, b, found, all, combinations, 10)
+		}
+	}
+}
