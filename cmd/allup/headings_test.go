@@ -3,6 +3,7 @@ package main
 import (
 	"cmp"
 	"context"
+	"maps"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -209,4 +210,38 @@ func TestNoLineIsWider(t *testing.T) {
 			}
 		}
 	}
+}
+
+// The columns of every table that leave a narrow terminal, in their order: those leave first that are missed least.
+func TestColumnsLeaveInOrder(t *testing.T) {
+	leaving := regexp.MustCompile(`(?s)\(([^()]*): on a wider screen\)`)
+	tables := map[string]bool{}
+	for name, s := range everyScreen(t) {
+		name, _, _ := strings.Cut(strings.Replace(name, "rank sheet", "rank-sheet", 1), " ")
+		for _, table := range s.Tables {
+			if len(table.Rows) == 0 || name == "rank-sheet" {
+				continue
+			}
+			var order []string
+			for width := 400; width >= 20; width-- {
+				text, err := sheet.Viewer{Width: width}.Text(sheet.Screen{Tables: []*sheet.Table{{Columns: table.Columns, Rows: table.Rows[:1]}}})
+				if err != nil {
+					t.Fatal(err)
+				}
+				left := leaving.FindStringSubmatch(string(text))
+				if left == nil {
+					continue
+				}
+				for head := range strings.SplitSeq(strings.Join(strings.Fields(left[1]), " "), ", ") {
+					if !slices.Contains(order, head) {
+						order = append(order, head)
+					}
+				}
+			}
+			if len(order) > 0 {
+				tables[name+" ("+table.Columns[0].Head+"): "+strings.Join(order, ", ")] = true
+			}
+		}
+	}
+	golden(t, filepath.Join(repository(t), "testdata", "screens", "columns.txt"), strings.Join(slices.Sorted(maps.Keys(tables)), "\n")+"\n")
 }
