@@ -84,14 +84,14 @@ func askJSON(t *testing.T, stdin string, args ...string) values {
 	return got
 }
 
-// checkValues compares: every number that is said must be wanted, and all that is wanted must be said, words and truths
+// checkValues compares: every number and truth that is said must be wanted, and all that is wanted must be said, words
 // among it. Null is what is neither.
 func checkValues(t *testing.T, got, want values, tolerance float64) {
 	t.Helper()
 	for path, g := range got {
-		if number, is := g.(float64); is {
+		if _, word := g.(string); !word {
 			if _, wanted := want[path]; !wanted {
-				t.Errorf("%s is %v, and should be null or not there", path, number)
+				t.Errorf("%s is %v, and should be null or not there", path, g)
 			}
 		}
 	}
@@ -183,7 +183,7 @@ func builtIn(t *testing.T) *catalog.Catalogue {
 }
 
 // builds are those that values are compared on, by name: a hover on a full catalogue, phases on cold packs with
-// a thrust test behind them, a build over its limit, one without a pack, and one that was flown.
+// a thrust test behind them, a build over its limit, one without a pack, one of a motor known by its size alone, and those that were flown and weighed.
 func builds(t *testing.T) map[string]string {
 	t.Helper()
 	out := map[string]string{"no pack": "rotors = 4\n[limit]\nmass_g = 250\n[slots]\nframe = \"lark-35\"\nmotor = \"wick-1404-3800\"\nprop = \"fen-35x25-3\"\nboard = \"loam-20\"\ngear = [\"mote-rx\"]\n"}
@@ -195,6 +195,7 @@ func builds(t *testing.T) map[string]string {
 		out[name] = string(text)
 	}
 	out["flown"] = out["stint"] + "\n[hover]\nflown = [{ mass_g = 239, current_a = 3.9, voltage_v = 15.2 }]\n"
+	out["estimated"] = strings.Replace(out["stint"], "wick-1404-3800", "spindle-1604-2800", 1)
 	out["scaled"] = out["stint"] + "\n[scale]\nall_up_g = 241.5\npack = \"sedge-650\"\n"
 	return out
 }
@@ -227,6 +228,7 @@ func scaleValues(p *planner.Plan) values {
 		"shown_g": gramsOf(r.Shown), "half_width_g": gramsOf(r.HalfWidth), "sum_g": gramsOf(r.Sum), "difference_g": gramsOf(r.Shown) - gramsOf(r.Sum),
 		"allowed_difference_g": 2 * math.Hypot(gramsOf(r.Uncertainty), gramsOf(r.SumU)), "pack": r.Pack,
 	}
+	out["agrees"] = math.Abs(gramsOf(r.Shown)-gramsOf(r.Sum)) <= out["allowed_difference_g"].(float64)
 	for i, h := range r.Hiding {
 		u := float64(h.Uncertainty())
 		out.put(fmt.Sprintf("may_hide_in[%d].", i), values{"id": h.ID, "share": u * u / (float64(r.SumU) * float64(r.SumU))})
@@ -237,6 +239,8 @@ func scaleValues(p *planner.Plan) values {
 func propulsionValues(p *planner.Plan) values {
 	is := p.Propulsion
 	out := values{"power_sigma": p.PowerSigma(), "flown_hovers": 0.0, "source": is.Source, "base": is.Base}
+	// A motor is known by its record or by a fit to a thrust test, a controller by its board.
+	out["motor_estimated"], out["controller_assumed"] = (p.Motor.R == nil || p.Motor.NoLoadCurrent == nil) && is.Fit == nil, p.Board.Efficiency == nil
 	if is.Fit != nil {
 		out["fit_rms"] = is.Fit.RMS
 	}
@@ -301,6 +305,10 @@ func packValues(a *planner.Assessment) values {
 		return out
 	}
 	out["pack"], out["name"], out["basis"] = a.Pack.ID, a.Pack.Name, a.Pack.Basis
+	if a.Pack.Price != nil {
+		out["currency"] = a.Pack.Currency
+	}
+	out["tested"], out["demo"] = a.Pack.Tested != nil, a.Pack.Source.Layer == "built-in"
 	out.put("circuit.", circuitValues(a.Circuit))
 	maybe(out, "tested_burst_power_w", a.BurstPower, 1)
 	maybe(out, "power_density_w_per_g", a.PowerDensity, 1.0/1000)
@@ -388,7 +396,7 @@ func TestRankValues(t *testing.T) {
 				want.put(fmt.Sprintf("ranked[%d].change.", i), changeValues(a, &was))
 			}
 			for i, a := range r.Excluded {
-				want.put(fmt.Sprintf("excluded[%d].", i), values{"pack": a.Pack.ID, "all_up_g": gramsOf(a.Mass), "reasons[0].code": a.Against()[0].Code})
+				want.put(fmt.Sprintf("excluded[%d].", i), values{"pack": a.Pack.ID, "demo": true, "all_up_g": gramsOf(a.Mass), "reasons[0].code": a.Against()[0].Code})
 			}
 			checkValues(t, askJSON(t, text, args...), want, asInJSON)
 
@@ -463,7 +471,7 @@ func TestWeighValues(t *testing.T) {
 			w := p.Weigh()
 			want := values{
 				"build": p.Build.Name, "all_up_g": gramsOf(w.Mass), "dry_mass_g": gramsOf(w.Dry), "margin_g": gramsOf(w.Margin), "spare_g": gramsOf(w.Spare),
-				"sum_g": gramsOf(w.Sum), "dry_expanded_uncertainty_g": gramsOf(w.DryExpanded), "expanded_uncertainty_g": gramsOf(w.Expanded), "over_limit_chance": w.OverChance, "verdict": w.Verdict, "hover.power_w": float64(p.Drive.Hover(w.Mass, p.Bus).Power), "hover.bus_v": float64(p.Bus),
+				"sum_g": gramsOf(w.Sum), "dry_expanded_uncertainty_g": gramsOf(w.DryExpanded), "expanded_uncertainty_g": gramsOf(w.Expanded), "over_limit_chance": w.OverChance, "verdict": w.Verdict, "carries_pack": name != "no pack", "hover.power_w": float64(p.Drive.Hover(w.Mass, p.Bus).Power), "hover.bus_v": float64(p.Bus),
 			}
 			want.put("limit.", limitValues(p.Build.Limit))
 			want.put("scale.", scaleValues(p))
@@ -486,6 +494,8 @@ func TestWeighValues(t *testing.T) {
 				rows = append(rows, values{"share_percent": 100 * share})
 				rows[n].put("", item)
 				item["share"], item["weighed"], item["with_pack"] = share, i.Weighed, i.WithPack
+				record, _, listed := p.Build.Parts.Record(i.ID)
+				item["demo"] = listed && record.Source.Layer == "built-in"
 				want.put(fmt.Sprintf("items[%d].", n), item)
 			}
 			first := w.WeighFirst()

@@ -220,6 +220,7 @@ func TestPartsValues(t *testing.T) {
 				v["mass_g"] = gramsOf(common.Mass)
 			}
 			want.put(fmt.Sprintf("parts[%d].", len(rows)), v)
+			want[fmt.Sprintf("parts[%d].demo", len(rows))] = true
 			rows = append(rows, v)
 		}
 	}
