@@ -212,6 +212,15 @@ func (f figure) between(a *planner.Assessment, word string) string {
 	return f.Range(low, high, word)
 }
 
+// bandCell is the cell of a figure's band.
+func (f figure) bandCell(a *planner.Assessment, word string) sheet.Cell {
+	if f.Band == nil || a.Band == nil {
+		return sheet.Unknown()
+	}
+	low, high := f.Band(a.Band)
+	return f.Interval(low, high, word)
+}
+
 // bandShown is the column of a figure's band on screens.
 func (f figure) bandShown(keep int) (sheet.Column, func(*planner.Assessment) sheet.Cell) {
 	column, _ := f.Shown()
@@ -219,8 +228,8 @@ func (f figure) bandShown(keep int) (sheet.Column, func(*planner.Assessment) she
 	if f.Unit != "" {
 		name = f.Unit
 	}
-	return sheet.Column{Head: name + " 5-95 %", Key: column.Key + "_5_95", Keep: keep}, func(a *planner.Assessment) sheet.Cell {
-		return sheet.Word(orDash(f.between(a, "-")))
+	return sheet.Column{Head: name + " 5-95 %", Key: column.Key + sheet.BandKey, Keep: keep}, func(a *planner.Assessment) sheet.Cell {
+		return f.bandCell(a, "-")
 	}
 }
 

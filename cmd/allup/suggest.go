@@ -72,7 +72,7 @@ func (s *suggested) screen() sheet.Screen {
 	row := func(what string, x *planner.Assessment, times *float64, marks string) {
 		cells := []sheet.Cell{sheet.Word(what), mass.Show(x), time.Show(x), sheet.Unknown(), sheet.Unknown(), punch.Show(x), sheet.Unknown(), sheet.Unknown(), sheet.Word(marks)}
 		if x.Band != nil {
-			cells[3] = sheet.Word(time.between(x, "-"))
+			cells[3] = time.bandCell(x, "-")
 		}
 		if x != s.Today && x.Flies() && s.Today.Flies() {
 			cells[4] = time.Difference(float64(x.Duration() - s.Today.Duration()))

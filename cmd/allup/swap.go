@@ -379,12 +379,12 @@ func swapTable(s *planner.Swap) *sheet.Table {
 		if sides.Difference != nil {
 			cells[2] = f.Difference(*sides.Difference)
 		}
-		off := ""
+		off := sheet.Unknown()
 		if f.Band != nil && s.Difference != nil {
 			low, high := f.Band(s.Difference)
-			off = f.signedRange(planner.Interval{Low: low, High: high})
+			off = sheet.Interval(f.signedRange(planner.Interval{Low: low, High: high}), *f.Difference(low).Value, *f.Difference(high).Value)
 		}
-		t.Add(sheet.Word(name), cells[0], cells[1], cells[2], sheet.Word(orDash(off)), sheet.Word(orDash(f.between(s.After.Assessed(), " to "))))
+		t.Add(sheet.Word(name), cells[0], cells[1], cells[2], off, f.bandCell(s.After.Assessed(), " to "))
 	}
 	return t
 }

@@ -606,6 +606,13 @@ func swapRows(s *planner.Swap, sides [2]values) []values {
 		if was != nil && is != nil {
 			row["difference"] = (is.(float64) - was.(float64)) * r.scale
 		}
+		for column, band := range map[string]values{"after": bandValues(s.After.Assessed().Band), "difference": bandValues(s.Difference)} {
+			for i, end := range []string{"_p5", "_p95"} {
+				if v, ok := band[fmt.Sprintf("%s[%d]", r.key, i)]; ok {
+					row[column+end] = v.(float64) * r.scale
+				}
+			}
+		}
 		rows = append(rows, row)
 	}
 	return rows

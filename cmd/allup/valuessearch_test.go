@@ -104,6 +104,15 @@ func TestSuggestValues(t *testing.T) {
 				t.Error("no change suits")
 			}
 			checkValues(t, askJSON(t, text, "swap", "-", "--suggest"), want, asInJSON)
+
+			rows := []values{suggestRow("(today)", s.Today, nil, nil)}
+			for i := range s.Singles {
+				rows = append(rows, suggestRow(strings.Join(changeWords(&s.Singles[i]), " "), &s.Singles[i].Build.Assessment, s.Today, s.Singles[i].Times))
+			}
+			if s.Pair != nil {
+				rows = append(rows, suggestRow(strings.Join(changeWords(s.Pair), " "), &s.Pair.Build.Assessment, s.Today, s.Pair.Times))
+			}
+			checkRows(t, askCSV(t, text, "swap", "-", "--suggest"), rows)
 		})
 	}
 }
@@ -129,6 +138,19 @@ func TestSuggestionsAreSwaps(t *testing.T) {
 				values{"all_up_g": gramsOf(g.Build.Mass), "flight_s": float64(g.Build.Duration()), "punch_ratio": g.Build.PunchRatio()}, asInJSON)
 		}
 	}
+}
+
+// suggestRow is the row of a build in the CSV of suggestions.
+func suggestRow(change string, a, today *planner.Assessment, times *float64) values {
+	row := values{"change": change, "all_up_g": gramsOf(a.Mass), "flight_min": minutesOf(a.Duration()), "punch_ratio": a.PunchRatio()}
+	if a.Band != nil {
+		row["flight_min_p5"], row["flight_min_p95"] = a.Band.Time.Low/60, a.Band.Time.High/60
+	}
+	if today != nil {
+		row["flight_min_change"], row["punch_ratio_change"] = minutesOf(a.Duration())-minutesOf(today.Duration()), a.PunchRatio()-today.PunchRatio()
+	}
+	maybe(row, "score_ratio", times, 1)
+	return row
 }
 
 // Ten best builds are listed where nobody asks for another number.

@@ -11,7 +11,16 @@ import (
 type Cell struct {
 	Text     string
 	Value    *float64 // nil for words
+	Ends     *Ends    // of an interval
 	Markdown string   // the text in Markdown, where the screen's needs its columns of equal width; "" for the same
+}
+
+// Ends are those of an interval, for programs.
+type Ends struct{ Low, High float64 }
+
+// Interval is a cell of an interval: text for people, and its unrounded ends.
+func Interval(text string, low, high float64) Cell {
+	return Cell{Text: words.Clean(text), Ends: &Ends{low, high}}
 }
 
 // dash stands for what is not known, on screens.

@@ -38,7 +38,7 @@ func (t *Table) choose(names []string, found map[string]bool) *Table {
 	out := &Table{Title: t.Title}
 	var places []int
 	for _, name := range names {
-		at := slices.IndexFunc(t.Columns, func(c Column) bool { return c.Key == name })
+		at := slices.IndexFunc(t.Columns, func(c Column) bool { return c.isOf(name) })
 		if at < 0 {
 			at = slices.IndexFunc(t.Columns, func(c Column) bool { return c.Head != "" && strings.EqualFold(c.Head, name) })
 		}
@@ -46,6 +46,9 @@ func (t *Table) choose(names []string, found map[string]bool) *Table {
 			continue
 		}
 		found[name] = true
+		if slices.Contains(places, at) && strings.HasSuffix(t.Columns[at].Key, BandKey) {
+			continue // both ends of a band
+		}
 		places = append(places, at)
 		column := t.Columns[at]
 		column.Keep = 0 // who asks for a column sees it
@@ -59,6 +62,12 @@ func (t *Table) choose(names []string, found map[string]bool) *Table {
 		out.Rows = append(out.Rows, cells)
 	}
 	return out
+}
+
+// isOf reports whether a name is the column's key, or in CSV that of an end of its bands.
+func (c Column) isOf(name string) bool {
+	key, band := strings.CutSuffix(c.Key, BandKey)
+	return c.Key == name || band && (name == key+"_p5" || name == key+"_p95")
 }
 
 // missing says which names no table has, and which there are.

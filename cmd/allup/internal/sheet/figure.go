@@ -59,6 +59,11 @@ func (f Figure[T]) Range(low, high float64, between string) string {
 	return words.Fixed(f.scaled(low), f.Digits) + between + words.Fixed(f.scaled(high), f.Digits)
 }
 
+// Interval is the cell of an interval, in the unit of Key, its ends joined on screens by what stands between them.
+func (f Figure[T]) Interval(low, high float64, between string) Cell {
+	return Interval(f.Range(low, high, between), f.scaled(low), f.scaled(high))
+}
+
 // Show is the figure of a subject as screens show it.
 func (f Figure[T]) Show(of T) Cell {
 	if v, ok := f.Of(of); ok {

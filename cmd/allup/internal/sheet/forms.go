@@ -60,10 +60,43 @@ func escape(s string) string {
 
 // csvTable is what CSV holds, nil for nothing.
 func (s Screen) csvTable() *Table {
-	if s.Sheet == nil && len(s.Tables) > 0 {
-		return s.Tables[0]
+	switch {
+	case s.Sheet != nil:
+		return s.Sheet.withEnds()
+	case len(s.Tables) > 0:
+		return s.Tables[0].withEnds()
 	}
-	return s.Sheet
+	return nil
+}
+
+// BandKey ends the key of a column of bands. In CSV there are two in its place, of their ends.
+const BandKey = "_5_95"
+
+// withEnds is the table with two columns of numbers for each of bands.
+func (t *Table) withEnds() *Table {
+	if !slices.ContainsFunc(t.Columns, func(c Column) bool { return strings.HasSuffix(c.Key, BandKey) }) {
+		return t
+	}
+	out := &Table{Title: t.Title, Rows: make([][]Cell, len(t.Rows))}
+	for i, c := range t.Columns {
+		key, band := strings.CutSuffix(c.Key, BandKey)
+		if !band {
+			out.Columns = append(out.Columns, c)
+			for r, row := range t.Rows {
+				out.Rows[r] = append(out.Rows[r], row[i])
+			}
+			continue
+		}
+		out.Columns = append(out.Columns, Column{Head: key + "_p5", Key: key + "_p5"}, Column{Head: key + "_p95", Key: key + "_p95"})
+		for r, row := range t.Rows {
+			low, high := Unknown(), Unknown()
+			if ends := row[i].Ends; ends != nil {
+				low.Value, high.Value = &ends.Low, &ends.High
+			}
+			out.Rows[r] = append(out.Rows[r], low, high)
+		}
+	}
+	return out
 }
 
 // CSV writes a screen's sheet, or else its first table: keys for headings, unrounded values.

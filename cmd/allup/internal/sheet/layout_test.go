@@ -306,3 +306,36 @@ func TestCommandsAreFolded(t *testing.T) {
 		t.Errorf("%q, %v", text, err)
 	}
 }
+
+// A column of bands is one of text for people and two of numbers in CSV; the names of both are understood in either.
+func TestBandColumns(t *testing.T) {
+	table := &Table{Columns: []Column{{Head: "id", Key: "id"}, {Head: "min 5-95 %", Key: "flight_min_5_95"}, {Head: "g", Key: "all_up_g"}}}
+	table.Add(Word("a"), Interval("-0.5 to +0.8", -0.512, 0.803), Number(239, 1))
+	table.Add(Word("b"), Unknown(), Number(240, 1))
+	s := Screen{Tables: []*Table{table}}
+	got, err := s.CSV()
+	if want := "id,flight_min_p5,flight_min_p95,all_up_g\na,-0.512,0.803,239\nb,,,240\n"; string(got) != want || err != nil {
+		t.Errorf("%s, %v; want %s", got, err, want)
+	}
+	chosen, err := s.ChooseSheet([]string{"flight_min_p95", "id"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got, err := chosen.CSV(); string(got) != "flight_min_p95,id\n0.803,a\n,b\n" || err != nil {
+		t.Errorf("%s, %v", got, err)
+	}
+	for _, names := range [][]string{{"flight_min_5_95"}, {"flight_min_p5"}, {"flight_min_p5", "flight_min_p95"}, {"min 5-95 %"}} {
+		chosen, err := s.Choose(names)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if c := chosen.Tables[0].Columns; len(c) != 1 || c[0].Head != "min 5-95 %" || chosen.Tables[0].Rows[0][0].Text != "-0.5 to +0.8" {
+			t.Errorf("%v: %v", names, c)
+		}
+	}
+	for _, name := range []string{"all_up_p5", "flight_min", "all_up_g_p5"} {
+		if _, err := s.Choose([]string{name}); err == nil {
+			t.Errorf("%s is a column", name)
+		}
+	}
+}

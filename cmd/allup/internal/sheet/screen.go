@@ -32,7 +32,7 @@ type Table struct {
 // Column heads the cells below it.
 type Column struct {
 	Head  string // with its unit, for people
-	Key   string // with its unit, for CSV
+	Key   string // with its unit, for CSV; the column of a band has one that ends in BandKey
 	Keep  int    // on a narrow terminal the columns with the greatest leave first, those with 0 never do
 	Left  bool   // text is set to the left, numbers to the right
 	Wrap  bool   // text that may go on in further lines; the last such column takes all the room there is
