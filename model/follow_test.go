@@ -50,5 +50,5 @@ func labelled(t *testing.T, cells int, ampHours float64) model.Circuit {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return model.LabelCircuit(model.NewCircuit(cells, curve, 74*model.Gram), model.Charge(ampHours)*model.AmpHour, model.MedianSteadyR(nil))
+	return model.LabelCircuit(model.NewCircuit(cells, curve, 74*model.Gram), model.Charge(ampHours)*model.AmpHour, model.DefaultSteadyR)
 }

@@ -19,17 +19,9 @@ func (c Circuit) SteadyRTimesCapacity() float64 {
 	return float64(c.R0+c.R1) / float64(c.Cells) * c.Capacity.AmpHours()
 }
 
-// MedianSteadyR is the median of SteadyRTimesCapacity at 25 C over circuits, and
-// DefaultSteadyR where there are none.
-func MedianSteadyR(circuits []Circuit) float64 {
-	if len(circuits) == 0 {
-		return DefaultSteadyR
-	}
-	values := make([]float64, len(circuits))
-	for i, c := range circuits {
-		values[i] = c.At(usualTemperature(), usualTemperature()).SteadyRTimesCapacity()
-	}
-	return medianOf(values)
+// UsualSteadyR is SteadyRTimesCapacity at 25 C.
+func (c Circuit) UsualSteadyR() float64 {
+	return c.At(usualTemperature(), usualTemperature()).SteadyRTimesCapacity()
 }
 
 // medianOf sorts values, of which there is one at least, and returns their median.

@@ -50,21 +50,19 @@ func TestResistanceAt(t *testing.T) {
 // By hand: 0.93 x 650 mAh = 604.5 mAh; 0.013 Ohm Ah / 0.6045 Ah x 4 cells = 86.02 mOhm, 65 % of
 // it at once.
 func TestLabelCircuit(t *testing.T) {
-	c := model.LabelCircuit(model.Circuit{Cells: 4, Curve: curveOf(t, model.LiPo)}, 650*model.MilliAmpH, model.MedianSteadyR(nil))
+	c := model.LabelCircuit(model.Circuit{Cells: 4, Curve: curveOf(t, model.LiPo)}, 650*model.MilliAmpH, model.DefaultSteadyR)
 	near(t, "capacity, mAh", c.Capacity.MilliAmpHours(), 604.5, 1e-12)
 	within(t, "R, mOhm", (c.R0 + c.R1).MilliOhms(), 86.02, 0.005)
 	near(t, "share at once", c.R0/(c.R0+c.R1), 0.65, 1e-12)
 	near(t, "R x Q per cell", c.SteadyRTimesCapacity(), 0.013, 1e-12)
 }
 
-func TestMedianSteadyR(t *testing.T) {
-	curve := curveOf(t, model.LiPo)
-	var circuits []model.Circuit
-	for i, rq := range []float64{0.02, 0.008, 0.012} {
-		circuits = append(circuits, steadyCircuit(curve, 2+i, 500, rq))
-	}
-	near(t, "median of three", model.MedianSteadyR(circuits), 0.012, 1e-12)
-	near(t, "median of two", model.MedianSteadyR(circuits[:2]), 0.014, 1e-12)
+// A pack at 5 C has 1.55 times its resistance at 25 C.
+func TestUsualSteadyR(t *testing.T) {
+	c := steadyCircuit(curveOf(t, model.LiPo), 3, 500, 0.012)
+	near(t, "at 25 C", c.UsualSteadyR(), 0.012, 1e-12)
+	c.Temperature = model.Celsius(5)
+	near(t, "from 5 C", c.UsualSteadyR(), 0.012/1.55, 1e-12)
 }
 
 func TestCurves(t *testing.T) {

@@ -13,18 +13,17 @@ type PackSet struct {
 	catalogue *catalog.Catalogue
 	curves    map[model.Chemistry]model.Curve
 
-	mu         sync.Mutex
-	made       map[string]*Pack
-	all        []*Pack // by id; nil until all were asked for
-	resistance map[likeness]labelResistance
-	tested     map[likeness][]*catalog.Pack // of a chemistry and cells, by id; nil until asked for
+	mu     sync.Mutex
+	made   map[string]*Pack
+	all    []*Pack                  // by id; nil until all were asked for
+	tested map[likeness]*testedLike // nil until asked for
 }
 
 // NewPackSet is the packs of a catalogue, none of them made yet. The error is that of a chemistry without a curve.
 func NewPackSet(cat *catalog.Catalogue) (*PackSet, error) {
 	s := &PackSet{
 		catalogue: cat, curves: map[model.Chemistry]model.Curve{},
-		made: map[string]*Pack{}, resistance: map[likeness]labelResistance{},
+		made: map[string]*Pack{},
 	}
 	for _, c := range model.Chemistries() {
 		curve, err := model.CurveOf(c)
@@ -111,56 +110,4 @@ func (s *PackSet) countMade(ids []string) (n int) {
 		}
 	}
 	return n
-}
-
-// likeCapacity is how far the rated capacity of a tested pack may be from that of a pack known by its label, in
-// times, for its resistance to say something of the other's (own judgement: from 450 to 700 mAh is one class of
-// packs, from 450 to 1500 is not).
-const likeCapacity = 1.5
-
-// likeness is what packs have in common whose resistance goes with their capacity.
-type likeness struct {
-	chemistry model.Chemistry
-	cells     int
-	rated     model.Charge
-}
-
-// labelResistance is what a pack without a test is given.
-type labelResistance struct {
-	median float64 // ohm x Ah per cell, steady
-	tested int     // packs that it is the median of; 0 for common practice
-}
-
-// labelResistance of a pack: the median of the tested packs of its chemistry, cells and like size that nothing speaks
-// against. It is worked out once for all packs that are alike.
-func (s *PackSet) labelResistance(p *Pack) labelResistance {
-	key := likeness{p.Chemistry, p.Cells, p.Rated}
-	if r, ok := s.resistance[key]; ok {
-		return r
-	}
-	if s.tested == nil {
-		s.tested = map[likeness][]*catalog.Pack{}
-		chosen, _ := s.catalogue.PackChoice()
-		for _, id := range chosen {
-			if t := s.catalogue.Packs[id]; t.Tested != nil || t.Circuit != nil {
-				kind := likeness{chemistry: t.Chemistry, cells: t.Cells}
-				s.tested[kind] = append(s.tested[kind], t)
-			}
-		}
-	}
-	var like []string
-	for _, t := range s.tested[likeness{chemistry: p.Chemistry, cells: p.Cells}] {
-		if t.Rated <= p.Rated*likeCapacity && t.Rated*likeCapacity >= p.Rated {
-			like = append(like, t.ID)
-		}
-	}
-	var circuits []model.Circuit
-	for _, t := range s.identify(like, nil) {
-		if t.Basis != BasisLabel && !t.hasRemark(Doubtful) {
-			circuits = append(circuits, t.Circuit)
-		}
-	}
-	r := labelResistance{model.MedianSteadyR(circuits), len(circuits)}
-	s.resistance[key] = r
-	return r
 }
