@@ -84,11 +84,17 @@ func withTexts(t *sheet.Table, key string, texts []string) *sheet.Table {
 		at = len(out.Columns)
 		out.Columns = append(out.Columns, sheet.Column{Head: strings.ReplaceAll(key, "_", " "), Key: key, Left: true})
 	}
+	out.Rows = slices.Clone(t.Rows)
 	for i, row := range t.Rows {
-		row = append(slices.Clone(row), sheet.Word(""))[:len(out.Columns)]
-		both := []string{texts[i], row[at].Text}
-		row[at] = sheet.Word(strings.Join(slices.DeleteFunc(both, func(s string) bool { return s == "" || s == "-" }), "; "))
-		out.Add(row...)
+		switch {
+		case len(row) < len(out.Columns):
+			out.Rows[i] = append(row[:len(row):len(row)], sheet.Word(texts[i]))
+		case texts[i] != "": // of very many rows few have one
+			row = slices.Clone(row)
+			both := []string{texts[i], row[at].Text}
+			row[at] = sheet.Word(strings.Join(slices.DeleteFunc(both, func(s string) bool { return s == "" || s == "-" }), "; "))
+			out.Rows[i] = row
+		}
 	}
 	return out
 }

@@ -95,7 +95,7 @@ func TestWarningsInCSV(t *testing.T) {
 
 	a := &app{}
 	s := a.withWarnings(screen(two))
-	if diff := cmp.Diff([]string{"a; b; own", ""}, column(t, s.Sheet, warningsKey)); diff != "" {
+	if diff := cmp.Diff([]string{"a; b; own", "-"}, column(t, s.Sheet, warningsKey)); diff != "" {
 		t.Error(diff)
 	}
 	if len(s.Sheet.Columns) != 2 || len(s.Tables[0].Rows[0]) != 2 || s.Tables[0].Rows[0][1].Text != "own" {
