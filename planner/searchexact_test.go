@@ -90,6 +90,8 @@ func smallShop(rng *rand.Rand) (records, build string) {
 		flight += "phases = [{ seconds = 20, thrust = 1.25 }, { seconds = 2, full = true }]\n"
 	case 1:
 		flight += "phases = [{ seconds = 15, thrust = 0.9 }, { seconds = 8, thrust = 1.8 }, { seconds = 3, thrust = 0.3 }]\n"
+	case 2: // of less than a second
+		flight += "phases = [{ seconds = 2, thrust = 1.3 }, { seconds = 0.9, thrust = 0.2 }]\n"
 	}
 	slot := func(kind string) string { return fmt.Sprintf("%s = %q\n", kind, "any") }
 	build = fmt.Sprintf("name = \"Small\"\nrotors = 4\n[limit]\nmass_g = %s\nspare_g = %s\n%s[slots]\n", pick("220", "250", "250", "300"), pick("0", "0.5"), some(0.2, "sure = 0.95\n")) +
