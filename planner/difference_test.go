@@ -321,3 +321,26 @@ func TestBenchNarrowsNoMass(t *testing.T) {
 	}
 	t.Error("no bench test is advised")
 }
+
+// TestTestsErrApart: thrust tests of two motors with one propeller do not err together. A swap of a motor for one just
+// like it, each with a test that shows the same, is as unsure as twice the rotors' power, but for what board, motor and
+// propeller have in common on both sides.
+func TestTestsErrApart(t *testing.T) {
+	_, rows := standRows(t)
+	_, motor, _ := strings.Cut(example, "[motor.m]")
+	motor, _, _ = strings.Cut(motor, "[prop.p]")
+	of := thrustTest(rows)
+	other := strings.NewReplacer("[thrust_test.stand]", "[thrust_test.other]", `"m"`, `"n"`).Replace(of)
+	width := func(records ...string) float64 {
+		cat := parts(t, append(records, example, "[motor.n]"+motor)...)
+		d := compare(t, cat, exampleBuild, "motor=n").Difference.Current
+		return d.High - d.Low
+	}
+	p := plan(t, parts(t, of, example), exampleBuild)
+	a := p.Assess(packSet(t, p.Build.Parts).Pack("k"))
+	alone := p.PowerSigma() * float64(a.Flight.Current)
+	got, want := width(of, other), 2*1.6448536*math.Sqrt2*alone
+	if got < 0.7*want || got > want {
+		t.Errorf("the difference of hover current has a band of %.3f A, want nearly %.3f A", got, want)
+	}
+}

@@ -299,3 +299,19 @@ func TestSizeNearest(t *testing.T) {
 		}
 	}
 }
+
+// TestSizeCurveBegins: the curve begins with the smallest pack that flies at all, for however short a time: with hardly
+// any charge to use it has the same packs as with nearly all. The landing voltage is such that the first one just meets
+// it.
+func TestSizeCurveBegins(t *testing.T) {
+	curve := func(reserve string) []planner.Sized {
+		text := loggedField("lipo", 4, 12, "")
+		heavy := strings.NewReplacer("mass_g = 60", "mass_g = 200", "mass_g = 250", "mass_g = 500").Replace(exampleBuild)
+		s := size(t, plan(t, parts(t, example, text), heavy+"[flight]\nland_v_per_cell = 3.6\nreserve = "+reserve+"\npunch_charge = 1\n"), planner.SizeOptions{})
+		return s.Families[0].Curve
+	}
+	most, least := curve("0.1"), curve("0.9")
+	if len(least) != len(most) || least[0].Pack != most[0].Pack || !(least[0].Time > 0) || least[0].Time >= 1 {
+		t.Errorf("%d points from %.2f g and %.2f s with little to use, %d from %.2f g with nearly all", len(least), least[0].Pack.Grams(), float64(least[0].Time), len(most), most[0].Pack.Grams())
+	}
+}

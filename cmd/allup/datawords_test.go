@@ -8,8 +8,8 @@ import (
 	"testing"
 )
 
-// TestWordsOfData compares every word that programs read, in JSON and in CSV, with golden files: what the tests of values
-// do not work out anew. Numbers are theirs.
+// TestWordsOfData compares every word that programs read, in JSON and in CSV, with golden files: what the tests of
+// values do not work out anew. Numbers are theirs.
 func TestWordsOfData(t *testing.T) {
 	t.Chdir(repository(t))
 	commands := map[string][]string{

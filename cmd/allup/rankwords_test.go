@@ -60,8 +60,8 @@ func TestLandingInWords(t *testing.T) {
 	}
 }
 
-// Figures of a pack that was not measured as cold, or may be colder, are said to be of a warmer one: below 5 C, and not at
-// it.
+// Figures of a pack that was not measured as cold, or may be colder, are said to be of a warmer one: below 5 C, and not
+// at it.
 func TestColdWarning(t *testing.T) {
 	const says = " NOT measured as cold as that: time and punch are as at 5 C, and really LESS."
 	stint := builds(t)["stint"]

@@ -183,7 +183,8 @@ func builtIn(t *testing.T) *catalog.Catalogue {
 }
 
 // builds are those that values are compared on, by name: a hover on a full catalogue, phases on cold packs with
-// a thrust test behind them, a build over its limit, one without a pack, one of a motor known by its size alone, and those that were flown and weighed.
+// a thrust test behind them, a build over its limit, one without a pack, one of a motor known by its size alone, and
+// those that were flown and weighed.
 func builds(t *testing.T) map[string]string {
 	t.Helper()
 	out := map[string]string{"no pack": "rotors = 4\n[limit]\nmass_g = 250\n[slots]\nframe = \"lark-35\"\nmotor = \"wick-1404-3800\"\nprop = \"fen-35x25-3\"\nboard = \"loam-20\"\ngear = [\"mote-rx\"]\n"}
