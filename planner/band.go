@@ -35,17 +35,32 @@ func movedRotors(r *model.Rotor) (moved []movedRotor) {
 
 // around is inputs with either rotor.
 func (m *movedRotor) around(in Inputs) (up, down Inputs) {
-	up, down = in, in
-	up.Drive.Rotor, down.Drive.Rotor = m.up, m.down
-	return up, down
+	var about bothWays
+	about.turn(&in, m)
+	return about.up, about.down
 }
 
 // around moves inputs by one standard deviation each way.
 func (u Uncertain) around(in Inputs) (up, down Inputs) {
-	up, down = in, in
-	u.Move(&up, u.Sigma)
-	u.Move(&down, -u.Sigma)
-	return up, down
+	var about bothWays
+	about.move(&in, &u)
+	return about.up, about.down
+}
+
+// bothWays are inputs moved up and down, used again and again for one cause after another: they are large.
+type bothWays struct{ up, down Inputs }
+
+// turn is inputs with either rotor.
+func (b *bothWays) turn(in *Inputs, m *movedRotor) {
+	b.up, b.down = *in, *in
+	b.up.Drive.Rotor, b.down.Drive.Rotor = m.up, m.down
+}
+
+// move moves inputs by one standard deviation each way.
+func (b *bothWays) move(in *Inputs, u *Uncertain) {
+	b.up, b.down = *in, *in
+	u.Move(&b.up, u.Sigma)
+	u.Move(&b.down, -u.Sigma)
 }
 
 // AddBand fills the band of an assessment that flies: every uncertain input is moved by
@@ -72,21 +87,24 @@ func (p *Plan) AddBand(a *Assessment) {
 	added := allUp - p.Dry
 	in := p.Bare().with(a.Circuit, added)
 	hovers := hoversAbout(&in, a, mission)
-	above, below := Uncertain{Input: InputMass, Sigma: float64(u), Move: moveMass}.around(in)
-	slopes := slopes{mass: add(hovers.lifting(&above), hovers.lifting(&below)) / max(float64(u), 1e-12)}
+	var about bothWays
+	about.move(&in, &Uncertain{Input: InputMass, Sigma: float64(u), Move: moveMass})
+	slopes := slopes{mass: add(hovers.lifting(&about.up), hovers.lifting(&about.down)) / max(float64(u), 1e-12)}
 	for i := range p.moved {
-		above, below = p.moved[i].around(in)
-		slope := add(hovers.driven(&above), hovers.driven(&below))
+		about.turn(&in, &p.moved[i])
+		slope := add(hovers.driven(&about.up), hovers.driven(&about.down))
 		if i < len(slopes.shared) {
 			slopes.shared[i] = slope
 		}
 	}
-	for i, u := range p.ownUncertain(a.Pack) {
+	own := p.ownUncertain(a.Pack)
+	for i := range own {
+		u := &own[i]
 		if u.Sigma == 0 {
 			continue
 		}
-		above, below = u.around(in)
-		up, down := figuresOf(&above, mission), figuresOf(&below, mission)
+		about.move(&in, u)
+		up, down := figuresOf(&about.up, mission), figuresOf(&about.down, mission)
 		slope := add(up, down)
 		slopes.own += slope * slope
 		slopes.circuit[i] = bend{u.Input, p.logMerit(up[0], up[2], price, priced) - merit, p.logMerit(down[0], down[2], price, priced) - merit}

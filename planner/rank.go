@@ -59,15 +59,37 @@ func (p *Plan) Rank(set *PackSet, opts RankOptions) *Ranking {
 	r := &Ranking{Plan: p, Ranked: all[:eligible:eligible], Excluded: all[eligible:], LeftOut: left}
 	r.score()
 	markFront(r.Ranked)
-	slices.SortFunc(r.Ranked, func(a, b Assessment) int {
+	sortAssessments(r.Ranked, func(a, b *Assessment) int {
 		return cmp.Or(a.Merit.better(b.Merit), cmp.Compare(a.Pack.ID, b.Pack.ID))
 	})
 	for i := range r.Ranked {
 		r.Ranked[i].Rank = i + 1
 	}
 	r.addChances(opts.Quick, third)
-	slices.SortFunc(r.Excluded, func(a, b Assessment) int { return cmp.Compare(a.Pack.ID, b.Pack.ID) })
+	sortAssessments(r.Excluded, func(a, b *Assessment) int { return cmp.Compare(a.Pack.ID, b.Pack.ID) })
 	return r
+}
+
+// sortAssessments sorts in place and moves each once: an assessment is large.
+func sortAssessments(list []Assessment, compare func(a, b *Assessment) int) {
+	order := make([]int, len(list))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortFunc(order, func(i, j int) int { return compare(&list[i], &list[j]) })
+	for i := range order {
+		if order[i] == i {
+			continue
+		}
+		// A cycle: each place gets what belongs there.
+		held, to := list[i], i
+		for order[to] != i {
+			from := order[to]
+			list[to], order[to] = list[from], to
+			to = from
+		}
+		list[to], order[to] = held, to
+	}
 }
 
 // score gives every pack its merit, and its score: the merit over the geometric mean of the merits of those
