@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -46,4 +47,23 @@ func TestWordsOfData(t *testing.T) {
 			golden(t, filepath.Join("testdata", "words", name+".txt"), strings.Join(lines, "\n")+"\n")
 		})
 	}
+}
+
+// TestWrittenRecords compares the words of the records that a bench is reduced to, and their comments, with a golden
+// file.
+func TestWrittenRecords(t *testing.T) {
+	t.Chdir(repository(t))
+	file := filepath.Join(t.TempDir(), "records.toml")
+	tell(t, 0, "", "reduce", "testdata/bench/bench.toml", "--records", file)
+	text, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var words strings.Builder
+	for line := range strings.Lines(string(text)) {
+		if strings.HasPrefix(line, "#") || strings.Contains(line, `"`) || strings.HasPrefix(line, "[") {
+			words.WriteString(line)
+		}
+	}
+	golden(t, filepath.Join("testdata", "words", "records.txt"), words.String())
 }
