@@ -360,11 +360,19 @@ func (r *reading) fit(curve model.Curve) {
 	if fit.CurveOff > curveWorthAWord {
 		r.Remarks = append(r.Remarks, remark(OwnCurve, id, "has an open-circuit curve of its own, %.0f mV per cell (RMS) from the usual one of %s, to meet its logs", 1e3*float64(fit.CurveOff), r.Bench.Chemistry))
 	}
-	if fit.Fallback == "" && fit.Sigma.R0 > fit.Circuit.R0/5 {
-		r.Remarks = append(r.Remarks, remark(ResistanceOpen, id, "logs do not part R0 from R1 well: R0 %.1f +- %.1f mohm, together %.1f +- %.1f mohm",
-			fit.Circuit.R0.MilliOhms(), fit.Sigma.R0.MilliOhms(), (fit.Circuit.R0+fit.Circuit.R1).MilliOhms(), fit.Sigma.Steady.MilliOhms()))
+	if said, open := resistanceOpen(id, &fit); open {
+		r.Remarks = append(r.Remarks, said)
 	}
 	r.explain(&fit)
+}
+
+// resistanceOpen says that logs do not part R0 from R1; open is false where they do, or where nothing was fitted.
+func resistanceOpen(id string, fit *model.LogFit) (said planner.Remark, open bool) {
+	if fit.Fallback != "" || fit.Sigma.R0 <= fit.Circuit.R0/5 {
+		return planner.Remark{}, false
+	}
+	return remark(ResistanceOpen, id, "logs do not part R0 from R1 well: R0 %.1f +- %.1f mohm, together %.1f +- %.1f mohm",
+		fit.Circuit.R0.MilliOhms(), fit.Sigma.R0.MilliOhms(), (fit.Circuit.R0 + fit.Circuit.R1).MilliOhms(), fit.Sigma.Steady.MilliOhms()), true
 }
 
 // explain says what of the logs is not as usual, and what of them the circuit does not explain.

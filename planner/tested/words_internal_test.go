@@ -1,6 +1,7 @@
 package tested
 
 import (
+	"fmt"
 	"math"
 	"testing"
 
@@ -40,6 +41,49 @@ func TestRecordSigmas(t *testing.T) {
 		const digits = 1e-5 // of a record
 		if !scalar.EqualWithinAbsOrRel(float64(q/c.Capacity), f.q, 1e-12, digits) || !scalar.EqualWithinAbsOrRel(float64(r/(c.R0+c.R1)), f.r, 1e-12, digits) || !scalar.EqualWithinRel(k, f.k, digits) {
 			t.Errorf("%s: %.6f, %.6f, %.4f; want %.6f, %.6f, %.4f", f.name, float64(q/c.Capacity), float64(r/(c.R0+c.R1)), k, f.q, f.r, f.k)
+		}
+	}
+}
+
+// Logs leave R0 open where one sigma of it is over a fifth, and say by how much; what was not fitted says nothing.
+func TestResistanceOpen(t *testing.T) {
+	fit := model.LogFit{Sigma: model.CircuitSigma{R0: 0.0041, R1: 0.0099, Steady: 0.0012}}
+	fit.Circuit = model.Circuit{R0: 0.0204, R1: 0.0103}
+	said, open := resistanceOpen("k", &fit)
+	const want = "logs do not part R0 from R1 well: R0 20.4 +- 4.1 mohm, together 30.7 +- 1.2 mohm"
+	if !open || said.Text != want || said.Subject != "k" || said.Code != ResistanceOpen {
+		t.Errorf("%v, %+v; want %q", open, said, want)
+	}
+	fit.Sigma.R0 = 0.0204 / 5
+	if said, open := resistanceOpen("k", &fit); open {
+		t.Errorf("a fifth says %q", said.Text)
+	}
+	fit.Sigma.R0, fit.Fallback = 0.0041, "too short"
+	if said, open := resistanceOpen("k", &fit); open {
+		t.Errorf("after a fallback it says %q", said.Text)
+	}
+}
+
+// The tests of a group in words, to the digits that say something.
+func TestGroupWords(t *testing.T) {
+	g := FieldGroup{test: model.Protocol{
+		DischargePower: 18.27 * model.Power(model.NominalPerCell), DischargeEndPerCell: 3.123, ConditioningTime: 12.34, ConditioningCurrent: 3.46, Ramp: 1.236, BurstEndPerCell: 3.456,
+	}}
+	load := fmt.Sprintf("18.3 C x %.1f V per cell down to 3.12 V per cell", float64(model.NominalPerCell))
+	if got := g.LoadWords(); got != load {
+		t.Errorf("%q, want %q", got, load)
+	}
+	if got, want := g.BurstWords(), "burst after 12.3 s at 3.5 C, 1.24 C more each second down to 3.46 V per cell"; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+	g.test.DischargePower, g.test.DischargeCurrent = 0, 9.96
+	if got, want := g.LoadWords(), "10 C of steady current down to 3.12 V per cell"; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+	for _, none := range []model.Protocol{{ConditioningTime: 5, Ramp: 2, BurstEndPerCell: 3}, {ConditioningCurrent: 5, Ramp: 2, BurstEndPerCell: 3}} {
+		g.test = none
+		if got, want := g.BurstWords(), "burst from full, 2 C more each second down to 3 V per cell"; got != want {
+			t.Errorf("%q, want %q", got, want)
 		}
 	}
 }
