@@ -401,14 +401,27 @@ func (k *kernel) lasting(from *state, length, floor float64, exact bool, l *phas
 	}
 	step()
 	// The time is all but proportional to the charge: secants, from nothing in no time, meet it in two or three steps.
+	// What is left of a phase beside a knot may be too short for floats to meet it: then a secant through two like
+	// points leads anywhere, and the nearest step counts.
 	var ds0, passed0 float64
+	best, least := ds, math.Abs(length-passed)
 	for range 8 {
 		off := length - passed
 		if !exact || (ds == room && off >= 0) || math.Abs(off) <= 1e-10*length {
 			break
 		}
 		next := min(room, ds+off*(ds-ds0)/(passed-passed0))
+		if !(next > 0) {
+			break
+		}
 		ds0, passed0, ds = ds, passed, next
+		step()
+		if off := math.Abs(length - passed); off < least {
+			best, least = ds, off
+		}
+	}
+	if exact && ds != best {
+		ds = best
 		step()
 	}
 	return st, passed
