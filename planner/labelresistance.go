@@ -30,12 +30,12 @@ type labelResistance struct {
 // side: a catalogue may have as many sizes as packs.
 type testedLike struct {
 	packs   []*catalog.Pack
-	steadyR []float64 // of those that count: of those that are made and not doubtful, which one taken by its label is
-	counts  []bool
-	known   []bool // made
-	unknown int
-	order   []int // places of those that count, by steadyR
-	of      map[model.Charge]labelResistance
+	known   []bool // whether the circuit is made
+	unknown int    // how many are not
+	counts  []bool // whether it is made and not doubtful; one that is taken by its label is doubtful
+	steadyR []float64
+	order   []int                            // places of those that count, by steadyR
+	of      map[model.Charge]labelResistance // by rated capacity
 }
 
 // labelResistance of a pack: the median of the tested packs of its chemistry, cells and like size that nothing speaks

@@ -177,7 +177,7 @@ func coldWarning(p *planner.Plan, pack *planner.Pack) string {
 	case t != nil && *t < model.ColdestMeasured:
 		return fmt.Sprintf(" NOT measured as cold as that: time and punch are as at %.0f C, and really LESS.", model.ColdestMeasured.Celsius())
 	case t == nil && air != nil && *air < model.ColdestMeasured:
-		return fmt.Sprintf(" Packs count as WARM as they were tested: as cold as the air, %s C, they give LESS.", words.Trimmed(air.Celsius(), 1))
+		return fmt.Sprintf(" Packs are counted as WARM as in their tests: packs as cold as the air (%s C) give LESS.", words.Trimmed(air.Celsius(), 1))
 	}
 	return ""
 }
