@@ -11,8 +11,11 @@ import (
 // slow and heavy. A large file of records is therefore parsed in pieces, each of
 // whole records, side by side, and each is read and dropped before all are parsed.
 
-// chunkSize is the least size of a piece, far above any build or usual catalogue.
+// chunkSize is the least size of a piece, far above any build or usual catalogue, where its tables are not many.
 const chunkSize = 256 << 10
+
+// chunkTables is how many tables make a smaller piece: the parser takes a kilobyte for each, however short.
+const chunkTables = 5000
 
 // shape is what a walk over the brackets of a TOML text tells.
 type shape struct {
@@ -54,7 +57,7 @@ func outlineEvery(data []byte, size int) shape {
 		if c == '[' && depth == 0 && fresh {
 			pieces := headerPieces(data[i:])
 			whole = whole || pieces < 2 && pieces != noHeader
-			if pieces == 2 && i-last >= size {
+			if pieces == 2 && (i-last >= size || tables >= chunkTables) {
 				s.cuts = append(s.cuts, i)
 				endPiece(i)
 			}

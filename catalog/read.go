@@ -10,6 +10,7 @@ import (
 type records struct {
 	curves map[model.Chemistry]model.Curve // one copy of each for all packs
 	file   File                            // that is being read
+	unread *Pack                           // stands for the packs of a text of which nothing but the ids will be used
 }
 
 // read reads one record from its table and puts it into the catalogue.
@@ -28,11 +29,23 @@ func (r *records) read(c *Catalogue, kind Kind, id string, t *table, source Sour
 	case KindGear:
 		c.Gear[id] = readGear(t, common)
 	case KindPack:
-		c.Packs[id] = r.readPack(t, common)
+		c.Packs[id] = r.orUnread(t, r.readPack(t, common))
 	case KindThrustTest:
 		c.ThrustTests[id] = r.readThrustTest(t, common)
 	}
 	t.done()
+}
+
+// orUnread is a pack that was read, or, where its text has more faults than are reported, one that takes the place of
+// all packs there: the catalogue will not be used, and packs by the ten thousand would take many times the file's size.
+func (r *records) orUnread(t *table, p *Pack) *Pack {
+	if t.doc.more == 0 {
+		return p
+	}
+	if r.unread == nil || r.unread.Source != p.Source {
+		r.unread = &Pack{Common: Common{Source: p.Source}}
+	}
+	return r.unread
 }
 
 func readCommon(t *table, kind Kind, id string) Common {
