@@ -9,7 +9,9 @@ import (
 	"os/signal"
 	"path/filepath"
 	"strconv"
+	"strings"
 	"syscall"
+	"time"
 
 	"allup/model/words"
 )
@@ -23,7 +25,7 @@ type NewFile struct {
 // WriteFile writes a file whole or not at all. A file that is there already is
 // replaced only by force and is otherwise an error for which errors.Is(err,
 // [fs.ErrExist]) holds; a symbolic link keeps pointing to what is then replaced.
-// After an error the folder is as it was before.
+// After an error the folder is as it was before. What a run that was killed long ago left half written goes.
 func WriteFile(name string, data []byte, force bool) error {
 	return WriteFiles([]NewFile{{name, data}}, force)
 }
@@ -76,6 +78,7 @@ func WriteFiles(files []NewFile, force bool) (err error) {
 		if dir := filepath.Dir(s.target); !folders[dir] {
 			folders[dir] = true
 			syncFolder(dir)
+			sweep(dir)
 		}
 	}
 	return nil
@@ -195,10 +198,33 @@ func writeTemp(dir string, data []byte, mode fs.FileMode) (name string, err erro
 	return f.Name(), f.Sync()
 }
 
+// tempName begins the names of temporary files.
+const tempName = ".allup-"
+
+// leftBehind is the age of a temporary file that no run is writing any more: each lives for moments.
+const leftBehind = time.Hour
+
+// sweep removes temporary files that runs which were killed left in a folder. What cannot be removed stays.
+func sweep(dir string) {
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		return
+	}
+	for _, e := range entries {
+		number, is := strings.CutPrefix(e.Name(), tempName)
+		if _, err := strconv.ParseUint(number, 36, 64); !is || err != nil || !e.Type().IsRegular() {
+			continue
+		}
+		if info, err := e.Info(); err == nil && time.Since(info.ModTime()) > leftBehind {
+			os.Remove(filepath.Join(dir, e.Name()))
+		}
+	}
+}
+
 // createTemp is os.CreateTemp with the mode of an ordinary new file.
 func createTemp(dir string) (*os.File, error) {
 	for range 100 {
-		name := filepath.Join(dir, ".allup-"+strconv.FormatUint(rand.Uint64(), 36))
+		name := filepath.Join(dir, tempName+strconv.FormatUint(rand.Uint64(), 36))
 		f, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
 		if !errors.Is(err, fs.ErrExist) {
 			return f, err

@@ -100,3 +100,43 @@ func TestWriteThroughSignals(t *testing.T) {
 		t.Errorf("folder (-want +got):\n%s", diff)
 	}
 }
+
+// TestKilledRunsAreSwept: temporary files of runs that were killed long ago go when a folder is next written to; those
+// that may be in use, and files that only look alike, stay.
+func TestKilledRunsAreSwept(t *testing.T) {
+	dir := t.TempDir()
+	long := time.Now().Add(-2 * time.Hour)
+	for _, name := range []string{".allup-2abc9", ".allup-fresh", ".allup-notes.txt", ".allup-", ".other-2abc9", "allup-2abc9"} {
+		path := filepath.Join(dir, name)
+		if err := os.WriteFile(path, []byte("half"), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		if name != ".allup-fresh" {
+			if err := os.Chtimes(path, long, long); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	below := filepath.Join(dir, ".allup-1f")
+	if err := os.Mkdir(below, 0o700); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Chtimes(below, long, long); err != nil {
+		t.Fatal(err)
+	}
+	if err := catalog.WriteFile(filepath.Join(dir, "a.csv"), []byte("data"), false); err != nil {
+		t.Fatal(err)
+	}
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var names []string
+	for _, e := range entries {
+		names = append(names, e.Name())
+	}
+	want := []string{".allup-", ".allup-1f", ".allup-fresh", ".allup-notes.txt", ".other-2abc9", "a.csv", "allup-2abc9"}
+	if diff := cmp.Diff(want, names); diff != "" {
+		t.Errorf("the folder has (-want +got)\n%s", diff)
+	}
+}

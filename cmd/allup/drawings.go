@@ -237,7 +237,7 @@ func (a *app) beside(list ...artefacts) error {
 
 // writeFiles writes what waits to be written: all of it, or nothing that is new, the last one last. A program that is
 // killed without a signal that it hears can leave the first of them without the others; each is whole, and hidden
-// files of the name .allup-... may be left beside them.
+// files of the name .allup-... may be left beside them until something is written there an hour later.
 func (a *app) writeFiles() (err error) {
 	if len(a.waiting) == 0 {
 		return nil

@@ -26,6 +26,7 @@ func TestPowerSpread(t *testing.T) {
 		{nil, tested.PowerOf{}, tested.PowerOf{}, false},
 		{[]tested.ReducedPack{reduced("a", 50)}, tested.PowerOf{}, tested.PowerOf{}, false},
 		{[]tested.ReducedPack{reduced("a", 50), refused, reduced("unknown", 0)}, tested.PowerOf{}, tested.PowerOf{}, false},
+		{[]tested.ReducedPack{reduced("a", 50), reduced("b", 40)}, tested.PowerOf{ID: "b", WPerGram: 4}, tested.PowerOf{ID: "a", WPerGram: 5}, true},
 		{[]tested.ReducedPack{reduced("a", 50), reduced("b", 80), reduced("c", 40)}, tested.PowerOf{ID: "c", WPerGram: 4}, tested.PowerOf{ID: "b", WPerGram: 8}, true},
 	} {
 		least, most, ok := tested.PowerSpread(c.packs)
