@@ -112,18 +112,24 @@ func FitLogs(known Circuit, traces []Trace) (LogFit, error) {
 	if len(f.rows) < 30 {
 		return LogFit{}, fmt.Errorf("%w: they have %d points under load", errUnfit, len(f.rows))
 	}
-	if err := f.solve(); err != nil {
-		return LogFit{}, err
+	shaped := f.solve()
+	if shaped != nil && !errors.Is(shaped, errNoCurve) {
+		return LogFit{}, shaped
 	}
-	fit := f.result()
 	usual := newTraceFit(known, traces)
 	usual.shapes = false
 	if err := usual.solve(); err != nil {
 		return LogFit{}, err
 	}
-	if u := usual.result(); fit.RMS > u.RMS*(1-ownCurveShare) || fit.RMS > u.RMS-ownCurveGain {
-		if missed := usual.missed(); f.ends == 0 || missed < mostMissed || f.missed() > missed {
-			fit = u
+	fit := usual.result()
+	if shaped == nil {
+		own := f.result()
+		if own.RMS > fit.RMS*(1-ownCurveShare) || own.RMS > fit.RMS-ownCurveGain {
+			if missed := usual.missed(); f.ends > 0 && missed >= mostMissed && f.missed() <= missed {
+				fit = own
+			}
+		} else {
+			fit = own
 		}
 	}
 	c := fit.Circuit

@@ -359,7 +359,9 @@ func (f *traceFit) solve() error {
 		}
 		copy(x, best.X)
 		x[0] /= capacityScale
-		f.best, _ = f.linear(x)
+		if err := f.settle(x); err != nil {
+			return err
+		}
 		if f.best[1] < 0 {
 			f.share = sigmaShareTight
 		}
@@ -369,7 +371,21 @@ func (f *traceFit) solve() error {
 		f.warm()
 		f.scatter = min(max(float64(f.result().RMS)/sigmaTrace, leastScatter), mostScatter)
 	}
+	return f.settle(x)
+}
+
+// errNoCurve means that the best curve for traces has voltages that no cell has.
+var errNoCurve = fmt.Errorf("%w: the curve that comes nearest has voltages that no cell has", errUnfit)
+
+// settle makes the values that are solved for those at x.
+func (f *traceFit) settle(x []float64) error {
 	f.best, _ = f.linear(x)
+	if !f.shapes {
+		return nil
+	}
+	if _, err := f.known.Curve.reshaped(&f.best); err != nil {
+		return errNoCurve
+	}
 	return nil
 }
 
@@ -430,7 +446,7 @@ func (f *traceFit) result() LogFit {
 	c.Capacity, c.K = Charge(f.capacity(f.x)), f.k(f.x)
 	c.R0, c.R1, c.Tau, c.Shift = Resistance(n*p[0]), Resistance(n*p[1]), Time(f.tau(f.x)), Voltage(p[2])
 	if f.shapes {
-		c.Curve = f.known.Curve.reshaped(&p)
+		c.Curve, _ = f.known.Curve.reshaped(&p) // settle has seen that it is one
 		c.Shift = 0
 		fit.CurveOff = f.known.Curve.differs(c.Curve)
 	}
@@ -468,8 +484,8 @@ func (c Curve) differs(other Curve) Voltage {
 }
 
 // reshaped is the curve with its voltages about stretchPivot times a factor, shifted and with its bumps, at 21 even
-// charges: the form that records hold.
-func (c Curve) reshaped(p *linearValues) Curve {
+// charges: the form that records hold. The error is that of voltages which no curve has.
+func (c Curve) reshaped(p *linearValues) (Curve, error) {
 	volts := make([]Voltage, 21)
 	for k := range volts {
 		s := float64(k) / 20
@@ -483,12 +499,14 @@ func (c Curve) reshaped(p *linearValues) Curve {
 			volts[k] = max(volts[k], volts[k-1])
 		}
 	}
-	out, err := EvenCurve(volts)
-	if err != nil {
-		panic("model: a reshaped curve is no curve: " + err.Error())
-	}
-	return out
+	return EvenCurve(volts)
 }
 
 // even is the curve at 21 even charges, the form that records hold.
-func (c Curve) even() Curve { return c.reshaped(&linearValues{}) }
+func (c Curve) even() Curve {
+	out, err := c.reshaped(&linearValues{})
+	if err != nil {
+		panic("model: a curve at even charges is none: " + err.Error())
+	}
+	return out
+}
