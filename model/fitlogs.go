@@ -132,23 +132,32 @@ func FitLogs(known Circuit, traces []Trace) (LogFit, error) {
 			fit = own
 		}
 	}
-	c := fit.Circuit
-	switch {
-	case !(c.R0 > 0) || !(c.R1 >= 0):
-		return LogFit{}, fmt.Errorf("%w: the best R0 is %.3g mohm and R1 %.3g mohm", errUnfit, c.R0.MilliOhms(), c.R1.MilliOhms())
-	case fit.RMS > worstRMS:
-		return LogFit{}, fmt.Errorf("%w: the best is %.3g mV per cell off (RMS)", errUnfit, 1e3*float64(fit.RMS))
-	case math.IsInf(float64(fit.Sigma.Steady), 0) || math.IsNaN(float64(fit.Sigma.Steady)):
-		return LogFit{}, fmt.Errorf("%w: they leave the resistance quite open", errUnfit)
-	case float64(fit.Sigma.Steady) > worstSigmaR*float64(c.R0+c.R1):
-		return LogFit{}, fmt.Errorf("%w: the resistance is open within %.0f %%", errUnfit, 100*float64(fit.Sigma.Steady/(c.R0+c.R1)))
+	if err := unfit(fit); err != nil {
+		return LogFit{}, err
 	}
+	c := fit.Circuit
 	fit.Sigma.Capacity = Charge(math.Hypot(float64(fit.Sigma.Capacity), ModelSigmaQ*float64(c.Capacity)))
 	if fit.Sigma.K > 0 {
 		fit.Sigma.K = math.Hypot(fit.Sigma.K, ModelSigmaK)
 	}
 	fit.Sigma.Steady = Resistance(math.Hypot(float64(fit.Sigma.Steady), ModelSigmaR*float64(c.R0+c.R1)))
 	return fit, nil
+}
+
+// unfit says why a fit does not fix a circuit; nil where it does.
+func unfit(fit LogFit) error {
+	c, sigma := fit.Circuit, float64(fit.Sigma.Steady)
+	switch {
+	case !(c.R0 > 0) || !(c.R1 >= 0):
+		return fmt.Errorf("%w: the best R0 is %.3g mohm and R1 %.3g mohm", errUnfit, c.R0.MilliOhms(), c.R1.MilliOhms())
+	case fit.RMS > worstRMS:
+		return fmt.Errorf("%w: the best is %.3g mV per cell off (RMS)", errUnfit, 1e3*float64(fit.RMS))
+	case math.IsInf(sigma, 0) || math.IsNaN(sigma):
+		return fmt.Errorf("%w: they leave the resistance quite open", errUnfit)
+	case sigma > worstSigmaR*float64(c.R0+c.R1):
+		return fmt.Errorf("%w: the resistance is open within %.0f %%", errUnfit, 100*sigma/float64(c.R0+c.R1))
+	}
+	return nil
 }
 
 // orderOfTraces is by what was delivered, then by what was held: a sum is the same to the last bit only in one order.
