@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"slices"
 	"strings"
 	"unicode/utf8"
@@ -61,14 +62,20 @@ type located[T InputError | Warning] struct {
 // readAll reads a file of at most a number of bytes. A larger one is an [InputErrors];
 // other errors are the reader's.
 func readAll(file string, r io.Reader, most int) ([]byte, error) {
-	data, err := io.ReadAll(io.LimitReader(r, int64(most)+1))
-	if err != nil {
+	var data bytes.Buffer
+	if f, is := r.(interface{ Stat() (fs.FileInfo, error) }); is {
+		if info, err := f.Stat(); err == nil && info.Mode().IsRegular() {
+			// Room for all of it at once, and for finding its end.
+			data.Grow(int(min(max(info.Size(), 0), int64(most))) + bytes.MinRead)
+		}
+	}
+	if _, err := data.ReadFrom(io.LimitReader(r, int64(most)+1)); err != nil {
 		return nil, err
 	}
-	if len(data) > most {
+	if data.Len() > most {
 		return nil, InputErrors{{File: file, Msg: fmt.Sprintf("the file is larger than %d MB", most>>20)}}
 	}
-	return data, nil
+	return data.Bytes(), nil
 }
 
 // parse makes a tree of a TOML text. Its error is the one fault that kept the text

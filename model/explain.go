@@ -99,7 +99,7 @@ func Explain(known Circuit, label Label, m TestedMetrics) (Explanation, error) {
 		c := known
 		a.change(&c)
 		other := f.otherwise(c)
-		if !other.hopeful() {
+		if begin := other.at(f.best); !other.hopeful(&begin) {
 			continue
 		}
 		here, err := other.descend(f.best, true)

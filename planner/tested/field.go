@@ -148,19 +148,28 @@ func (g *FieldGroup) compare(by Measure) {
 			g.Packs[i].Standings[m] = s
 		}
 	}
-	slices.SortFunc(g.Packs, func(a, b FieldPack) int {
-		x, hasX := a.Standings[by]
-		y, hasY := b.Standings[by]
-		switch {
-		case hasX && hasY:
-			return cmp.Or(cmp.Compare(x.Rank, y.Rank), cmp.Compare(a.ID, b.ID))
-		case hasX:
-			return -1
-		case hasY:
-			return 1
+	g.sort(by)
+}
+
+// sort puts the packs in the order of a measure, those without it last.
+func (g *FieldGroup) sort(by Measure) {
+	type place struct {
+		rank int
+		id   string
+		from int
+	}
+	packs := slices.Clone(g.Packs)
+	places := make([]place, len(packs))
+	for i, p := range packs {
+		places[i] = place{math.MaxInt, p.ID, i}
+		if s, ok := p.Standings[by]; ok {
+			places[i].rank = s.Rank
 		}
-		return cmp.Compare(a.ID, b.ID)
-	})
+	}
+	slices.SortFunc(places, func(a, b place) int { return cmp.Or(cmp.Compare(a.rank, b.rank), cmp.Compare(a.id, b.id)) })
+	for i := range places {
+		g.Packs[i] = packs[places[i].from]
+	}
 }
 
 // better counts the values of a sorted list that are better than v; equal ones are not.
