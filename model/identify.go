@@ -598,8 +598,8 @@ func usualSlope(metric string) (slope [3]float64, ok bool) {
 	return slope, false
 }
 
-// usualJacobian makes the Jacobian that of usual tests, which costs none. It is false, and nothing is done, where one of
-// the terms has no usual slope.
+// usualJacobian makes the Jacobian that of usual tests, which costs none. It is false, and nothing is done, where one
+// of the terms has no usual slope.
 func (f *metricFit) usualJacobian() bool {
 	var jacobian [3][5]float64
 	for i := range f.count - 1 {

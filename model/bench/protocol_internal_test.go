@@ -31,10 +31,12 @@ func TestBurstAgainstProtocol(t *testing.T) {
 		want string
 	}{
 		{"as the protocol has it", func(*BurstReduction) {}, ""},
-		{"no ramp", func(b *BurstReduction) {
-			b.InRamp, b.ConditioningTime, b.ConditioningShare, b.Ramp = false, 30, 0.125, 0
+		{
+			"no ramp", func(b *BurstReduction) {
+				b.InRamp, b.ConditioningTime, b.ConditioningShare, b.Ramp = false, 30, 0.125, 0
+			},
+			string(LogNoRamp) + ": the burst end voltage was met after 30 s of conditioning at 9 A: the pack never came to the ramp",
 		},
-			string(LogNoRamp) + ": the burst end voltage was met after 30 s of conditioning at 9 A: the pack never came to the ramp"},
 		{"a little more charge", func(b *BurstReduction) { b.ConditioningShare = 0.219 }, ""},
 		{"more charge", func(b *BurstReduction) { b.ConditioningShare = 0.221 }, string(LogConditioning) + ": conditioning removed 22.1 % of the rated charge, not the protocol's 20 %"},
 		{"less charge", func(b *BurstReduction) { b.ConditioningShare = 0.179 }, string(LogConditioning) + ": conditioning removed 17.9 % of the rated charge, not the protocol's 20 %"},

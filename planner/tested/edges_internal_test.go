@@ -221,7 +221,8 @@ func TestRefuseImplausible(t *testing.T) {
 	}
 }
 
-// A capacity of over 1.2 times the label is doubted, and one below 0.45 where the circuit, if there is one, has no more.
+// A capacity of over 1.2 times the label is doubted, and one below 0.45 where the circuit, if there is one, has no
+// more.
 func TestDoubtShare(t *testing.T) {
 	const another = ": is the log of another pack, or a gain or a clock wrong?"
 	for _, c := range []struct {
