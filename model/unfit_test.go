@@ -53,3 +53,40 @@ func TestSettleRefusesNoCurve(t *testing.T) {
 		t.Errorf("0.1 V lower: %v, %v", lower.At(0.5), err)
 	}
 }
+
+// Where packs of a family deliver the same energy but for a rounding, their masses tell nothing of one without.
+func TestBareMass(t *testing.T) {
+	members := func(energies ...Energy) (list []FamilyMember) {
+		for i, e := range energies {
+			list = append(list, FamilyMember{Energy: e, Mass: Mass(0.06 + 0.001*float64(i))})
+		}
+		return list
+	}
+	const e Energy = 30_000
+	if got := bareMass(members(e, e*(1+1e-9), e*(1-1e-9))); got != 0 {
+		t.Errorf("of equal energies: %v g", got.Grams())
+	}
+	// A line by hand: 60, 61 and 62 g for 30, 31 and 32 kJ is 30 g for none.
+	if got := bareMass(members(30_000, 31_000, 32_000)); math.Abs(got.Grams()-30) > 1e-6 {
+		t.Errorf("of a line: %v g, want 30", got.Grams())
+	}
+}
+
+// Loads are as far apart as their currents, whether a test holds its power or its current.
+func TestRatesOfOneLoad(t *testing.T) {
+	curve, err := CurveOf(LiPo)
+	if err != nil {
+		t.Fatal(err)
+	}
+	known := Circuit{Cells: 4, Curve: curve}
+	at := func(p Protocol) TestedMetrics {
+		p.DischargeEndPerCell = 3.1
+		return TestedMetrics{Protocol: p, Capacity: 600 * MilliAmpH, Energy: 8.8 * WattHour, MidVoltage: 14.6}
+	}
+	if _, err := IdentifyRates(known, []TestedMetrics{at(Protocol{DischargeCurrent: 8}), at(Protocol{DischargePower: 8.5 * 14.6})}); !errors.Is(err, ErrTooFewRates) {
+		t.Errorf("8 A and the power of 8.5 A are two loads: %v", err)
+	}
+	if _, err := IdentifyRates(known, []TestedMetrics{at(Protocol{DischargeCurrent: 4}), at(Protocol{DischargePower: 8.5 * 14.6})}); err != nil {
+		t.Errorf("4 A and the power of 8.5 A are one load: %v", err)
+	}
+}
