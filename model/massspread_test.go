@@ -110,3 +110,18 @@ func TestMassSpreadEdges(t *testing.T) {
 		}
 	})
 }
+
+// One rectangular part and a normal rest as wide as it: the chance is the mean of the normal tail over the part, summed
+// here in small steps.
+func TestMassSpreadOfOnePartAndTheRest(t *testing.T) {
+	s := model.NormalSpread(2 * model.Gram).And(3 * model.Gram)
+	for _, x := range []float64{-4, -1, 0, 1, 2.5, 4, 6} {
+		const steps = 6000
+		want := 0.0
+		for k := range steps {
+			r := -3 + 6*(float64(k)+0.5)/steps
+			want += math.Erfc((x-r)/2/math.Sqrt2) / 2 / steps
+		}
+		within(t, "chance", s.Above(model.Mass(x)*model.Gram), want, 1e-6)
+	}
+}

@@ -3,6 +3,7 @@ package model
 import (
 	"errors"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -88,5 +89,70 @@ func TestRatesOfOneLoad(t *testing.T) {
 	}
 	if _, err := IdentifyRates(known, []TestedMetrics{at(Protocol{DischargeCurrent: 4}), at(Protocol{DischargePower: 8.5 * 14.6})}); err != nil {
 		t.Errorf("4 A and the power of 8.5 A are one load: %v", err)
+	}
+}
+
+// A row that is far off while both its neighbours are not loses its weight, at the ends of a trace as well; rows that
+// are off together keep theirs.
+func TestStrayRowsAreLeftOut(t *testing.T) {
+	curve, err := CurveOf(LiPo)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := Circuit{Cells: 4, Curve: curve, Capacity: 650 * MilliAmpH, R0: 0.03, R1: 0.016, Tau: 20}
+	for _, c2 := range []struct {
+		name  string
+		stray []int // rows
+		out   []int // those that are left out
+	}{
+		{"none", nil, nil},
+		{"one", []int{20}, []int{20}},
+		{"the first", []int{0}, []int{0}},
+		{"two apart", []int{20, 30}, []int{20, 30}},
+		{"two together", []int{20, 21}, nil},
+	} {
+		var trace Trace
+		f := newFollower(c)
+		const amps = 8.0
+		for k := range 150 {
+			at := 1.7 * float64(k)
+			q := amps * at
+			f.to(at, amps, q/float64(c.Capacity))
+			v := 4*float64(curve.At(1-q/float64(c.Capacity))) - f.v1 - float64(c.R0)*amps + 0.012*math.Sin(12.9898*float64(k))
+			trace.Points = append(trace.Points, TracePoint{Time: Time(at), Delivered: Charge(q), Voltage: Voltage(v), Current: amps})
+		}
+		for _, k := range c2.stray {
+			trace.Points[k].Voltage -= 0.4
+		}
+		fit := newTraceFit(c, []Trace{trace})
+		if len(fit.rows) != 150 {
+			t.Fatalf("%d rows", len(fit.rows))
+		}
+		if err := fit.solve(); err != nil {
+			t.Fatal(err)
+		}
+		var out []int
+		for k, row := range fit.rows {
+			if row.weight == 0 {
+				out = append(out, k)
+			}
+		}
+		if !slices.Equal(out, c2.out) {
+			t.Errorf("%s: rows %v are left out, want %v", c2.name, out, c2.out)
+		}
+	}
+}
+
+// Traces of nothing and of one point fix no circuit, which is said.
+func TestFitLogsOfHardlyAnything(t *testing.T) {
+	curve, err := CurveOf(LiPo)
+	if err != nil {
+		t.Fatal(err)
+	}
+	one := Trace{Points: []TracePoint{{Time: 1, Delivered: 8, Voltage: 16, Current: 8}}}
+	for _, traces := range [][]Trace{nil, {{}}, {one}, {one, {}}, {one, one}} {
+		if _, err := FitLogs(Circuit{Cells: 4, Curve: curve, K: UsualK}, traces); !errors.Is(err, errUnfit) {
+			t.Errorf("%d traces: %v", len(traces), err)
+		}
 	}
 }

@@ -213,7 +213,7 @@ func TestReducePause(t *testing.T) {
 }
 
 // TestReduceRefuses: what cannot be a discharge from full to the end is refused, with
-// the row where that shows.
+// the row where that shows, and in words that name it.
 func TestReduceRefuses(t *testing.T) {
 	p := benchPacks(t)[0]
 	rows := func() []bench.Sample { return dischargeRows(p, bench.Run{Interval: 0.5}) }
@@ -222,6 +222,20 @@ func TestReduceRefuses(t *testing.T) {
 			s[k].Time += by
 		}
 		return s
+	}
+	says := map[string]string{
+		"nothing":                     "the log has 0 rows that can be used: at least 10 are needed",
+		"few rows":                    "line 8: the log has 7 rows that can be used: at least 10 are needed",
+		"no load":                     "no current above 0.013 A for 3 rows, 0 A at most: the log has no load in it, or its current is in another unit",
+		"never reaches the end":       "line 301: the load ends here at 14.62 V, 3.654 V per cell: the end voltage of 3.1 V per cell is not reached",
+		"a charge":                    "line 481: the voltage rises from 12.37 V here to 16.54 V on line 6 while the current flows: this is a charge",
+		"three cells said to be four": "line 5: the log begins at rest at 12.61 V, 3.153 V per cell for 4 cells: the pack was not full, or it is another pack; 3 cells would be at 4.204 V each",
+		"four cells said to be three": "line 5: the log begins at rest at 16.82 V, 5.605 V per cell for 3 cells: more than a cell can have; 4 cells would be at 4.204 V each",
+		"half empty":                  "line 2: the log begins at rest at 15 V, 3.750 V per cell for 4 cells: the pack was not full",
+		"stopped for a minute":        "line 202: the load was off for 62 s in all by the time it came back from here (up to 3 s is bridged): what the pack gave before and after is not one test",
+		"the pack came off":           "line 302: the voltage jumps from 14.62 V to 9 V here, over the end voltage of 12.4 V: that is no end of a discharge; did the columns change, or the pack come off?",
+		"rows are missing":            "line 332: 38.1 % of the charge lies in gaps between rows, the first here: 10 % is the most",
+		"rows are missing where the load came on": "line 186: there are no rows for 90.5 s before this one, in which the load came on: up to 37.1 % of the charge is in them, 10 % is the most",
 	}
 	for _, c := range []struct {
 		name string
@@ -267,6 +281,19 @@ func TestReduceRefuses(t *testing.T) {
 			}
 			return slices.Concat(s[:200], pause, later(s[201:], 61))
 		}()},
+		{"the pack came off", bench.LogSuddenEnd, p.pack, func() []bench.Sample {
+			s := rows()
+			for k := 300; k < len(s); k++ {
+				s[k].Voltage = 9
+			}
+			return s
+		}()},
+		{"rows are missing", bench.LogMissing, p.pack, slices.Concat(rows()[:150], rows()[330:])},
+		{"rows are missing where the load came on", bench.LogMissing, p.pack, func() []bench.Sample {
+			s := rows()
+			on := slices.IndexFunc(s, func(x bench.Sample) bool { return x.Current > 1 })
+			return slices.Concat(s[:on], s[on+180:])
+		}()},
 	} {
 		r := bench.NewDischargeReducer(c.pack, model.UsualProtocol(p.pack.Rated, 4), bench.ReduceSettings{})
 		for _, s := range c.rows {
@@ -278,7 +305,9 @@ func TestReduceRefuses(t *testing.T) {
 			t.Errorf("%s: %v, want %s", c.name, err, c.code)
 			continue
 		}
-		t.Logf("%s: %v", c.name, err)
+		if got := err.Error(); got != says[c.name] {
+			t.Errorf("%s: said %q, want %q", c.name, got, says[c.name])
+		}
 	}
 }
 
