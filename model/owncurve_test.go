@@ -8,8 +8,8 @@ import (
 	"allup/model/bench"
 )
 
-// Packs whose open-circuit curve is flatter, steeper or bent otherwise than usual: the fitted circuit has the pack's own
-// curve, and the tests that it simulates are the measured ones.
+// Packs whose open-circuit curve is flatter, steeper or bent otherwise than usual: the fitted circuit has the pack's
+// own curve, and the tests that it simulates are the measured ones.
 func TestFitLogsFindOwnCurve(t *testing.T) {
 	usual, err := model.CurveOf(model.LiPo)
 	if err != nil {

@@ -27,6 +27,7 @@ const (
 	suddenTimes    = 8    // where it is so many times the fall in the rows before
 	suddenCharge   = 0.02 // and the row has no more than this share of the rated charge
 	unsureCharge   = 0.03 // of the charge that nothing tells of: figures are in doubt
+	unsureGaps     = 0.05 // of the charge in gaps, where a clock that jumped would look the same
 )
 
 // check is why the log cannot be a test from full to the end voltage, nil where it is one.
@@ -119,8 +120,14 @@ func (l *logScan) findings(chemistry model.Chemistry) []LogFinding {
 		words.Count(l.dropouts.count, "dropout", "dropouts"), l.dropouts.amount)
 	note(LogPause, l.pauses, "%s of the load, %.3g s in all, in which the voltage recovered: counted as no charge",
 		words.Count(l.pauses.count, "pause", "pauses"), l.pauses.amount)
-	note(LogGap, l.gaps, "%s between rows, %.3g %% of the charge: bridged by a straight line",
-		words.Count(l.gaps.count, "gap", "gaps"), 100*l.gaps.amount/max(l.crossing.q, math.SmallestNonzeroFloat64))
+	if l.gaps.count > 0 {
+		share := l.gaps.amount / max(l.crossing.q, math.SmallestNonzeroFloat64)
+		note(LogGap, l.gaps, "%s between rows, %.3g %% of the charge: bridged by a straight line", words.Count(l.gaps.count, "gap", "gaps"), 100*share)
+		if share > unsureGaps {
+			gaps := &list[len(list)-1]
+			gaps.Doubt, gaps.Text = true, gaps.Text+"; if no rows are missing and the clock jumped, so much is too much"
+		}
+	}
 	note(LogStuck, l.stuck, "%s of equal figures and then a jump, %.0f rows: bridged by a straight line",
 		words.Count(l.stuck.count, "run", "runs"), l.stuck.amount)
 	note(LogDip, l.dips, "%s below the end voltage and back above it: not taken for the end", words.Count(l.dips.count, "dip", "dips"))

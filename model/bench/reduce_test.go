@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"testing"
 
 	"allup/model"
@@ -325,6 +326,28 @@ func TestBurstEndsBeforeRamp(t *testing.T) {
 	}
 	if !slices.ContainsFunc(b.Findings, func(f bench.LogFinding) bool { return f.Code == bench.LogNoRamp }) {
 		t.Errorf("findings %v say nothing of it", b.Findings)
+	}
+}
+
+// TestLongGapsAreDoubted: where over 5 % of the charge lies in gaps the figures are in doubt, for a clock that jumped
+// looks the same.
+func TestLongGapsAreDoubted(t *testing.T) {
+	p := benchPacks(t)[0]
+	for share, doubt := range map[float64]bool{0.045: false, 0.055: true} {
+		rows := dischargeRows(p, bench.Run{})
+		from := len(rows) / 3
+		r := bench.NewDischargeReducer(p.pack, model.UsualProtocol(p.pack.Rated, 4), bench.ReduceSettings{})
+		for _, s := range slices.Delete(rows, from, from+int(share*float64(len(rows)))) {
+			r.Add(s)
+		}
+		d, err := r.Finish()
+		if err != nil {
+			t.Fatal(err)
+		}
+		k := slices.IndexFunc(d.Findings, func(f bench.LogFinding) bool { return f.Code == bench.LogGap })
+		if k < 0 || d.Findings[k].Doubt != doubt || strings.Contains(d.Findings[k].Text, "clock jumped") != doubt {
+			t.Errorf("%.1f %% in a gap: %+v", 100*share, d.Findings)
+		}
 	}
 }
 
