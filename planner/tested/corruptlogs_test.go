@@ -837,7 +837,7 @@ func TestCorruptLogs(t *testing.T) {
 // TestCorruptLogsThatFell are cases of the long run that fell once.
 func TestCorruptLogsThatFell(t *testing.T) {
 	kinds := corruptions()
-	for _, seed := range []uint64{14816} { // a fitted curve with -29 V
+	for _, seed := range []uint64{14816, 10719} { // a fitted curve with -29 V; a clock that jumped by 5.4 % of the charge
 		if o := runCase(t, kinds[seed%uint64(len(kinds))], seed); o.silent() {
 			t.Errorf("seed %d, %s: %s is off by %.1f %% and the verdict says nothing: %v", o.seed, o.kind, o.figure, 100*o.error, o.codes)
 		}
