@@ -2,6 +2,7 @@ package bench_test
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -348,6 +349,31 @@ func TestLongGapsAreDoubted(t *testing.T) {
 		if k < 0 || d.Findings[k].Doubt != doubt || strings.Contains(d.Findings[k].Text, "clock jumped") != doubt {
 			t.Errorf("%.1f %% in a gap: %+v", 100*share, d.Findings)
 		}
+	}
+}
+
+// TestNoiseIsTold: readings that scatter by much put the figures in doubt, by as much as they scatter.
+func TestNoiseIsTold(t *testing.T) {
+	p := benchPacks(t)[0]
+	const milliVolts, percent = 40.0, 9.0 // per cell; of the current
+	r := bench.NewDischargeReducer(p.pack, model.UsualProtocol(p.pack.Rated, 4), bench.ReduceSettings{})
+	for _, s := range dischargeRows(p, bench.Run{VoltageNoise: 4e-3 * milliVolts, CurrentNoise: percent / 100, Source: rand.NewPCG(3, 9)}) {
+		r.Add(s)
+	}
+	d, err := r.Finish()
+	if err != nil {
+		t.Fatal(err)
+	}
+	k := slices.IndexFunc(d.Findings, func(f bench.LogFinding) bool { return f.Code == bench.LogNoisy })
+	if k < 0 || !d.Findings[k].Doubt {
+		t.Fatalf("findings %+v", d.Findings)
+	}
+	var volts, amps float64
+	if _, err := fmt.Sscanf(d.Findings[k].Text, "from row to row the voltage scatters by %f mV per cell and the current by %f %%", &volts, &amps); err != nil {
+		t.Fatalf("%q: %v", d.Findings[k].Text, err)
+	}
+	if math.Abs(volts/milliVolts-1) > 0.15 || math.Abs(amps/percent-1) > 0.15 {
+		t.Errorf("%q; the voltage scatters by %v mV, the current by %v %%", d.Findings[k].Text, milliVolts, percent)
 	}
 }
 
