@@ -64,7 +64,7 @@ func TestBareMass(t *testing.T) {
 		return list
 	}
 	const e Energy = 30_000
-	if got := bareMass(members(e, e*(1+1e-9), e*(1-1e-9))); got != 0 {
+	if got := bareMass(members(e, e*(1+1e-6), e*(1-1e-6))); got != 0 {
 		t.Errorf("of equal energies: %v g", got.Grams())
 	}
 	// A line by hand: 60, 61 and 62 g for 30, 31 and 32 kJ is 30 g for none.
