@@ -125,7 +125,7 @@ func (l *logScan) findings(chemistry model.Chemistry) []LogFinding {
 		note(LogGap, l.gaps, "%s between rows, %.3g %% of the charge: bridged by a straight line", words.Count(l.gaps.count, "gap", "gaps"), 100*share)
 		if share > unsureGaps {
 			gaps := &list[len(list)-1]
-			gaps.Doubt, gaps.Text = true, gaps.Text+"; if no rows are missing and the clock jumped, so much is too much"
+			gaps.Doubt, gaps.Text = true, gaps.Text+"; or the clock jumped there, and capacity and energy are too high by as much"
 		}
 	}
 	note(LogStuck, l.stuck, "%s of equal figures and then a jump, %.0f rows: bridged by a straight line",

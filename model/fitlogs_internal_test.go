@@ -37,8 +37,8 @@ func TestUnfit(t *testing.T) {
 	}
 }
 
-// A curve that traces pull below nothing is none, and the fit says so instead of making it.
-func TestSettleRefusesNoCurve(t *testing.T) {
+// A curve that traces pull below nothing is none; one that is only lower is as much lower.
+func TestReshapedCurve(t *testing.T) {
 	curve, err := CurveOf(LiPo)
 	if err != nil {
 		t.Fatal(err)
@@ -52,24 +52,6 @@ func TestSettleRefusesNoCurve(t *testing.T) {
 	lower, err := curve.reshaped(&linearValues{2: -0.1})
 	if err != nil || math.Abs(float64(lower.At(0.5)-curve.At(0.5))+0.1) > 1e-3 {
 		t.Errorf("0.1 V lower: %v, %v", lower.At(0.5), err)
-	}
-}
-
-// Where packs of a family deliver the same energy but for a rounding, their masses tell nothing of one without.
-func TestBareMass(t *testing.T) {
-	members := func(energies ...Energy) (list []FamilyMember) {
-		for i, e := range energies {
-			list = append(list, FamilyMember{Energy: e, Mass: Mass(0.06 + 0.001*float64(i))})
-		}
-		return list
-	}
-	const e Energy = 30_000
-	if got := bareMass(members(e, e*(1+1e-6), e*(1-1e-6))); got != 0 {
-		t.Errorf("of equal energies: %v g", got.Grams())
-	}
-	// A line by hand: 60, 61 and 62 g for 30, 31 and 32 kJ is 30 g for none.
-	if got := bareMass(members(30_000, 31_000, 32_000)); math.Abs(got.Grams()-30) > 1e-6 {
-		t.Errorf("of a line: %v g, want 30", got.Grams())
 	}
 }
 
@@ -100,7 +82,7 @@ func TestStrayRowsAreLeftOut(t *testing.T) {
 		t.Fatal(err)
 	}
 	c := Circuit{Cells: 4, Curve: curve, Capacity: 650 * MilliAmpH, R0: 0.03, R1: 0.016, Tau: 20}
-	for _, c2 := range []struct {
+	for _, at := range []struct {
 		name  string
 		stray []int // rows
 		out   []int // those that are left out
@@ -115,13 +97,13 @@ func TestStrayRowsAreLeftOut(t *testing.T) {
 		f := newFollower(c)
 		const amps = 8.0
 		for k := range 150 {
-			at := 1.7 * float64(k)
-			q := amps * at
-			f.to(at, amps, q/float64(c.Capacity))
+			now := 1.7 * float64(k)
+			q := amps * now
+			f.to(now, amps, q/float64(c.Capacity))
 			v := 4*float64(curve.At(1-q/float64(c.Capacity))) - f.v1 - float64(c.R0)*amps + 0.012*math.Sin(12.9898*float64(k))
-			trace.Points = append(trace.Points, TracePoint{Time: Time(at), Delivered: Charge(q), Voltage: Voltage(v), Current: amps})
+			trace.Points = append(trace.Points, TracePoint{Time: Time(now), Delivered: Charge(q), Voltage: Voltage(v), Current: amps})
 		}
-		for _, k := range c2.stray {
+		for _, k := range at.stray {
 			trace.Points[k].Voltage -= 0.4
 		}
 		fit := newTraceFit(c, []Trace{trace})
@@ -137,8 +119,8 @@ func TestStrayRowsAreLeftOut(t *testing.T) {
 				out = append(out, k)
 			}
 		}
-		if !slices.Equal(out, c2.out) {
-			t.Errorf("%s: rows %v are left out, want %v", c2.name, out, c2.out)
+		if !slices.Equal(out, at.out) {
+			t.Errorf("%s: rows %v are left out, want %v", at.name, out, at.out)
 		}
 	}
 }
