@@ -11,13 +11,16 @@ const (
 	mostTogether   = 1.30  // of the same
 	togetherTime   = 5.0   // s
 	togetherWindow = 1.0   // s
+	fallsEarly     = 0.4   // s that the voltage may fall before the current comes, or one row
 )
 
 // doubts are findings that no single row shows: voltage and current that do not go together, and a clock that
 // does not go with either. constant says that the load is one that is held.
 func (l *logScan) doubts(blocks []moment, constant bool) []LogFinding {
 	var list []LogFinding
-	if f, ok := l.metersApart(blocks); ok {
+	if f, ok := l.voltageFirst(); ok {
+		list = append(list, f)
+	} else if f, ok := l.metersApart(blocks); ok {
 		list = append(list, f)
 	}
 	if f, ok := l.noisy(blocks); ok {
@@ -54,6 +57,16 @@ func (l *logScan) firstResistance() (r float64, ok bool) {
 	s := l.early[1]
 	r = (rest - float64(s.Voltage)) / math.Abs(float64(s.Current))
 	return r, r > 0
+}
+
+// voltageFirst finds a voltage that falls some rows before the current comes. In one row it may: meters are read in
+// turn.
+func (l *logScan) voltageFirst() (LogFinding, bool) {
+	before := float64(l.fallen) * l.idleEvery
+	if l.fallen < 2 || before < fallsEarly {
+		return LogFinding{}, false
+	}
+	return doubted(LogLag, l.loadedAt.Line, "the voltage falls %.2g s before the current comes, which is here: the two are out of step", before), true
 }
 
 // metersApart compares the resistance in the first rows under load with that after some seconds.

@@ -85,13 +85,15 @@ func (l *logScan) dip(p moment) {
 
 func (l *logScan) dipWindow() float64 { return max(1, 0.01*(l.last.t-l.begin)) }
 
-// sigma is the noise of a moment's voltage, from second differences: for white noise
-// the mean of |a - 2b + c| is 1.954 sigma.
+// secondDifference is the mean of |a - 2b + c| for white noise, in sigma: the root of 6 times that of 2/pi.
+const secondDifference = 1.954
+
+// sigma is the noise of a moment's voltage, from second differences.
 func (l *logScan) sigma() float64 {
 	if l.noiseCount < 5 {
 		return 0
 	}
-	return l.noise / l.noiseCount / 1.954
+	return l.noise / l.noiseCount / secondDifference
 }
 
 // sigmaCurrent is the noise of a moment's current, found the same way.
@@ -99,7 +101,7 @@ func (l *logScan) sigmaCurrent() float64 {
 	if l.noiseCount < 5 {
 		return 0
 	}
-	return l.noiseCurrent / l.noiseCount / 1.954
+	return l.noiseCurrent / l.noiseCount / secondDifference
 }
 
 // strayEnd reports whether the log ends in a single row below the end voltage that

@@ -1,21 +1,29 @@
 package bench
 
 import (
+	"fmt"
 	"math"
 
 	"allup/model"
 )
 
 // Rules for two logs of one pack (own judgement: tests of one pack on one day differ by a few percent of its
-// resistance, and a charger ends within a few millivolts per cell).
+// resistance and by 2 % of its charge, a charger ends within a few millivolts per cell, and the curve is the same).
 const (
-	pairCurrents = 0.3   // relative: loads further apart do not compare
-	pairRest     = 0.025 // V per cell between the voltages at rest
-	pairCell     = 0.006 // V per cell, or
-	pairSag      = 0.07  // of what the load pulls the voltage down by at once, whichever is more
-	pairFast     = 0.77  // of that which is resistance: the rest is charge,
-	pairWhole    = 1.05  // and with the slow part of the resistance
-	pairTrend    = 0.006 // V per cell from the early to the late half
+	pairCurrents = 0.3    // relative: loads further apart do not compare
+	pairRest     = 0.025  // V per cell between the voltages at rest
+	pairCell     = 0.006  // V per cell, or
+	pairSag      = 0.07   // of what the load pulls the voltage down by at once, whichever is more
+	pairOhms     = 0.09   // of the same, where each log counts from its own voltage at rest
+	pairTrend    = 0.005  // V per cell from the first to the last third of the conditioning,
+	pairBend     = 0.0025 // and from the mean of those to the second
+	pairSigmas   = 4      // of noise that may be in either
+	pairLoads    = 0.1    // of what the loads' difference takes, which may be in them, too
+	pairTogether = 1.5    // squares of all these, each as a share of its limit
+	pairFast     = 0.77   // of that which is resistance at first: the rest is charge,
+	pairWhole    = 1.05   // and with the slow part of the resistance
+	pairFrom     = 0.1    // of the conditioning's charge, where the first point is,
+	pairTo       = 0.85   // and the last: all that is near it lies before the ramp
 	pairPoints   = 12
 )
 
@@ -36,28 +44,63 @@ func ComparePair(cells int, d *DischargeReduction, b *BurstReduction) (findings 
 		return nil, false
 	}
 	conditioned := float64(b.ConditioningCurrent) * float64(b.ConditioningTime)
-	var sums [2]float64 // of the early and of the late half
-	var sag, r float64  // of the first point, before the charge counts for much
+	var off [3]float64        // of the discharge from the burst, in each third
+	var sag, r, loads float64 // of the first point, before the charge counts for much
 	for k := range pairPoints {
-		q := conditioned * (0.1 + 0.85*float64(k)/(pairPoints-1))
+		part := float64(k) / (pairPoints - 1)
+		q := conditioned * (pairFrom + (pairTo-pairFrom)*part)
 		v, i, ok := traceAt(d.Trace, q)
 		w, j, also := traceAt(b.Trace, q)
 		if !ok || !also || math.Abs(i/j-1) > pairCurrents {
 			return nil, false
 		}
 		if k == 0 {
-			r = (rest - v) / i
-			sag = rest - w
+			r, sag = (rest-v)/i, rest-w
 		}
-		off := v - w + r*(pairFast+(pairWhole-pairFast)*float64(k)/(pairPoints-1))*(i-j)
-		sums[2*k/pairPoints] += off / (pairPoints / 2)
+		loads = max(loads, r*math.Abs(i-j))
+		off[3*k/pairPoints] += (v - w + r*(pairFast+(pairWhole-pairFast)*part)*(i-j)) / (pairPoints / 3)
 	}
-	most := max(pairCell*n, pairSag*math.Abs(sag))
-	if worst := max(math.Abs(sums[0]), math.Abs(sums[1])); worst > most || math.Abs(sums[1]-sums[0]) > pairTrend*n {
-		return []LogFinding{doubted(LogTwoPacks, 0, "at the same charge the discharge is %+.0f mV from the conditioning of the burst early on and %+.0f mV late, of the %.0f mV that the load takes: the logs are not of one pack in one state, or a meter or a clock is wrong in one of them",
-			1e3*sums[0], 1e3*sums[1], 1e3*sag)}, true
+	noise := math.Hypot(noiseOfMean(d.Trace, conditioned), noiseOfMean(b.Trace, conditioned))
+	within := func(limit, variance float64) float64 { // of the thirds' means, whose variance is three times that of the whole
+		return math.Hypot(math.Hypot(limit*n, pairLoads*loads), pairSigmas*noise*math.Sqrt(3*variance))
+	}
+	early, middle, late := off[0], off[1], off[2]
+	shares := []float64{
+		max(math.Abs(early), math.Abs(middle), math.Abs(late)) / max(pairCell*n, pairSag*math.Abs(sag)),
+		(late - early) / within(pairTrend, 2),
+		(middle - (early+late)/2) / within(pairBend, 1.5),
+	}
+	text := fmt.Sprintf("at the same charge the discharge is %+.0f, %+.0f and %+.0f mV from the conditioning of the burst, early, midway and late, of the %.0f mV that the load takes",
+		1e3*early, 1e3*middle, 1e3*late, 1e3*sag)
+	if d.Trace.Rest > 0 && b.Trace.Rest > 0 {
+		// Each from its own voltage at rest: two packs may meet under load by chance, and differ in what they fell from.
+		fell := float64(d.Trace.Rest-b.Trace.Rest) - (early+middle+late)/3
+		falls := sag - rest + float64(b.Trace.Rest)
+		shares = append(shares, fell/max(pairCell*n, pairOhms*math.Abs(falls)))
+		text += fmt.Sprintf(", and %+.0f mV in what it takes from rest", 1e3*fell)
+	}
+	worst, together := 0.0, 0.0
+	for _, s := range shares {
+		worst, together = max(worst, math.Abs(s)), together+s*s
+	}
+	if worst > 1 || together > pairTogether {
+		return []LogFinding{doubted(LogTwoPacks, 0, "%s: the logs are not of one pack in one state, or a meter or a clock is wrong in one of them", text)}, true
 	}
 	return nil, true
+}
+
+// noiseOfMean is the noise of the mean voltage up to a charge, one sigma, from second differences.
+func noiseOfMean(t model.Trace, until float64) float64 {
+	p := t.Points
+	sum, n := 0.0, 0.0
+	for k := 2; k < len(p) && float64(p[k].Delivered) <= until; k++ {
+		sum += math.Abs(float64(p[k-2].Voltage - 2*p[k-1].Voltage + p[k].Voltage))
+		n++
+	}
+	if n == 0 {
+		return 0
+	}
+	return sum / n / secondDifference / math.Sqrt(n)
 }
 
 // traceAt is voltage and current when a charge has been delivered: straight lines through the points around it.

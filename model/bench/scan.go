@@ -20,6 +20,8 @@ type TestedPack struct {
 const (
 	sustainedRows = 3    // rows of current that make a load
 	idleCurrent   = 0.02 // of 1 C; more is a load
+	leastSag      = 0.04 // V per cell that a load pulls down by, for its beginning to be seen in the voltage
+	fallsFirst    = 0.3  // of that, in a row without a current: the load had come on
 	stepUp        = 10   // a load that grows by this was a meter's offset before
 	loadOff       = 0.5  // of the current in the row before; less is no load
 	glitchVoltage = 0.03 // of the voltage
@@ -85,6 +87,7 @@ type logScan struct {
 	idleEvery float64           // usual interval of rows without load; 0 where there is one only
 	idleGap   float64           // from the last row without load to the first under it
 	unlogged  float64           // s of the load before its first row that no row tells of
+	fallen    int               // the last rows without a current in which the voltage had fallen as under load
 	starting  [sustainedRows]Sample
 	starts    int
 	grown     [sustainedRows]Sample
@@ -222,6 +225,18 @@ func (l *logScan) restVoltage() (v float64, ok bool) {
 	return (last[(n-1)/2] + last[n/2]) / 2, true
 }
 
+// fallenAtRest is how many of the last rows at rest have a good part of the fall to the first voltage under load.
+func (l *logScan) fallenAtRest(loaded float64) (rows int) {
+	rest, _ := l.restVoltage()
+	if rest-loaded < leastSag*l.cells {
+		return 0
+	}
+	for rows < min(l.idleRows, restRows) && rest-l.idleVolts[(l.idleRows-1-rows)%restRows] > fallsFirst*(rest-loaded) {
+		rows++
+	}
+	return rows
+}
+
 // start begins the load at its first rows. The load counts from the last row without
 // it, as far as that row is not further back than two intervals: testers write a
 // last row when the step ends. Where it is much further back than rows come, with load or without,
@@ -246,6 +261,7 @@ func (l *logScan) start(rows [sustainedRows]Sample) {
 		}
 	}
 	l.begin = t - earlier
+	l.fallen = l.fallenAtRest(v)
 	l.loadedAt = first
 	l.interval = float64(rows[1].Time - first.Time)
 	l.last = moment{t: t, v: v, i: i, q: i * earlier, e: i * v * earlier, line: first.Line}

@@ -180,6 +180,10 @@ type corruption struct {
 	do   func(c *benchCase)
 }
 
+// hidden is the kind of which no log tells. It is in the table, and must never be silently wrong by more than 20 %, but
+// does not count among the silent cases.
+const hidden = "another pack's log, alike in the conditioning"
+
 // rows changes one of the two logs or both, each from a row on; where is between 0 and 1 of the test under load.
 func (c *benchCase) one(do func(rows []bench.Sample) []bench.Sample) {
 	if c.r.IntN(2) == 0 {
@@ -214,14 +218,67 @@ func (c *benchCase) midway(rows []bench.Sample) int {
 	return a + int(uniform(c.r, 0.1, 0.85)*float64(b-a))
 }
 
-// stranger is another pack of the same label, further from this one than a pack is from itself.
+// stranger is another pack of the same label, further from this one than a pack is from itself: in capacity or
+// resistance, and in what its logs show.
 func (c *benchCase) stranger() model.Circuit {
+	for {
+		if o := c.drawOther(); c.apart(o) >= asFromItself {
+			return o
+		}
+	}
+}
+
+// likeness is a stranger that behaves like this pack as long as the two logs of a pack can be compared: the
+// nearest of many.
+func (c *benchCase) likeness() model.Circuit {
+	nearest := c.drawOther()
+	for range 300 {
+		if o := c.drawOther(); c.apart(o) < c.apart(nearest) {
+			nearest = o
+		}
+	}
+	return nearest
+}
+
+func (c *benchCase) drawOther() model.Circuit {
 	for {
 		o := drawPack(c.r, c.chemistry, c.cells, c.rated)
 		q, r := float64(o.Capacity/c.circuit.Capacity), float64((o.R0+o.R1)/(c.circuit.R0+c.circuit.R1))
 		if math.Abs(q-1) > 0.08 || math.Abs(r-1) > 0.12 {
 			return o
 		}
+	}
+}
+
+// asFromItself is how far a pack may be from itself on another day, of what the load pulls its voltage down by: 7 %
+// of its resistance is what 4 or 5 degrees make (from memory).
+const asFromItself = 0.07
+
+// apart is the greatest difference between the voltages of this pack and another one, without noise, at rest and at the
+// same charge in the conditioning, of what the load takes. That is all that a discharge and a burst have in common.
+func (c *benchCase) apart(o model.Circuit) (most float64) {
+	i := c.protocol.ConditioningCurrent
+	under := func(pack model.Circuit, t model.Time) float64 {
+		slow := model.Resistance(1 - math.Exp(-float64(t/pack.Tau)))
+		s := 1 - float64(i)*float64(t)/float64(pack.Capacity)
+		return float64(c.cells)*float64(pack.Curve.At(s)+pack.Shift) - float64(pack.R0+pack.R1*slow)*float64(i)
+	}
+	rest := func(pack model.Circuit) float64 { return float64(c.cells) * float64(pack.Curve.At(1)+pack.Shift) }
+	most = math.Abs(rest(o) - rest(c.circuit))
+	for k := range 20 {
+		t := c.protocol.ConditioningTime * model.Time(k) / 19
+		most = max(most, math.Abs(under(o, t)-under(c.circuit, t)))
+	}
+	return most / (float64(c.circuit.R0+c.circuit.R1) * float64(i))
+}
+
+// swapFor takes one of the two logs from another pack.
+func (c *benchCase) swapFor(o model.Circuit) {
+	d, b := c.logs(o, o)
+	if c.r.IntN(2) == 0 {
+		c.discharge = d
+	} else {
+		c.burst = b
 	}
 }
 
@@ -532,15 +589,8 @@ func corruptions() []corruption {
 				c.discharge, c.burst = c.burst, c.discharge
 			}
 		}},
-		{"another pack's log, same label", func(c *benchCase) {
-			o := c.stranger()
-			d, b := c.logs(o, o)
-			if c.r.IntN(2) == 0 {
-				c.discharge = d
-			} else {
-				c.burst = b
-			}
-		}},
+		{"another pack's log, same label", func(c *benchCase) { c.swapFor(c.stranger()) }},
+		{hidden, func(c *benchCase) { c.swapFor(c.likeness()) }},
 		{"another pack's log, other label", func(c *benchCase) {
 			o := *c
 			for o.rated == c.rated {
@@ -792,7 +842,9 @@ func runCase(t testing.TB, kind corruption, seed uint64) outcome {
 // What nobody can tell from a log alone is not among the kinds: both meters of a bench wrong by less than their
 // usual accuracy from the first row to the last (current 5 %, voltage 4 %; of one log alone 1 %), a clock that is
 // wrong by less than 12 % throughout, another pack of the same label that is within 8 % of capacity and
-// 12 % of resistance, or takes over in the middle of a log within 30 mV per cell.
+// 12 % of resistance, or takes over in the middle of a log within 30 mV per cell. Another pack that
+// behaves like this one where its two logs can be compared, to 7 % of what the load takes from rest to the end of the conditioning, is a
+// kind of its own, which is shown and not counted.
 func TestCorruptLogs(t *testing.T) {
 	kinds := corruptions()
 	if len(kinds) < 26 {
@@ -817,19 +869,22 @@ func TestCorruptLogs(t *testing.T) {
 	}
 	wait.Wait()
 	showOutcomes(t, outcomes)
-	silent := 0
+	silent, unseen := 0, 0
 	for _, o := range outcomes {
 		switch {
 		case o.kind == "nothing" && (o.refused || o.wrong() || o.doubtful):
 			t.Errorf("seed %d: undamaged logs: refused %v, doubtful %v, %s off by %.1f %%: %v", o.seed, o.refused, o.doubtful, o.figure, 100*o.error, o.codes)
 		case o.silent() && !(o.error <= grosslyWrong):
 			t.Errorf("seed %d, %s: %s is off by %.1f %% and the verdict says nothing: %v", o.seed, o.kind, o.figure, 100*o.error, o.codes)
+		case o.silent() && o.kind == hidden:
+			unseen++
 		case o.silent():
 			silent++
 			t.Logf("seed %d, %s: %s is off by %.1f %% and the verdict says nothing: %v", o.seed, o.kind, o.figure, 100*o.error, o.codes)
 		}
 	}
-	if silent > cases/silentOf {
+	t.Logf("%d of %d are of another pack that nobody can tell", unseen, cases)
+	if silent > 0 && silent*silentOf >= cases {
 		t.Errorf("%d of %d cases are silently wrong by more than %g %%, want fewer than 1 in %d", silent, cases, 100*wrongBy, silentOf)
 	}
 }
@@ -837,8 +892,20 @@ func TestCorruptLogs(t *testing.T) {
 // TestCorruptLogsThatFell are cases of the long run that fell once.
 func TestCorruptLogsThatFell(t *testing.T) {
 	kinds := corruptions()
-	for _, seed := range []uint64{14816, 10719} { // a fitted curve with -29 V; a clock that jumped by 5.4 % of the charge
-		if o := runCase(t, kinds[seed%uint64(len(kinds))], seed); o.silent() {
+	for _, c := range []struct {
+		kind string
+		seed uint64
+	}{
+		{"decimal point lost", 14816}, // a fitted curve with -29 V
+		{"clock jumps", 10719},        // by 5.4 % of the charge
+		// Beside the beginning of the ramp, where current and voltage bend:
+		{"voltage offset changes", 1941}, {"current offset changes", 6307}, {"current gain changes", 12594},
+		{"current and voltage out of step", 10339}, {"current and voltage out of step", 17879},
+		{"rows missing, clock closed up", 18276},  // beside the knee of the curve
+		{"another pack's log, same label", 15893}, // within a few millivolts under load, not from rest
+	} {
+		kind := kinds[slices.IndexFunc(kinds, func(k corruption) bool { return k.name == c.kind })]
+		if o := runCase(t, kind, c.seed); o.silent() {
 			t.Errorf("seed %d, %s: %s is off by %.1f %% and the verdict says nothing: %v", o.seed, o.kind, o.figure, 100*o.error, o.codes)
 		}
 	}
