@@ -39,6 +39,13 @@ func burstRows(p benchPack, run bench.Run) []bench.Sample {
 	return run.Burst(p.circuit, model.UsualProtocol(p.pack.Rated, p.pack.Cells))
 }
 
+// burstBeyond is the usual burst of a tester that goes on below the end voltage.
+func burstBeyond(p benchPack, run bench.Run) []bench.Sample {
+	protocol := model.UsualProtocol(p.pack.Rated, p.pack.Cells)
+	protocol.BurstEndPerCell -= 0.3
+	return run.Burst(p.circuit, protocol)
+}
+
 // TestReduceMeetsSimulator compares reductions of generated logs with the simulator,
 // which steps in charge, and with the burst test's closed form.
 func TestReduceMeetsSimulator(t *testing.T) {
@@ -458,5 +465,80 @@ func TestReduceAnyBench(t *testing.T) {
 	}
 	if refused > seeds/20 {
 		t.Errorf("%d of %d refused", refused, seeds)
+	}
+}
+
+// A voltage that falls some rows before the current comes is out of step with it, and the burst is as much too low; in
+// one row, or for less than 0.4 s, it is only read a little later.
+func TestVoltageFallsFirst(t *testing.T) {
+	p := benchPacks(t)[0]
+	for _, c := range []struct {
+		interval model.Time
+		rows     int
+		doubt    string
+	}{
+		{0.25, 0, ""}, {0.25, 1, ""}, {0.25, 2, "the voltage falls 0.5 s before the current comes"},
+		{0.1, 3, ""}, {0.1, 5, "the voltage falls 0.5 s before the current comes"},
+		{1, 1, ""}, {1, 2, "the voltage falls 2 s before the current comes"},
+	} {
+		rows := burstBeyond(p, bench.Run{Interval: c.interval, Rest: 4})
+		late := slices.Clone(rows)
+		first := slices.IndexFunc(rows, func(s bench.Sample) bool { return s.Current > 0 })
+		for k := range late {
+			late[k].Current = rows[max(0, k-c.rows)].Current
+		}
+		b, err := reduceBurst(p, late)
+		if err != nil {
+			t.Fatal(err)
+		}
+		said := ""
+		for _, f := range b.Findings {
+			if f.Code == bench.LogLag && f.Doubt {
+				said += f.Text
+				if want := rows[first+c.rows].Line; f.Line != want {
+					t.Errorf("%d rows of %v s: line %d, want %d", c.rows, c.interval, f.Line, want)
+				}
+			}
+		}
+		if (said != "") != (c.doubt != "") || !strings.HasPrefix(said, c.doubt) {
+			t.Errorf("%d rows of %v s: %q, want %q", c.rows, c.interval, said, c.doubt)
+		}
+	}
+}
+
+// A step of a meter is seen beside the beginning of the ramp, too, where current and voltage bend; what is no step is not.
+func TestStepBesideTheRamp(t *testing.T) {
+	p := benchPacks(t)[0]
+	protocol := model.UsualProtocol(p.pack.Rated, p.pack.Cells)
+	amps := float64(protocol.ConditioningCurrent)
+	for _, c := range []struct {
+		name        string
+		after       model.Time // the ramp's beginning
+		volts, gain float64    // per cell; what is added, and of the current
+		doubt       bool
+	}{
+		{"nothing", 0, 0, 0, false},
+		{"voltage at the ramp", 0, 0.02, 0, true},
+		{"voltage in the ramp", 2, 0.02, 0, true},
+		{"voltage before the ramp", -2, -0.02, 0, true},
+		{"current at the ramp", 0, 0, 0.1, true},
+		{"current in the ramp", 1, 0, 0.1, true},
+		{"current before the ramp", -1, 0, -0.1, true},
+	} {
+		rows := burstBeyond(p, bench.Run{Interval: 0.25})
+		on := rows[slices.IndexFunc(rows, func(s bench.Sample) bool { return s.Current > 0 })].Time
+		for k := range rows {
+			if s := &rows[k]; s.Current > 0 && s.Time >= on+protocol.ConditioningTime+c.after {
+				s.Voltage += model.Voltage(c.volts * float64(p.pack.Cells))
+				s.Current += model.Current(c.gain * amps)
+			}
+		}
+		b, err := reduceBurst(p, rows)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := slices.ContainsFunc(b.Findings, func(f bench.LogFinding) bool { return f.Code == bench.LogStep && f.Doubt }); got != c.doubt {
+			t.Errorf("%s: a doubt %v, want %v: %v", c.name, got, c.doubt, b.Findings)
+		}
 	}
 }

@@ -51,6 +51,8 @@ type ReducedPack struct {
 	Remarks []planner.Remark // findings and warnings, in the order of the pipeline
 	Doubts  []planner.Remark // those of the remarks after which the figures may be wrong
 	Unread  []error          // files that could not be read; they are among Failed, too
+
+	sources []logSource // that were read
 }
 
 // ReduceBench reduces the logs of every pack of a bench. A pack whose logs cannot be
@@ -69,6 +71,7 @@ func ReduceBench(b *catalog.Bench, logs fs.FS, known *catalog.Catalogue, progres
 			progress(i+1, len(packs))
 		}
 	}
+	doubtSameLogs(packs)
 	return packs, nil
 }
 
@@ -85,7 +88,6 @@ type reading struct {
 	pack     bench.TestedPack
 	ran      []discharged  // in the order of the bench file until chooseDischarge
 	traces   []model.Trace // of the burst
-	sources  []logSource
 	date     string
 }
 
