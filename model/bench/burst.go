@@ -56,8 +56,12 @@ func (r *BurstReducer) Finish() (BurstReduction, error) {
 		Trace: l.trace(blocks),
 	}
 	h := findRamp(append(slices.Clip(blocks), end))
-	if i, ok := h.currentAt(end, blocks); ok {
+	rowNoise := l.sigmaCurrent() * end.i * (end.t - l.begin) / end.q // as it is at the end
+	i, sigma, straight := h.currentAt(end, blocks, rowNoise)
+	if straight {
 		b.Current, b.Power = model.Current(i), model.Power(i*l.end)
+	} else { // the rows of a second
+		i, sigma = end.i, rowNoise/math.Sqrt(max(1, 1/l.straddle))
 	}
 	b.InRamp, b.Ramp = h.ramp > 0, h.ramp
 	b.ConditioningCurrent = model.Current(h.level)
@@ -70,7 +74,10 @@ func (r *BurstReducer) Finish() (BurstReduction, error) {
 	b.ConditioningShare = float64(b.ConditioningCurrent) * float64(b.ConditioningTime) / float64(r.pack.Rated)
 	b.Findings = append(l.findings(r.pack.Chemistry), r.protocolFindings(b)...)
 	b.Findings = append(b.Findings, l.doubts(blocks, false)...)
-	if h.flattens(blocks, end, l.sigma(), l.sigmaCurrent()*end.i*(end.t-l.begin)/end.q) {
+	if b.InRamp && b.End.CurrentStep <= unsureStep && sigma > unsureCurrent*i {
+		b.Findings = append(b.Findings, doubted(LogNoisy, 0, "the ramp has so few and so noisy rows that the current at its end is known to +- %.2g %% only (one sigma)", 100*sigma/i))
+	}
+	if h.flattens(blocks, end, l.sigma(), rowNoise) {
 		b.Findings = append(b.Findings, doubted(LogFlatRamp, b.End.Line, "current or voltage stand still just before the burst end voltage, in the middle of the ramp: load or meter are at their limit, or the logger hung"))
 	}
 	SortFindings(b.Findings)
@@ -126,7 +133,7 @@ func (r *BurstReducer) protocolFindings(b BurstReduction) []LogFinding {
 	}
 	if b.End.CurrentStep > 0.03 && b.End.Interval >= shortestExtrapolation {
 		list = append(list, noted(LogSparse, b.End.Line,
-			"%.2g s between the rows around the end voltage, in which the current changed by %.2g %%", float64(b.End.Interval), 100*b.End.CurrentStep))
+			"%.2g s between the rows around the end voltage, in which the current changed by %.2g %%", float64(b.End.Interval), 100*b.End.CurrentStep).in(b.End.CurrentStep > unsureStep))
 	}
 	return list
 }
@@ -138,31 +145,42 @@ type hinge struct {
 	ramp  float64 // A/s; 0 where there is none
 }
 
-// straightRamp is how far from its line a row of a straight ramp may be.
-const straightRamp = 0.05
+// straightRamp is how far from its line a row of a straight ramp may be, of the current; noisy rows may be further.
+const (
+	straightRamp = 0.05
+	rampSigmas   = 3
+)
 
-// currentAt is the current at the end of a straight ramp, from the whole of it: the rows
+// What makes the current at the end of a burst doubtful.
+const (
+	unsureStep    = 0.15  // of the current, between the rows around the end: a straight line between them misses by a quarter of it
+	unsureCurrent = 0.017 // one sigma, of the current: three are 5 %
+)
+
+// currentAt is the current at the end of a straight ramp and its standard error, from the whole of it: the rows
 // around the end are few, and one of them may be wrong. ok is false where the ramp is too short, or
 // more than a few of its rows are off a straight line.
-func (h hinge) currentAt(end moment, blocks []moment) (i float64, ok bool) {
+// The noise of a block is given.
+func (h hinge) currentAt(end moment, blocks []moment, noise float64) (i, sigma float64, ok bool) {
 	if h.ramp <= 0 {
-		return 0, false
+		return 0, 0, false
 	}
 	count := 0.0 // of the blocks in the ramp
 	for pass := range 2 {
 		var line lineFit
 		for _, b := range blocks {
-			if b.t > h.at && (pass == 0 || math.Abs(b.i-i-h.ramp*(b.t-end.t)) < straightRamp*i) {
+			if b.t > h.at && (pass == 0 || math.Abs(b.i-i-h.ramp*(b.t-end.t)) < max(straightRamp*i, rampSigmas*noise)) {
 				line.add(b.t-end.t, b.i)
 			}
 		}
 		var slope float64
 		if i, slope, ok = line.fit(); !ok || line.n < 8 || line.n < 0.85*count {
-			return 0, false
+			return 0, 0, false
 		}
 		h.ramp, count = slope, line.n
+		sigma = max(noise, math.Sqrt(line.sse()/(line.n-2))) * math.Sqrt(line.xx/(line.n*line.xx-line.x*line.x))
 	}
-	return i, true
+	return i, sigma, true
 }
 
 // flattens reports whether current or voltage have come to rest before the end, while they should go on: in the

@@ -542,3 +542,46 @@ func TestStepBesideTheRamp(t *testing.T) {
 		}
 	}
 }
+
+// The current at the end of a burst is doubted where the rows do not tell it: far apart, or too noisy for their number.
+func TestBurstEndUnsure(t *testing.T) {
+	p := benchPacks(t)[0]
+	for _, c := range []struct {
+		name  string
+		run   bench.Run
+		every int // of the rows is kept
+		doubt bench.LogCode
+	}{
+		{"usual", bench.Run{}, 1, ""},
+		{"a row a second", bench.Run{Interval: 1}, 1, ""},
+		{"a row in 4 s", bench.Run{}, 40, ""},
+		{"a row in 8 s", bench.Run{}, 80, bench.LogSparse},
+		{"5.5 % of noise, many rows", bench.Run{CurrentNoise: 0.055, Source: rand.NewPCG(3, 1)}, 1, ""},
+		{"5.5 % of noise, a row a second", bench.Run{Interval: 1, CurrentNoise: 0.055, Source: rand.NewPCG(3, 1)}, 1, bench.LogNoisy},
+		{"2 % of noise, a row a second", bench.Run{Interval: 1, CurrentNoise: 0.02, Source: rand.NewPCG(3, 1)}, 1, ""},
+	} {
+		var rows []bench.Sample
+		for k, s := range burstBeyond(p, c.run) {
+			if k%c.every == 0 {
+				rows = append(rows, s)
+			}
+		}
+		b, err := reduceBurst(p, rows)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var doubts []bench.LogCode
+		for _, f := range b.Findings {
+			if f.Doubt && (f.Code == bench.LogSparse || f.Code == bench.LogNoisy) {
+				doubts = append(doubts, f.Code)
+			}
+		}
+		want := []bench.LogCode{c.doubt}
+		if c.doubt == "" {
+			want = nil
+		}
+		if !slices.Equal(doubts, want) {
+			t.Errorf("%s: doubts %v, want %v: %v", c.name, doubts, want, b.Findings)
+		}
+	}
+}

@@ -40,7 +40,7 @@ func TestUnexpectedErrors(t *testing.T) {
 // at last only how many there are.
 func TestSource(t *testing.T) {
 	logs := func(n int) *reading {
-		r := &reading{}
+		r := &reading{ReducedPack: &ReducedPack{}}
 		for range n {
 			r.sources = append(r.sources, logSource{"logs/some-pack-of-a-name.csv", strings.Repeat("0123456789abcdef", 4)})
 		}
