@@ -77,7 +77,7 @@ func ComparePair(cells int, d *DischargeReduction, b *BurstReduction) (findings 
 		fell := float64(d.Trace.Rest-b.Trace.Rest) - (early+middle+late)/3
 		falls := sag - rest + float64(b.Trace.Rest)
 		shares = append(shares, fell/max(pairCell*n, pairOhms*math.Abs(falls)))
-		text += fmt.Sprintf(", and %+.0f mV in what it takes from rest", 1e3*fell)
+		text += fmt.Sprintf("; counted from each log's own rest it takes %.0f mV in the discharge and %.0f mV in the burst", 1e3*(falls+fell), 1e3*falls)
 	}
 	worst, together := 0.0, 0.0
 	for _, s := range shares {

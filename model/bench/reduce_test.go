@@ -585,3 +585,35 @@ func TestBurstEndUnsure(t *testing.T) {
 		}
 	}
 }
+
+// Two logs of one pack are of one pack also where their loads are a fifth apart, and its state is as another day's: 2 % of its
+// resistance and 1 % of its charge. A pair of which one log is missing is not compared.
+func TestPairOfOnePack(t *testing.T) {
+	for _, p := range benchPacks(t) {
+		protocol := model.UsualProtocol(p.pack.Rated, p.pack.Cells)
+		other := p
+		other.circuit.R0 *= 1.02
+		other.circuit.R1 *= 1.02
+		other.circuit.Capacity *= 0.99
+		b, err := reduceBurst(other, burstRows(other, bench.Run{}))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, c := range []float64{12.5, 15, 18.5} {
+			load := model.ConstantPower(model.Power(c / 15 * float64(protocol.DischargePower)))
+			d, err := reduceDischarge(p, bench.Run{}.Discharge(p.circuit, load, protocol.DischargeEndPerCell))
+			if err != nil {
+				t.Fatal(err)
+			}
+			if list, known := bench.ComparePair(p.pack.Cells, &d, &b); !known || len(list) > 0 {
+				t.Errorf("%s at %v C: %v, known %v", p.name, c, list, known)
+			}
+			if _, known := bench.ComparePair(p.pack.Cells, &d, nil); known {
+				t.Error("a discharge alone was compared")
+			}
+		}
+		if _, known := bench.ComparePair(p.pack.Cells, nil, &b); known {
+			t.Error("a burst alone was compared")
+		}
+	}
+}
