@@ -48,15 +48,15 @@ func (l *logScan) check() error {
 	switch {
 	case l.refused != nil:
 		return l.refused
+	case l.sudden.line > 0:
+		return &LogError{LogSuddenEnd, l.sudden.line, fmt.Sprintf(
+			"the voltage jumps from %.4g V to %.4g V here, over the end voltage of %.4g V: that is no end of a discharge; did the columns change, or the pack come off?", l.suddenFrom, l.sudden.v, l.end)}
 	case !l.crossed:
 		msg := fmt.Sprintf("the load ends here at %.4g V, %.3f V per cell: the end voltage of %.4g V per cell is not reached", l.last.v, l.last.v/l.cells, l.end/l.cells)
 		if l.same >= stuckRows {
 			msg += fmt.Sprintf("; the figures have not changed since line %d", l.sameFrom.line)
 		}
 		return &LogError{LogNoEnd, l.last.line, msg}
-	case l.sudden.line > 0:
-		return &LogError{LogSuddenEnd, l.sudden.line, fmt.Sprintf(
-			"the voltage jumps from %.4g V to %.4g V here, over the end voltage of %.4g V: that is no end of a discharge; did the columns change, or the pack come off?", l.suddenFrom, l.sudden.v, l.end)}
 	case l.unlogged*l.usualAtStart() > missingShare*l.crossing.q:
 		return &LogError{LogMissing, l.loadedAt.Line, fmt.Sprintf(
 			"there are no rows for %.3g s before this one, in which the load came on: up to %.3g %% of the charge is in them, %.3g %% is the most", l.unlogged, 100*l.unlogged*l.usualAtStart()/l.crossing.q, 100*missingShare)}

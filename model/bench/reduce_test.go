@@ -617,3 +617,27 @@ func TestPairOfOnePack(t *testing.T) {
 		}
 	}
 }
+
+// A log whose last row alone is below the end voltage, out of the blue, has no end: the voltmeter hung before, or hangs
+// there. Rows so far apart that a pack may fall as much from one to the next are another case.
+func TestStrayLastRow(t *testing.T) {
+	p := benchPacks(t)[0]
+	for _, c := range []struct {
+		interval model.Time
+		code     bench.LogCode
+	}{{0.1, bench.LogSuddenEnd}, {0.5, bench.LogSuddenEnd}, {20, ""}} {
+		rows := dischargeRows(p, bench.Run{Interval: c.interval})
+		first := slices.IndexFunc(rows, func(s bench.Sample) bool { return s.Current > 0 })
+		cut := first + int(70/c.interval)
+		rows = rows[:cut+1]
+		rows[cut].Voltage *= 0.6
+		_, err := reduceDischarge(p, rows)
+		refusal, _ := errors.AsType[*bench.LogError](err)
+		switch {
+		case c.code == "" && refusal != nil && refusal.Code == bench.LogSuddenEnd:
+			t.Errorf("a row in %v s: %v", c.interval, err)
+		case c.code != "" && (refusal == nil || refusal.Code != c.code || refusal.Line != rows[cut].Line):
+			t.Errorf("a row in %v s: %v, want %s in line %d", c.interval, err, c.code, rows[cut].Line)
+		}
+	}
+}

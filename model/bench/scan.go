@@ -504,10 +504,14 @@ func (l *logScan) finish() error {
 	}
 	l.same = stuck // check says since when
 	l.flushBin()
-	if l.state != ended && l.below > 0 && !l.strayEnd() {
-		l.endHere()
+	if l.state != ended && l.below > 0 {
+		if l.strayEnd() && l.at(l.belowFirst).q-l.at(l.belowFirst-1).q < suddenCharge*3600*l.oneC {
+			l.sudden, l.suddenFrom = l.at(l.belowFirst), l.at(l.belowFirst-1).v
+		} else {
+			l.endHere()
+		}
 	}
-	if l.state != ended && !l.beganBelow && l.points >= 2 {
+	if l.state != ended && !l.beganBelow && l.sudden.line == 0 && l.points >= 2 {
 		l.endBetweenRows()
 	}
 	if err := l.check(); err != nil {

@@ -902,6 +902,9 @@ func TestCorruptLogsThatFell(t *testing.T) {
 		{"voltage offset changes", 1941}, {"current offset changes", 6307}, {"current gain changes", 12594},
 		{"current and voltage out of step", 10339}, {"current and voltage out of step", 17879},
 		{"rows missing, clock closed up", 18276},  // beside the knee of the curve
+		{"logger stuck", 4006},                    // over the end of the ramp
+		{"voltage stuck", 3014515},                // until the last row, which is below the end voltage
+		{"noisy current", 11476},                  // by 6 %, a row a second
 		{"another pack's log, same label", 15893}, // within a few millivolts under load, not from rest
 	} {
 		kind := kinds[slices.IndexFunc(kinds, func(k corruption) bool { return k.name == c.kind })]
