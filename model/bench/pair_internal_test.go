@@ -48,9 +48,9 @@ func pairOf(rest float64, under func(part float64) float64) (*DischargeReduction
 }
 
 // The voltages of two logs may be apart by so much at the same charge: in all, from the first third to the last, in the
-// second from the mean of those, from each log's own rest, and by no more than a share of these together. The points lie
-// from 10 to 85 % of the conditioning's charge, at the first of which the load takes 210 mV of the higher voltage at rest: 14.7
-// mV are 7 % of it, and 15.8 mV where that is as much higher.
+// second from the mean of those, from each log's own rest, and by no more than a share of these together. The points
+// lie from 10 to 85 % of the conditioning's charge, at the first of which the load takes 210 mV of the higher voltage
+// at rest: 14.7 mV are 7 % of it, and 15.8 mV where that is as much higher.
 func TestPairLimits(t *testing.T) {
 	const mV = 1e-3
 	// Thirds' means are at 0.202, 0.475 and 0.748 of the charge.
@@ -101,9 +101,9 @@ func TestPairWithoutRest(t *testing.T) {
 	}
 }
 
-// Noise of the logs widens what may be between thirds, by 4 sigmas of it: 7 mV of trend, where 5 may be, need 4.9 mV. The
-// noise here is of one size up and down, of which second differences make 4 sizes and 2.05 sigma a row; the mean of 99 rows
-// has 0.206 sizes, and what is between two thirds of them sqrt(6) times as much: 2.4 mV a row are enough.
+// Noise of the logs widens what may be between thirds, by 4 sigmas of it: 7 mV of trend, where 5 may be, need 4.9 mV.
+// The noise here is of one size up and down, of which second differences make 4 sizes and 2.05 sigma a row; the mean
+// of 99 rows has 0.206 sizes, and what is between two thirds of them sqrt(6) times as much: 2.4 mV a row are enough.
 func TestPairNoise(t *testing.T) {
 	const trend = 0.748 - 0.202
 	noisy := func(size float64) func(part float64) float64 {

@@ -477,9 +477,13 @@ func TestVoltageFallsFirst(t *testing.T) {
 		rows     int
 		doubt    string
 	}{
-		{0.25, 0, ""}, {0.25, 1, ""}, {0.25, 2, "the voltage falls 0.5 s before the current comes"},
-		{0.1, 3, ""}, {0.1, 5, "the voltage falls 0.5 s before the current comes"},
-		{1, 1, ""}, {1, 2, "the voltage falls 2 s before the current comes"},
+		{0.25, 0, ""},
+		{0.25, 1, ""},
+		{0.25, 2, "the voltage falls 0.5 s before the current comes"},
+		{0.1, 3, ""},
+		{0.1, 5, "the voltage falls 0.5 s before the current comes"},
+		{1, 1, ""},
+		{1, 2, "the voltage falls 2 s before the current comes"},
 	} {
 		rows := burstBeyond(p, bench.Run{Interval: c.interval, Rest: 4})
 		late := slices.Clone(rows)
@@ -506,7 +510,8 @@ func TestVoltageFallsFirst(t *testing.T) {
 	}
 }
 
-// A step of a meter is seen beside the beginning of the ramp, too, where current and voltage bend; what is no step is not.
+// A step of a meter is seen beside the beginning of the ramp, too, where current and voltage bend; what is no step is
+// not.
 func TestStepBesideTheRamp(t *testing.T) {
 	p := benchPacks(t)[0]
 	protocol := model.UsualProtocol(p.pack.Rated, p.pack.Cells)
@@ -586,8 +591,8 @@ func TestBurstEndUnsure(t *testing.T) {
 	}
 }
 
-// Two logs of one pack are of one pack also where their loads are a fifth apart, and its state is as another day's: 2 % of its
-// resistance and 1 % of its charge. A pair of which one log is missing is not compared.
+// Two logs of one pack are of one pack also where their loads are a fifth apart, and its state is as another day's: 2
+// % of its resistance and 1 % of its charge. A pair of which one log is missing is not compared.
 func TestPairOfOnePack(t *testing.T) {
 	for _, p := range benchPacks(t) {
 		protocol := model.UsualProtocol(p.pack.Rated, p.pack.Cells)

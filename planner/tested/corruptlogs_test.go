@@ -843,8 +843,8 @@ func runCase(t testing.TB, kind corruption, seed uint64) outcome {
 // usual accuracy from the first row to the last (current 5 %, voltage 4 %; of one log alone 1 %), a clock that is
 // wrong by less than 12 % throughout, another pack of the same label that is within 8 % of capacity and
 // 12 % of resistance, or takes over in the middle of a log within 30 mV per cell. Another pack that
-// behaves like this one where its two logs can be compared, to 7 % of what the load takes from rest to the end of the conditioning, is a
-// kind of its own, which is shown and not counted.
+// behaves like this one where its two logs can be compared, to 7 % of what the load takes from rest to the end of the
+// conditioning, is a kind of its own, which is shown and not counted.
 func TestCorruptLogs(t *testing.T) {
 	kinds := corruptions()
 	if len(kinds) < 26 {
@@ -899,8 +899,11 @@ func TestCorruptLogsThatFell(t *testing.T) {
 		{"decimal point lost", 14816}, // a fitted curve with -29 V
 		{"clock jumps", 10719},        // by 5.4 % of the charge
 		// Beside the beginning of the ramp, where current and voltage bend:
-		{"voltage offset changes", 1941}, {"current offset changes", 6307}, {"current gain changes", 12594},
-		{"current and voltage out of step", 10339}, {"current and voltage out of step", 17879},
+		{"voltage offset changes", 1941},
+		{"current offset changes", 6307},
+		{"current gain changes", 12594},
+		{"current and voltage out of step", 10339},
+		{"current and voltage out of step", 17879},
 		{"rows missing, clock closed up", 18276},  // beside the knee of the curve
 		{"logger stuck", 4006},                    // over the end of the ramp
 		{"voltage stuck", 3014515},                // until the last row, which is below the end voltage

@@ -34,10 +34,14 @@ func TestSameLog(t *testing.T) {
 	}{
 		{"each its own", pack("finch", `"d1.csv"`, "b1.csv") + pack("robin", `"d2.csv"`, "b2.csv"), []string{"", ""}},
 		{"one name", pack("finch", `"d1.csv"`, "b1.csv") + pack("robin", `"d2.csv"`, "b1.csv"), []string{"b1.csv: stands with robin, too" + end, "b1.csv: stands with finch, too" + end}},
-		{"a copy", pack("finch", `"d1.csv"`, "b1.csv") + pack("robin", `"d2.csv"`, "b1-copy.csv"),
-			[]string{"b1.csv: has the same rows as b1-copy.csv of robin" + end, "b1-copy.csv: has the same rows as b1.csv of finch" + end}},
-		{"both logs", pack("finch", `"d1.csv"`, "b1.csv") + pack("robin", `"d1.csv"`, "b1.csv"),
-			[]string{"d1.csv: stands with robin, too" + end + "; b1.csv: stands with robin, too" + end, "d1.csv: stands with finch, too" + end + "; b1.csv: stands with finch, too" + end}},
+		{
+			"a copy", pack("finch", `"d1.csv"`, "b1.csv") + pack("robin", `"d2.csv"`, "b1-copy.csv"),
+			[]string{"b1.csv: has the same rows as b1-copy.csv of robin" + end, "b1-copy.csv: has the same rows as b1.csv of finch" + end},
+		},
+		{
+			"both logs", pack("finch", `"d1.csv"`, "b1.csv") + pack("robin", `"d1.csv"`, "b1.csv"),
+			[]string{"d1.csv: stands with robin, too" + end + "; b1.csv: stands with robin, too" + end, "d1.csv: stands with finch, too" + end + "; b1.csv: stands with finch, too" + end},
+		},
 		{"three", pack("finch", `"d1.csv"`, "b1.csv") + pack("robin", `"d2.csv"`, "b1.csv") + pack("tern", `"d2-copy.csv"`, "b1.csv"), []string{
 			"b1.csv: stands with robin, too, and in 1 more place" + end,
 			"d2.csv: has the same rows as d2-copy.csv of tern" + end + "; b1.csv: stands with finch, too, and in 1 more place" + end,
