@@ -75,7 +75,7 @@ func (r *BurstReducer) Finish() (BurstReduction, error) {
 	b.Findings = append(l.findings(r.pack.Chemistry), r.protocolFindings(b)...)
 	b.Findings = append(b.Findings, l.doubts(blocks, false)...)
 	if b.InRamp && b.End.CurrentStep <= unsureStep && sigma > unsureCurrent*i {
-		b.Findings = append(b.Findings, doubted(LogNoisy, 0, "the ramp has so few and so noisy rows that the current at its end is known to +- %.2g %% only (one sigma)", 100*sigma/i))
+		b.Findings = append(b.Findings, doubted(LogNoisy, 0, "the rows of the ramp are so few or so noisy that the current at its end is known to +- %.2g %% only (one sigma)", 100*sigma/i))
 	}
 	if h.flattens(blocks, end, l.sigma(), rowNoise) {
 		b.Findings = append(b.Findings, doubted(LogFlatRamp, b.End.Line, "current or voltage stand still just before the burst end voltage, in the middle of the ramp: load or meter are at their limit, or the logger hung"))
@@ -159,8 +159,7 @@ const (
 
 // currentAt is the current at the end of a straight ramp and its standard error, from the whole of it: the rows
 // around the end are few, and one of them may be wrong. ok is false where the ramp is too short, or
-// more than a few of its rows are off a straight line.
-// The noise of a block is given.
+// more than a few of its rows are off a straight line. The noise of a block is given.
 func (h hinge) currentAt(end moment, blocks []moment, noise float64) (i, sigma float64, ok bool) {
 	if h.ramp <= 0 {
 		return 0, 0, false

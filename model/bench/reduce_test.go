@@ -591,8 +591,8 @@ func TestBurstEndUnsure(t *testing.T) {
 	}
 }
 
-// Two logs of one pack are of one pack also where their loads are a fifth apart, and its state is as another day's: 2
-// % of its resistance and 1 % of its charge. A pair of which one log is missing is not compared.
+// Two logs of one pack are of one pack also where their loads are a fifth apart, and its state is as another day's: 2 %
+// of its resistance and 1 % of its charge. A pair of which one log is missing is not compared.
 func TestPairOfOnePack(t *testing.T) {
 	for _, p := range benchPacks(t) {
 		protocol := model.UsualProtocol(p.pack.Rated, p.pack.Cells)

@@ -505,6 +505,7 @@ func (l *logScan) finish() error {
 	l.same = stuck // check says since when
 	l.flushBin()
 	if l.state != ended && l.below > 0 {
+		// A last row out of the blue is no end, unless rows are so far apart that a pack may have fallen as much.
 		if l.strayEnd() && l.at(l.belowFirst).q-l.at(l.belowFirst-1).q < suddenCharge*3600*l.oneC {
 			l.sudden, l.suddenFrom = l.at(l.belowFirst), l.at(l.belowFirst-1).v
 		} else {

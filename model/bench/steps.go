@@ -7,7 +7,7 @@ import (
 
 // Rules of what is a step.
 const (
-	stepSigmas  = 5.5   // a step is this many sigmas of its own error: of 3,000 logs of white noise one has such,
+	stepSigmas  = 5.5   // a step is this many sigmas of its own error: of 3,000 undamaged benches one has such,
 	stepCell    = 0.006 // V per cell: more than any cell steps by itself,
 	stepPause   = 0.020 // V per cell where the load was off in between,
 	stepLoad    = 0.025 // of a load that is held

@@ -50,6 +50,9 @@ func TestSameLog(t *testing.T) {
 		{"within a pack", pack("finch", `["d2.csv", "d2-copy.csv"]`, "b2.csv"), []string{
 			"d2.csv: has the same rows as d2-copy.csv of this pack" + end + "; d2-copy.csv: has the same rows as d2.csv of this pack" + end,
 		}},
+		{"twice with one pack", pack("finch", `["d2.csv", "d2.csv"]`, "b2.csv"), []string{
+			"d2.csv: stands twice with this pack" + end + "; d2.csv: stands twice with this pack" + end,
+		}},
 		{"with a refused pack", pack("finch", `"d1.csv"`, "b1.csv") + pack("robin", `"broken.csv"`, "b1.csv"), []string{"b1.csv: stands with robin, too" + end, ""}},
 	} {
 		b, _, err := catalog.ReadBench("bench.toml", strings.NewReader("date = 2026-05-31\n"+c.packs))
