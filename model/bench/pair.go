@@ -19,10 +19,11 @@ const (
 	pairBend     = 0.0025 // and from the mean of those to the second
 	pairSigmas   = 4      // of noise that may be in either
 	pairLoads    = 0.1    // of what the loads' difference takes, which may be in them, too
-	pairTogether = 1.5    // squares of all these, each as a share of its limit
-	pairFast     = 0.77   // of that which is resistance at first: the rest is charge,
-	pairWhole    = 1.05   // and with the slow part of the resistance
-	pairFrom     = 0.1    // of the conditioning's charge, where the first point is,
+	pairTogether = 1.3    // squares of all these, each as a share of its limit
+	pairFast     = 0.75   // of that which is resistance at first: the rest is charge,
+	pairWhole    = 0.99   // and with the slow part of the resistance
+	pairStart    = 0.05   // of the conditioning's charge, where the first rows are: they show the fast part alone;
+	pairFrom     = 0.1    // of the same, where the first point of the thirds is,
 	pairTo       = 0.85   // and the last: all that is near it lies before the ramp
 	pairPoints   = 12
 )
@@ -65,8 +66,16 @@ func ComparePair(cells int, d *DischargeReduction, b *BurstReduction) (findings 
 		return math.Hypot(math.Hypot(limit*n, pairLoads*loads), pairSigmas*noise*math.Sqrt(3*variance))
 	}
 	early, middle, late := off[0], off[1], off[2]
+	least := max(pairCell*n, pairSag*math.Abs(sag))
+	level := max(math.Abs(early), math.Abs(middle), math.Abs(late)) / least
+	q := pairStart * conditioned
+	if v, i, _, ok := traceWithin(d.Trace, q, q); ok {
+		if w, j, _, ok := traceWithin(b.Trace, q, q); ok {
+			level = max(level, math.Abs(v-w+pairFast*r*(i-j))/math.Hypot(least, pairSigmas*noise*math.Sqrt(1/(2*pairStart))))
+		}
+	}
 	shares := []float64{
-		max(math.Abs(early), math.Abs(middle), math.Abs(late)) / max(pairCell*n, pairSag*math.Abs(sag)),
+		level,
 		(late - early) / within(pairTrend, 2),
 		(middle - (early+late)/2) / within(pairBend, 1.5),
 	}
@@ -105,25 +114,28 @@ func noiseOfMean(t model.Trace, until float64) float64 {
 
 // traceAt is voltage and current when a charge has been delivered: straight lines through the points around it.
 func traceAt(t model.Trace, q float64) (v, i float64, ok bool) {
-	var fv, fi lineFit
-	p := t.Points
-	last := 0.0
-	if len(p) > 0 {
-		last = float64(p[len(p)-1].Delivered)
-	}
-	if len(p) < 8 || q > last {
+	if len(t.Points) < 8 || q > float64(t.Points[len(t.Points)-1].Delivered) {
 		return 0, 0, false
 	}
-	for reach := 0.15; reach < 0.6 && fv.n < 4; reach *= 1.5 {
-		fv, fi = lineFit{}, lineFit{}
-		for _, x := range p {
-			if d := float64(x.Delivered) - q; math.Abs(d) <= reach*q {
-				fv.add(d, float64(x.Voltage))
-				fi.add(d, float64(x.Current))
-			}
+	for reach := 0.15; reach < 0.6; reach *= 1.5 {
+		var n float64
+		if v, i, n, ok = traceWithin(t, q, reach*q); n >= 4 {
+			break
 		}
 	}
-	v, _, ok = fv.fit()
-	i, _, also := fi.fit()
-	return v, i, ok && also && fv.n >= 3 && i > 0
+	return v, i, ok
+}
+
+// traceWithin is voltage and current at a charge from the n points that are within reach of it, three at least.
+func traceWithin(t model.Trace, q, reach float64) (v, i, n float64, ok bool) {
+	var fv, fi lineFit
+	for _, x := range t.Points {
+		if d := float64(x.Delivered) - q; math.Abs(d) <= reach {
+			fv.add(d, float64(x.Voltage))
+			fi.add(d, float64(x.Current))
+		}
+	}
+	v, _, okV := fv.fit()
+	i, _, okI := fi.fit()
+	return v, i, fv.n, okV && okI && fv.n >= 3 && i > 0
 }

@@ -47,7 +47,17 @@ func pairOf(rest float64, under func(part float64) float64) (*DischargeReduction
 	return &DischargeReduction{Trace: d}, &BurstReduction{Trace: b, ConditioningCurrent: 8, ConditioningTime: 50}
 }
 
-// The voltages of two logs may be apart by so much at the same charge: in all, from the first third to the last, in the
+// offUntil is off by so much before a part of the charge.
+func offUntil(until, by float64) func(part float64) float64 {
+	return func(part float64) float64 {
+		if part > until {
+			return 0
+		}
+		return by
+	}
+}
+
+// The voltages of two logs may be apart by so much at the same charge: in all, in the first rows, from the first third to the last, in the
 // second from the mean of those, from each log's own rest, and by no more than a share of these together. The points
 // lie from 10 to 85 % of the conditioning's charge, at the first of which the load takes 210 mV of the higher voltage
 // at rest: 14.7 mV are 7 % of it, and 15.8 mV where that is as much higher.
@@ -72,9 +82,12 @@ func TestPairLimits(t *testing.T) {
 		{"from rest", 19.5 * mV, func(float64) float64 { return 0 }, true},
 		{"rest, and the level with it", 24 * mV, func(float64) float64 { return 13 * mV }, false},
 		{"rest alone", 26 * mV, func(float64) float64 { return 13 * mV }, true},
-		// 0.68^2 + 0.8^2 is 1.1 and, with 0.53^2 from rest, 1.4; 0.82^2 + 0.8^2 + 0.63^2 is 1.7.
-		{"together, within", 0, func(p float64) float64 { return 8*mV + 4*mV/trend*(p-0.475) }, false},
-		{"together", 0, func(p float64) float64 { return 10*mV + 4*mV/trend*(p-0.475) }, true},
+		// 0.65^2 and 0.8^2 and, from rest, 0.4^2 are 1.2; with 0.72 and 0.46 they are 1.4.
+		{"together, within", 0, func(p float64) float64 { return 7.5*mV + 4*mV/trend*(p-0.475) }, false},
+		{"together", 0, func(p float64) float64 { return 8.6*mV + 4*mV/trend*(p-0.475) }, true},
+		// The first tenth is compared by its mean, of which 8 of 11 points are off here.
+		{"start, within", 0, offUntil(0.075, 19.5*mV), false},
+		{"start", 0, offUntil(0.075, -21*mV), true},
 	} {
 		d, b := pairOf(c.rest, c.under)
 		list, known := ComparePair(1, d, b)
@@ -119,6 +132,18 @@ func TestPairNoise(t *testing.T) {
 		d, b := pairOf(0, noisy(c.size))
 		if list, _ := ComparePair(1, d, b); (len(list) > 0) != c.doubt {
 			t.Errorf("7 mV of trend, %g mV of noise: %v; want a doubt: %v", 1e3*c.size, said(list), c.doubt)
+		}
+	}
+	// And for the first tenth by as much of its own mean: sqrt(10) times 4 times 0.206 sizes, 13 mV with 5 mV.
+	for _, c := range []struct {
+		size  float64
+		doubt bool
+	}{{0, true}, {0.002, true}, {0.005, false}} {
+		d, b := pairOf(0, func(p float64) float64 {
+			return offUntil(0.075, 0.022)(p) + c.size*(1-2*float64(int(math.Round(100*p))%2))
+		})
+		if list, _ := ComparePair(1, d, b); (len(list) > 0) != c.doubt {
+			t.Errorf("22 mV in the first rows, %g mV of noise: %v; want a doubt: %v", 1e3*c.size, said(list), c.doubt)
 		}
 	}
 }
