@@ -74,8 +74,13 @@ func (r *BurstReducer) Finish() (BurstReduction, error) {
 	b.ConditioningShare = float64(b.ConditioningCurrent) * float64(b.ConditioningTime) / float64(r.pack.Rated)
 	b.Findings = append(l.findings(r.pack.Chemistry), r.protocolFindings(b)...)
 	b.Findings = append(b.Findings, l.doubts(blocks, false)...)
+	if other, where, bent := h.bent(i, end, blocks, rowNoise); straight && bent {
+		b.Findings = append(b.Findings, doubted(LogBentRamp, b.End.Line,
+			"the ramp is not straight: the whole of it leads to %.4g A at the end, %s to %.4g A; rows are missing, or meter or load jumped", i, where, other))
+	}
+	sigma = math.Hypot(sigma, h.ramp*h.endNoise(blocks))
 	if b.InRamp && b.End.CurrentStep <= unsureStep && sigma > unsureCurrent*i {
-		b.Findings = append(b.Findings, doubted(LogNoisy, 0, "the rows of the ramp are so few or so noisy that the current at its end is known to +- %.2g %% only (one sigma)", 100*sigma/i))
+		b.Findings = append(b.Findings, doubted(LogNoisy, 0, "the rows of the ramp are so few, so noisy or so coarse that the current at its end is known to +- %.2g %% only (one sigma)", 100*sigma/i))
 	}
 	if h.flattens(blocks, end, l.sigma(), rowNoise) {
 		b.Findings = append(b.Findings, doubted(LogFlatRamp, b.End.Line, "current or voltage stand still just before the burst end voltage, in the middle of the ramp: load or meter are at their limit, or the logger hung"))
@@ -154,6 +159,8 @@ const (
 // What makes the current at the end of a burst doubtful.
 const (
 	unsureStep    = 0.15  // of the current, between the rows around the end: a straight line between them misses by a quarter of it
+	bentRamp      = 0.02  // of the current, by which a part of the ramp leads to another one than the whole, and
+	bentSigmas    = 4.5   // of the part's noise
 	unsureCurrent = 0.017 // one sigma, of the current: three are 5 %
 )
 
@@ -180,6 +187,40 @@ func (h hinge) currentAt(end moment, blocks []moment, noise float64) (i, sigma f
 		sigma = max(noise, math.Sqrt(line.sse()/(line.n-2))) * math.Sqrt(line.xx/(line.n*line.xx-line.x*line.x))
 	}
 	return i, sigma, true
+}
+
+// bent reports whether the last third of the ramp, or the rows around the end, lead to another current there than the
+// whole of it.
+func (h hinge) bent(whole float64, end moment, blocks []moment, noise float64) (other float64, where string, bent bool) {
+	apart := func(i, sigma float64) bool { return math.Abs(i-whole) > max(bentRamp*whole, bentSigmas*sigma) }
+	third := h
+	third.at = end.t - (end.t-h.at)/3
+	if i, sigma, ok := third.currentAt(end, blocks, noise); ok && apart(i, sigma) {
+		return i, "its last third", true
+	}
+	return end.i, "the rows around it", apart(end.i, noise)
+}
+
+// endNoise is how well the time is known at which the voltage meets the end voltage in a ramp, one sigma: by the noise
+// of the rows that lie near it.
+func (h hinge) endNoise(blocks []moment) float64 {
+	var fall lineFit
+	sum, n := 0.0, 0.0
+	for k := 2; k < len(blocks); k++ {
+		if b := blocks[k]; blocks[k-2].t > h.at {
+			fall.add(b.t-h.at, b.v)
+			sum += math.Abs(blocks[k-2].v - 2*blocks[k-1].v + b.v)
+			n++
+		}
+	}
+	_, slope, ok := fall.fit()
+	if !ok || slope >= 0 || n < 5 {
+		return 0
+	}
+	noise := sum / n / secondDifference
+	every := (blocks[len(blocks)-1].t - h.at) / n
+	near := 2 * nearNoise * noise / (-slope * every) // rows, of which a line through them has a quarter's worth at its end
+	return noise / -slope / math.Sqrt(max(1, near/4))
 }
 
 // flattens reports whether current or voltage have come to rest before the end, while they should go on: in the

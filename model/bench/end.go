@@ -85,6 +85,9 @@ func (l *logScan) dip(p moment) {
 
 func (l *logScan) dipWindow() float64 { return max(1, 0.01*(l.last.t-l.begin)) }
 
+// nearNoise is how many sigmas of noise a row may be from the end voltage that counts for the line through it.
+const nearNoise = 6
+
 // secondDifference is the mean of |a - 2b + c| for white noise, in sigma: the root of 6 times that of 2/pi.
 const secondDifference = 1.954
 
@@ -149,7 +152,7 @@ func (l *logScan) watchJump(k int) {
 // smoothCrossing is where a straight line through the noise around point k meets
 // the end voltage, t where there are too few points for one.
 func (l *logScan) smoothCrossing(t float64, k int) float64 {
-	near := 6 * l.sigma()
+	near := nearNoise * l.sigma()
 	lo, hi := k-1, k
 	oldest := max(0, l.points-recentWindow)
 	for lo > oldest && math.Abs(l.at(lo-1).v-l.end) <= near {

@@ -52,6 +52,7 @@ const (
 	LogNoisy        LogCode = "noisy"           // readings scatter so much that the end is a guess
 	LogOverFull     LogCode = "over-full"       // the voltage at rest is above that of a full pack
 	LogFlatRamp     LogCode = "ramp-stops"      // the current stops rising before the burst ends
+	LogBentRamp     LogCode = "ramp-bent"       // the whole ramp leads to another current at the end than its last part
 	LogTwoPacks     LogCode = "logs-disagree"   // discharge and burst are not of one pack, or of one state
 )
 
