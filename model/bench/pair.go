@@ -68,19 +68,19 @@ func ComparePair(cells int, d *DischargeReduction, b *BurstReduction) (findings 
 	early, middle, late := off[0], off[1], off[2]
 	least := max(pairCell*n, pairSag*math.Abs(sag))
 	level := max(math.Abs(early), math.Abs(middle), math.Abs(late)) / least
-	q := pairStart * conditioned
-	if v, i, _, ok := traceWithin(d.Trace, q, q); ok {
-		if w, j, _, ok := traceWithin(b.Trace, q, q); ok {
-			level = max(level, math.Abs(v-w+pairFast*r*(i-j))/math.Hypot(least, pairSigmas*noise*math.Sqrt(1/(2*pairStart))))
-		}
+	first := ""
+	if v, w, i, j, ok := bothWithin(d.Trace, b.Trace, pairStart*conditioned); ok {
+		start := v - w + pairFast*r*(i-j)
+		level = max(level, math.Abs(start)/math.Hypot(least, pairSigmas*noise*math.Sqrt(1/(2*pairStart))))
+		first = fmt.Sprintf(", and %+.0f mV in the first rows", 1e3*start)
 	}
 	shares := []float64{
 		level,
 		(late - early) / within(pairTrend, 2),
 		(middle - (early+late)/2) / within(pairBend, 1.5),
 	}
-	text := fmt.Sprintf("at the same charge the discharge is %+.0f, %+.0f and %+.0f mV from the conditioning of the burst, early, midway and late, of the %.0f mV that the load takes",
-		1e3*early, 1e3*middle, 1e3*late, 1e3*sag)
+	text := fmt.Sprintf("at the same charge the discharge is %+.0f, %+.0f and %+.0f mV from the conditioning of the burst, early, midway and late%s, of the %.0f mV that the load takes",
+		1e3*early, 1e3*middle, 1e3*late, first, 1e3*sag)
 	if d.Trace.Rest > 0 && b.Trace.Rest > 0 {
 		// Each from its own voltage at rest: two packs may meet under load by chance, and differ in what they fell from.
 		fell := float64(d.Trace.Rest-b.Trace.Rest) - (early+middle+late)/3
@@ -124,6 +124,13 @@ func traceAt(t model.Trace, q float64) (v, i float64, ok bool) {
 		}
 	}
 	return v, i, ok
+}
+
+// bothWithin are the voltages of two traces at a charge, and their currents, from all points within as much of it.
+func bothWithin(one, other model.Trace, q float64) (v, w, i, j float64, ok bool) {
+	v, i, _, ok = traceWithin(one, q, q)
+	w, j, _, also := traceWithin(other, q, q)
+	return v, w, i, j, ok && also
 }
 
 // traceWithin is voltage and current at a charge from the n points that are within reach of it, three at least.
