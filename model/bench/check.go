@@ -27,6 +27,7 @@ const (
 	suddenTimes    = 8    // where it is so many times the fall in the rows before
 	suddenCharge   = 0.02 // and the row has no more than this share of the rated charge
 	unsureCharge   = 0.03 // of the charge that nothing tells of: figures are in doubt
+	unsureStray    = 0.1  // of the rows, far from those on either side: what is kept may be as wrong
 	unsureGaps     = 0.05 // of the charge in gaps, where a clock that jumped would look the same
 )
 
@@ -49,8 +50,12 @@ func (l *logScan) check() error {
 	case l.refused != nil:
 		return l.refused
 	case l.sudden.line > 0:
+		where := "over"
+		if l.sudden.v > l.end {
+			where = "close to"
+		}
 		return &LogError{LogSuddenEnd, l.sudden.line, fmt.Sprintf(
-			"the voltage jumps from %.4g V to %.4g V here, over the end voltage of %.4g V: that is no end of a discharge; did the columns change, or the pack come off?", l.suddenFrom, l.sudden.v, l.end)}
+			"the voltage jumps from %.4g V to %.4g V here, %s the end voltage of %.4g V: that is no end of a discharge; did the columns change, did the pack come off, or are rows missing?", l.suddenFrom, l.sudden.v, where, l.end)}
 	case !l.crossed:
 		msg := fmt.Sprintf("the load ends here at %.4g V, %.3f V per cell: the end voltage of %.4g V per cell is not reached", l.last.v, l.last.v/l.cells, l.end/l.cells)
 		if l.same >= stuckRows {
@@ -115,7 +120,12 @@ func (l *logScan) findings(chemistry model.Chemistry) []LogFinding {
 			list = append(list, LogFinding{Code: code, Count: c.count, Line: c.line, Text: fmt.Sprintf(format, args...)})
 		}
 	}
-	note(LogGlitch, l.glitches, "%s dropped", words.Count(l.glitches.count, "outlier row", "outlier rows"))
+	if n := l.glitches.count; n > 0 {
+		list = append(list, LogFinding{Code: LogGlitch, Count: n, Line: l.glitches.line, Text: words.Count(n, "outlier row", "outlier rows") + " dropped"})
+		if share := float64(n) / float64(l.rows); share > unsureStray {
+			list[0].Doubt, list[0].Text = true, fmt.Sprintf("%s, %.2g %% of all", list[0].Text, 100*share)
+		}
+	}
 	note(LogDropout, l.dropouts, "%s of current or voltage, %.3g s in all, with the voltage as under load: bridged by a straight line",
 		words.Count(l.dropouts.count, "dropout", "dropouts"), l.dropouts.amount)
 	note(LogPause, l.pauses, "%s of the load, %.3g s in all, in which the voltage recovered: counted as no charge",

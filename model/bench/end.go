@@ -136,16 +136,20 @@ func (l *logScan) endHere() {
 	l.endAt(t)
 }
 
-// watchJump notes an end voltage that is crossed in a jump: a fall of a good part of a volt in next to no
-// charge, many times that of the rows before. A pack runs empty faster and faster, but not at once.
+// watchJump notes an end voltage that is met in a jump, or right after one, where there is no room to look for steps: a
+// fall of a good part of a volt in next to no charge, many times that of the rows before. A pack runs empty
+// faster and faster, but not at once.
 func (l *logScan) watchJump(k int) {
-	a, b := l.at(k-1), l.at(k)
-	before := 4 * l.sigma()
-	for n := k - 1; n > max(0, k-5, l.points-recentWindow+1); n-- {
-		before = max(before, l.at(n-1).v-l.at(n).v)
-	}
-	if fall := a.v - b.v; fall > suddenFall*l.cells && fall > suddenTimes*before && b.q-a.q < suddenCharge*3600*l.oneC {
-		l.sudden, l.suddenFrom = b, a.v
+	oldest := max(0, l.points-recentWindow+1)
+	for j := k; j > max(oldest, k-leastAfter-1); j-- {
+		a, b := l.at(j-1), l.at(j)
+		before := 4 * l.sigma()
+		for n := j - 1; n > max(oldest, j-5); n-- {
+			before = max(before, l.at(n-1).v-l.at(n).v)
+		}
+		if fall := a.v - b.v; fall > suddenFall*l.cells && fall > suddenTimes*before && b.q-a.q < suddenCharge*3600*l.oneC {
+			l.sudden, l.suddenFrom = b, a.v
+		}
 	}
 }
 

@@ -13,7 +13,7 @@ const (
 	pairCurrents = 0.3    // relative: loads further apart do not compare
 	pairRest     = 0.025  // V per cell between the voltages at rest
 	pairCell     = 0.006  // V per cell, or
-	pairSag      = 0.07   // of what the load pulls the voltage down by at once, whichever is more
+	pairSag      = 0.065  // of what the load pulls the voltage down by at once, whichever is more
 	pairOhms     = 0.09   // of the same, where each log counts from its own voltage at rest
 	pairTrend    = 0.005  // V per cell from the first to the last third of the conditioning,
 	pairBend     = 0.0025 // and from the mean of those to the second

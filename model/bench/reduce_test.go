@@ -242,7 +242,7 @@ func TestReduceRefuses(t *testing.T) {
 		"four cells said to be three": "line 5: the log begins at rest at 16.82 V, 5.605 V per cell for 3 cells: more than a cell can have; 4 cells would be at 4.204 V each",
 		"half empty":                  "line 2: the log begins at rest at 15 V, 3.750 V per cell for 4 cells: the pack was not full",
 		"stopped for a minute":        "line 202: the load was off for 62 s in all by the time it came back from here (up to 3 s is bridged): what the pack gave before and after is not one test",
-		"the pack came off":           "line 302: the voltage jumps from 14.62 V to 9 V here, over the end voltage of 12.4 V: that is no end of a discharge; did the columns change, or the pack come off?",
+		"the pack came off":           "line 302: the voltage jumps from 14.62 V to 9 V here, over the end voltage of 12.4 V: that is no end of a discharge; did the columns change, did the pack come off, or are rows missing?",
 		"rows are missing":            "line 332: 38.1 % of the charge lies in gaps between rows, the first here: 10 % is the most",
 		"rows are missing where the load came on": "line 186: there are no rows for 90.5 s before this one, in which the load came on: up to 37.1 % of the charge is in them, 10 % is the most",
 	}
@@ -619,6 +619,56 @@ func TestPairOfOnePack(t *testing.T) {
 		}
 		if _, known := bench.ComparePair(p.pack.Cells, nil, &b); known {
 			t.Error("a burst alone was compared")
+		}
+	}
+}
+
+// Stray rows are left out; where more than a tenth of the rows are stray, what is kept is doubted.
+func TestShareOfStrayRows(t *testing.T) {
+	p := benchPacks(t)[0]
+	for _, c := range []struct {
+		every int
+		doubt bool
+	}{{12, false}, {8, true}} {
+		rows := dischargeRows(p, bench.Run{Rest: 2})
+		first := slices.IndexFunc(rows, func(s bench.Sample) bool { return s.Current > 0 })
+		for k := range rows {
+			if k > first+5 && k%c.every == 0 && k < len(rows)-60 || k < first && k%c.every == 3 {
+				rows[k].Voltage *= 1.3
+			}
+		}
+		d, err := reduceDischarge(p, rows)
+		if err != nil {
+			t.Fatal(err)
+		}
+		at := slices.IndexFunc(d.Findings, func(f bench.LogFinding) bool { return f.Code == bench.LogGlitch })
+		if at < 0 || d.Findings[at].Doubt != c.doubt || strings.Contains(d.Findings[at].Text, "%") != c.doubt {
+			t.Errorf("one row in %d stray: %v, want a doubt: %v", c.every, d.Findings, c.doubt)
+		}
+	}
+}
+
+// Rows that are missing right before the end, with the clock closed up, are told however few rows lie between the jump
+// and the end voltage.
+func TestHoleBeforeTheEnd(t *testing.T) {
+	p := benchPacks(t)[0]
+	end := model.Voltage(p.pack.Cells) * model.UsualProtocol(p.pack.Rated, p.pack.Cells).DischargeEndPerCell
+	for left := range 9 {
+		rows := dischargeRows(p, bench.Run{Interval: 0.25})
+		first := slices.IndexFunc(rows, func(s bench.Sample) bool { return s.Current > 0 })
+		below := slices.IndexFunc(rows, func(s bench.Sample) bool { return s.Voltage <= end })
+		to := below - left
+		from := first + (to-first)/2
+		by := rows[to].Time - rows[from].Time
+		for k := to; k < len(rows); k++ {
+			rows[k].Time -= by
+		}
+		hole := rows[to].Line
+		d, err := reduceDischarge(p, slices.Delete(rows, from, to))
+		refusal, _ := errors.AsType[*bench.LogError](err)
+		doubted := slices.ContainsFunc(d.Findings, func(f bench.LogFinding) bool { return f.Doubt && f.Code == bench.LogStep })
+		if !doubted && (refusal == nil || refusal.Code != bench.LogSuddenEnd || refusal.Line != hole) {
+			t.Errorf("%d rows before the end: %v and %v, want a step or a sudden end in line %d", left, err, d.Findings, hole)
 		}
 	}
 }

@@ -135,7 +135,7 @@ type logScan struct {
 	crossing     moment
 	crossed      bool
 	beganBelow   bool
-	sudden       moment // the row after a jump across the end voltage; line 0: there was none
+	sudden       moment // the row after a jump to the end voltage; line 0: there was none
 	suddenFrom   float64
 	refused      *LogError
 	straddle     float64 // s between the rows around the crossing

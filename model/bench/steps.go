@@ -21,6 +21,7 @@ const (
 	stepGap     = 0.3   // of what the slope makes of a gap
 	leastAfter  = 2     // blocks between a step and the end
 	brinkGap    = 1.5   // of the usual time between blocks
+	brinkStays  = 0.5   // of the jump between two blocks, which is between those around them, too
 	brinkWide   = 4     // blocks whose slopes count on either side of a brink
 )
 
@@ -127,6 +128,13 @@ func brinks(sums []lineFit, zero float64, blocks []moment, m, wide int, usual []
 		before, after := sums[k].minus(sums[k-m]), sums[k+m].minus(sums[k])
 		if !okA || !okB {
 			continue
+		}
+		rise := func(before, after int) float64 { // from one block to another, beyond the mean slope
+			y := sums[after+1].y - sums[after].y - sums[before+1].y + sums[before].y
+			return y - (slopeA+slopeB)/2*(blocks[after].t-blocks[before].t)
+		}
+		if jump := rise(k-1, k); min(rise(k-1, k+1)/jump, rise(k-2, k)/jump) < brinkStays {
+			continue // a stray row
 		}
 		n := float64(m)
 		way := after.x/n - before.x/n

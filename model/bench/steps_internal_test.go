@@ -76,6 +76,23 @@ func TestStepAtTheKnee(t *testing.T) {
 	}
 }
 
+// A row that alone is off is no step, wherever it is.
+func TestStrayRowIsNoStep(t *testing.T) {
+	for at := 10; at < 110; at += 7 {
+		r := rand.New(rand.NewPCG(uint64(at), 6))
+		rows := rowsOf(120, func(t float64) float64 {
+			v := 3.8 - 0.003*t + 0.002*r.NormFloat64()
+			if int(t) == at {
+				v += 0.05
+			}
+			return v
+		}, func(float64) float64 { return 10 })
+		if f, ok := stepIn(rows, true); ok {
+			t.Errorf("row %d is off by 50 mV: %v", at, f)
+		}
+	}
+}
+
 // A current that steps in a ramp is told where the voltage does not follow, even though the voltage alone would not be
 // sure: 1 A are 10 mV here, 5 sigmas of its noise. Where the voltage follows there is none.
 func TestStepOfTheRampsCurrent(t *testing.T) {

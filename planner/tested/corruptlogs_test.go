@@ -918,10 +918,12 @@ func TestCorruptLogsThatFell(t *testing.T) {
 		{"another pack's log, alike in the conditioning", 16517},
 		{"another pack's log, alike in the conditioning", 9006378},
 		{"another pack's log, alike in the conditioning", 9009982},
-		{"another pack from midway", 8395},         // by 32 mV per cell where the knee begins, a row a second
-		{"many stray rows", 9002619},               // a pause that was none
-		{"rows missing, clock closed up", 9003877}, // the end of the burst is among them
-		{"coarse figures", 9009722},                // a voltage in steps of 83 mV per cell
+		{"another pack's log, alike in the conditioning", 20011334},
+		{"another pack from midway", 8395},          // by 32 mV per cell where the knee begins, a row a second
+		{"many stray rows", 9002619},                // some of which make an end
+		{"rows missing, clock closed up", 20006554}, // up to a row before the end of the discharge
+		{"rows missing, clock closed up", 9003877},  // the end of the burst is among them
+		{"coarse figures", 9009722},                 // a voltage in steps of 83 mV per cell
 	} {
 		kind := kinds[slices.IndexFunc(kinds, func(k corruption) bool { return k.name == c.kind })]
 		if o := runCase(t, kind, c.seed); o.silent() {
