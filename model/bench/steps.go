@@ -133,9 +133,6 @@ func brinks(sums []lineFit, zero float64, blocks []moment, m, wide int, usual []
 			y := sums[after+1].y - sums[after].y - sums[before+1].y + sums[before].y
 			return y - (slopeA+slopeB)/2*(blocks[after].t-blocks[before].t)
 		}
-		if jump := rise(k-1, k); min(rise(k-1, k+1)/jump, rise(k-2, k)/jump) < brinkStays {
-			continue // a stray row
-		}
 		n := float64(m)
 		way := after.x/n - before.x/n
 		lever := func(f lineFit) float64 { return way * way / 4 / (f.xx - f.x*f.x/f.n) }
@@ -145,6 +142,9 @@ func brinks(sums []lineFit, zero float64, blocks []moment, m, wide int, usual []
 			bend:  way*math.Abs(slopeB-slopeA)/2/stepCurve + stepCubic*steep*way,
 			noise: usual[k].noise, usual: usual[k].usual, lever: 2/n + lever(left) + lever(right), sigmas: brinkSigmas,
 			level: zero + (left.y+right.y)/(left.n+right.n),
+		}
+		if jump := rise(k-1, k); min(rise(k-1, k+1)/jump, rise(k-2, k)/jump) < brinkStays {
+			list[k].rise = 0 // a stray row
 		}
 	}
 	return list

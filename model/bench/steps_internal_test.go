@@ -48,8 +48,8 @@ func TestBendIsNoBrink(t *testing.T) {
 	}
 }
 
-// A voltage that jumps by 75 mV where its slope changes from 3 to 25 mV/s is told, with 5 mV of noise a row. One that
-// only bends there is not.
+// A voltage that jumps by 75 mV where its slope changes from 3 to 25 mV/s is told, with noise of 5 mV
+// and 0.5 % of the current a row. One that only bends there is not.
 func TestStepAtTheKnee(t *testing.T) {
 	for _, c := range []struct {
 		jump  float64
@@ -65,7 +65,7 @@ func TestStepAtTheKnee(t *testing.T) {
 					v += c.jump - 0.022*(t-99.5)
 				}
 				return v
-			}, func(float64) float64 { return 10 })
+			}, func(float64) float64 { return 10 * (1 + 0.005*r.NormFloat64()) })
 			if _, ok := stepIn(rows, true); ok {
 				times++
 			}
