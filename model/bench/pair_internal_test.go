@@ -57,8 +57,8 @@ func offUntil(until, by float64) func(part float64) float64 {
 	}
 }
 
-// The voltages of two logs may be apart by so much at the same charge: in all, in the first rows, from the first third to
-// the last, in the second from the mean of those, from each log's own rest, and by no more than a share of these
+// The voltages of two logs may be apart by so much at the same charge: in all, in the first rows, from the first third
+// to the last, in the second from the mean of those, from each log's own rest, and by no more than a share of these
 // together. The points lie from 10 to 85 % of the conditioning's charge, at the first of which the load takes 210 mV of
 // the higher voltage at rest: 13.7 mV are 6.5 % of it, and 14.6 mV where that is as much higher.
 func TestPairLimits(t *testing.T) {
