@@ -20,6 +20,15 @@ func rampOf(change func(t float64, m *moment)) (h hinge, end moment, blocks []mo
 	return findRamp(append(blocks, end)), end, blocks
 }
 
+// stepOf is a current that steps halfway through the ramp.
+func stepOf(by float64) func(t float64, m *moment) {
+	return func(t float64, m *moment) {
+		if t > 50 {
+			m.i += by
+		}
+	}
+}
+
 // A ramp is bent where its last third, or the rows around its end, lead to another current than the whole of it, by
 // more than 2 % and more than noise makes.
 func TestBentRamp(t *testing.T) {
@@ -35,26 +44,10 @@ func TestBentRamp(t *testing.T) {
 		{"the rows around the end", 0, func(float64, *moment) {}, -0.65, "the rows around it"},
 		{"the rows around the end, by noise", 0.3, func(float64, *moment) {}, -0.65, ""},
 		// A step halfway turns the whole line, so that it ends above its last third by a quarter of the step.
-		{"a step, within", 0, func(t float64, m *moment) {
-			if t > 50 {
-				m.i += 0.6
-			}
-		}, 0.6, ""},
-		{"a step, noise of 0.1 A a row", 0.1, func(t float64, m *moment) {
-			if t > 50 {
-				m.i += 3.5
-			}
-		}, 3.5, "its last third"},
-		{"a step, noise of 0.8 A a row", 0.8, func(t float64, m *moment) {
-			if t > 50 {
-				m.i += 3.5
-			}
-		}, 3.5, ""},
-		{"a step", 0, func(t float64, m *moment) {
-			if t > 50 {
-				m.i += 3.5
-			}
-		}, 3.5, "its last third"},
+		{"a step, within", 0, stepOf(0.6), 0.6, ""},
+		{"a step, noise of 0.1 A a row", 0.1, stepOf(3.5), 3.5, "its last third"},
+		{"a step, noise of 0.8 A a row", 0.8, stepOf(3.5), 3.5, ""},
+		{"a step", 0, stepOf(3.5), 3.5, "its last third"},
 	} {
 		h, end, blocks := rampOf(c.change)
 		end.i += c.ends

@@ -7,8 +7,8 @@ import (
 
 // Rules of what is a step.
 const (
-	stepSigmas  = 5.2   // a step is this many sigmas of its own error: of 2,800 undamaged benches none has such,
-	brinkSigmas = 5.8   // and this many where it is one from a few blocks to the next, of which there are more,
+	stepSigmas  = 5.2   // a step is this many sigmas of its own error: of 5,600 undamaged benches none has such,
+	closeSigmas = 5.8   // and this many where it is one from a few blocks to the next, of which there are more,
 	stepCell    = 0.006 // V per cell: more than any cell steps by itself,
 	stepPause   = 0.020 // V per cell where the load was off in between,
 	stepLoad    = 0.025 // of a load that is held
@@ -20,9 +20,9 @@ const (
 	stepClock   = 0.4   // of the step that a clock makes which jumped
 	stepGap     = 0.3   // of what the slope makes of a gap
 	leastAfter  = 2     // blocks between a step and the end
-	brinkGap    = 1.5   // of the usual time between blocks
-	brinkStays  = 0.5   // of the jump between two blocks, which is between those around them, too
-	brinkWide   = 4     // blocks whose slopes count on either side of a brink
+	closeGap    = 1.5   // of the usual time between blocks
+	closeStays  = 0.5   // of the jump between two blocks, which is between those around them, too
+	closeWide   = 4     // blocks whose slopes count on either side of a close jump
 )
 
 // sideways are running sums over time of the current and of the voltage with what the load takes put back, so that
@@ -111,15 +111,15 @@ func jumps(sums []lineFit, zero float64, blocks []moment, m int) []jump {
 	return list
 }
 
-// brinks are jumps from the mean of m blocks to the mean of the next m, beyond what the slopes of lines through wide
-// blocks on either side lead to. Where the slope changes from one to the other in between, and be it at once, the way
-// lies between the two. Where the slope changes fast, at the knee of the curve, such a jump is known better than one
-// from lines.
-func brinks(sums []lineFit, zero float64, blocks []moment, m, wide int, usual []jump) []jump {
+// closeJumps are jumps from the mean of m blocks to the mean of the next m, beyond what the slopes of lines through
+// wide blocks on either side lead to. Where the slope changes from one to the other in between, and be it at once, the
+// way lies between the two. Where the slope changes fast, at the knee of the curve, such a jump is known better than
+// one from lines.
+func closeJumps(sums []lineFit, zero float64, blocks []moment, m, wide int, usual []jump) []jump {
 	list := make([]jump, len(blocks))
 	usualEvery := (blocks[len(blocks)-1].t - blocks[0].t) / float64(len(blocks)-1)
 	for k := wide; k+leastAfter < len(blocks); k++ {
-		if usual[k].lever == 0 || blocks[k].t-blocks[k-1].t > brinkGap*usualEvery {
+		if usual[k].lever == 0 || blocks[k].t-blocks[k-1].t > closeGap*usualEvery {
 			continue // over a gap lines are a guess
 		}
 		left, right := sums[k].minus(sums[k-wide]), sums[min(k+wide, len(blocks))].minus(sums[k])
@@ -138,12 +138,13 @@ func brinks(sums []lineFit, zero float64, blocks []moment, m, wide int, usual []
 		lever := func(f lineFit) float64 { return way * way / 4 / (f.xx - f.x*f.x/f.n) }
 		steep := max(math.Abs(slopeA), math.Abs(slopeB))
 		list[k] = jump{
-			rise:  after.y/n - before.y/n - way*(slopeA+slopeB)/2,
+			rise: after.y/n - before.y/n - way*(slopeA+slopeB)/2,
+			// A bend makes no more than the first part, so stepCurve times that is not wanted.
 			bend:  way*math.Abs(slopeB-slopeA)/2/stepCurve + stepCubic*steep*way,
-			noise: usual[k].noise, usual: usual[k].usual, lever: 2/n + lever(left) + lever(right), sigmas: brinkSigmas,
+			noise: usual[k].noise, usual: usual[k].usual, lever: 2/n + lever(left) + lever(right), sigmas: closeSigmas,
 			level: zero + (left.y+right.y)/(left.n+right.n),
 		}
-		if jump := rise(k-1, k); min(rise(k-1, k+1)/jump, rise(k-2, k)/jump) < brinkStays {
+		if between := rise(k-1, k); min(rise(k-1, k+1)/between, rise(k-2, k)/between) < closeStays {
 			list[k].rise = 0 // a stray row
 		}
 	}
@@ -221,9 +222,9 @@ func (l *logScan) steps(blocks []moment, constant bool) (LogFinding, bool) {
 			volts[k].noise = max(volts[k].noise, v.usual+back*back*amps[k].usual) // what is put back has noise, too
 		}
 		try(volts, amps)
-		if m == brinkWide {
+		if m == closeWide {
 			for near := 1; near <= leastAfter; near++ {
-				try(brinks(sums.back, zero, blocks, near, m, volts), brinks(sums.i, i0, blocks, near, m, amps))
+				try(closeJumps(sums.back, zero, blocks, near, m, volts), closeJumps(sums.i, i0, blocks, near, m, amps))
 			}
 		}
 	}

@@ -25,7 +25,7 @@ func stepIn(rows []moment, constant bool) (LogFinding, bool) {
 }
 
 // However sharp a bend is, and wherever it is between rows, it is no jump from a few rows to the next.
-func TestBendIsNoBrink(t *testing.T) {
+func TestBendIsNoStep(t *testing.T) {
 	r := rand.New(rand.NewPCG(14, 1))
 	for range 2000 {
 		at, before, after := 15+20*r.Float64(), -0.02*r.Float64(), -0.2*r.Float64()
@@ -34,12 +34,12 @@ func TestBendIsNoBrink(t *testing.T) {
 		}
 		rows := rowsOf(50, func(t float64) float64 { return 4 + before*min(t-at, 0) + after*max(t-at, 0) }, func(float64) float64 { return 10 })
 		sums := sumsOf(rows, 0)
-		lines := jumps(sums.v, rows[0].v, rows, brinkWide)
+		lines := jumps(sums.v, rows[0].v, rows, closeWide)
 		for k := range lines {
 			lines[k].noise = 0
 		}
 		for near := 1; near <= leastAfter; near++ {
-			for k, j := range brinks(sums.v, rows[0].v, rows, near, brinkWide, lines) {
+			for k, j := range closeJumps(sums.v, rows[0].v, rows, near, closeWide, lines) {
 				if j.surely() > 1 {
 					t.Fatalf("slopes of %g and %g V/s, the bend at %g: rows %d+-%d jump by %g V, %g times what bends explain", before, after, at, k, near, j.rise, j.surely())
 				}
